@@ -1,0 +1,74 @@
+"""What is wrong, where it stands, and how to mend it.
+
+Two kinds of statement exist. A `Problem` is a fault of the text of a profile: nothing is planned until
+it is mended. A `Finding` is a remark of the planner about a trip that could be read: a stop makes the
+plan a no-go, a caution asks for a thought, a note explains.
+
+This module imports nothing of the program.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Level = Literal["stop", "caution", "note"]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Position:
+    """A place in a text file. `line` and `column` count from 1; 0 means that the place is unknown."""
+
+    line: int = 0
+    column: int = 0
+
+
+NOWHERE = Position()
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Problem:
+    """One fault of an input file.
+
+    `found` says what stands there, `allowed` what may stand there, `fix` what to do; each is a phrase
+    without a full stop at its end.
+    """
+
+    file: str
+    line: int
+    column: int
+    code: str
+    found: str
+    allowed: str
+    fix: str
+
+    def __str__(self) -> str:
+        return (
+            f"{self.file}:{self.line}:{self.column}  {self.code}  "
+            f"{self.found}; allowed: {self.allowed}. Fix: {self.fix}."
+        )
+
+
+class ProblemsError(Exception):
+    """Raised with every problem of an input at once, sorted by file and position."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = tuple(sorted(set(problems)))
+        super().__init__("\n".join(map(str, self.problems)))
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A remark about a trip that could be read.
+
+    `code` is a stable snake_case name; `message` and `fix` are whole sentences for people. `line` and
+    `column` point into the trip profile, or are None where no single place is meant.
+    """
+
+    level: Level
+    code: str
+    message: str
+    fix: str
+    line: int | None = None
+    column: int | None = None

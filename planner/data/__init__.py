@@ -1,0 +1,1 @@
+"""Tables of cylinder sizes, device types and policies, each with the source of every row beside it."""

@@ -1,0 +1,230 @@
+"""What a trip is, as frozen plain data.
+
+Units stand in the names. Pressures on cylinders are gauge pressures in kPa; a litre of oxygen is a litre
+of dry gas at 21.1 degC and 101.325 kPa. Nothing here clamps, rounds or guesses: `planner.profile` fills
+these classes from text that it has checked, and a library user may fill them by hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+
+from planner.problems import NOWHERE, Position
+
+Setting = Literal["in_house", "road", "air"]
+OutletKind = Literal["flowmeter", "high_pressure", "none"]
+SupplyKind = Literal["cylinders", "manifold", "litres", "pipeline", "sizes"]
+
+
+@dataclass(frozen=True, slots=True)
+class Outlet:
+    """One outlet of a cylinder or supply: a flowmeter up to a limit, or a 50-psi outlet (no limit known)."""
+
+    kind: OutletKind
+    limit_l_per_min: float | None = None
+
+
+DEFAULT_OUTLETS = (Outlet("flowmeter", 15.0),)
+
+
+@dataclass(frozen=True, slots=True)
+class Cylinder:
+    """One cylinder on hand.
+
+    `gauge_kpa` is the reading, as indicated. `temperature_degc` is that of the gas when it was read, None
+    where nobody said. `factor_l_per_psi` is the factor of the hand method. `outlets` is None where the
+    profile says nothing: `Supply.outlets_of` then gives the default. `mass_kg` is the full mass where
+    known.
+    """
+
+    label: str
+    water_capacity_l: float
+    filling_gauge_kpa: float
+    factor_l_per_psi: float
+    gauge_kpa: float
+    size: str | None = None
+    label_contents: str | None = None
+    outlets: tuple[Outlet, ...] | None = None
+    temperature_degc: float | None = None
+    gas: str = "oxygen"
+    magnet_safe: bool = False
+    verified: bool | None = None
+    checked: datetime | None = None
+    mass_kg: float | None = None
+    connection: str | None = None
+    gauge_scale_kpa: float | None = None
+    where: Position = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class SizeAsked:
+    """A size of full cylinder to count for a supply.
+
+    `full_gauge_kpa` is what a full one reads by policy; `full_mass_kg` None where not known; `outlets`
+    None means: assume the outlets that the trip needs (the paper then asks for them).
+    """
+
+    size: str
+    water_capacity_l: float
+    filling_gauge_kpa: float
+    factor_l_per_psi: float
+    full_gauge_kpa: float
+    outlets: tuple[Outlet, ...] | None = None
+    full_mass_kg: float | None = None
+    connection: str | None = None
+    where: Position = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """One supply of oxygen. `sizes` holds the sizes asked for and, after them, those in use."""
+
+    name: str
+    kind: SupplyKind
+    fixed: bool = False
+    backup: str | None = None
+    cylinders: tuple[Cylinder, ...] = ()
+    sizes: tuple[SizeAsked, ...] = ()
+    stated_l: float | None = None
+    outlets: tuple[Outlet, ...] | None = None
+    temperature_degc: float | None = None
+    coldest_degc: float | None = None
+    where: Position = NOWHERE
+
+    @property
+    def portable(self) -> bool:
+        """True for what is carried with the patient: neither fixed to a vehicle nor a wall pipeline."""
+        return not self.fixed and self.kind != "pipeline"
+
+    def outlets_of(self, cylinder: Cylinder) -> tuple[Outlet, ...]:
+        """The outlets of a cylinder: its own, else the supply's, else one flowmeter to 15 L/min."""
+        if cylinder.outlets is not None:
+            return cylinder.outlets
+        return self.outlets if self.outlets is not None else DEFAULT_OUTLETS
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """A device with its settings, resolved: what `use:` overrides is already in.
+
+    `type` is one of the device types of planner/data/devices.csv. Settings that a type does not use are
+    None. `fio2` is a fraction from 0.21 to 1. `outlet` is None unless the profile overrides the table.
+    """
+
+    name: str
+    type: str
+    flow_l_per_min: float | None = None
+    total_flow_l_per_min: float | None = None
+    oxygen_flow_l_per_min: float | None = None
+    fio2: float | None = None
+    minute_volume_l_per_min: float | None = None
+    tidal_volume_l: float | None = None
+    rate_per_min: float | None = None
+    bias_flow_l_per_min: float | None = None
+    leak_l_per_min: float | None = None
+    drive: Literal["electric", "pneumatic"] | None = None
+    drive_gas_l_per_min: float | None = None
+    pulse_volume_l: float | None = None
+    rule: Literal["minute_volume_times_fio2"] | None = None
+    if_it_fails: str | None = None
+    may_rise_to: str | None = None
+    outlet: OutletKind | None = None
+    patient: str | None = None
+    where: Position = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """A device at work in a leg on a supply: for the whole leg, or for its first `for_min` minutes."""
+
+    device: Device
+    supply: str
+    for_min: float | None = None
+    where: Position = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Delay:
+    """A wait that is planned for, added to its leg."""
+
+    reason: str
+    time_min: float
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One leg of a trip. `supply` is where its devices draw unless a use says otherwise."""
+
+    name: str
+    duration_min: float
+    uses: tuple[Use, ...]
+    supply: str | None = None
+    delays: tuple[Delay, ...] = ()
+    longest_min: float | None = None
+    no_change: bool = False
+    by: str | None = None
+    cabin_pressure_kpa: float | None = None
+    cabin_altitude_m: float | None = None
+    magnet: bool = False
+    where: Position = NOWHERE
+
+    @property
+    def total_min(self) -> float:
+        """Duration and delays together, minutes."""
+        return self.duration_min + sum(delay.time_min for delay in self.delays)
+
+
+@dataclass(frozen=True, slots=True)
+class Policy:
+    """The policy in force: the column of the setting, with what the service or the trip overrides.
+
+    `overrides` names the keys that differ from the column, as written. `sources` gives the source of every
+    key in words.
+    """
+
+    reserve_factor: float
+    reserve_time_min: float
+    spare_cylinders: int
+    change_over_at_kpa: float
+    full_at_kpa: float
+    gauge_allowance_kpa: float
+    handover_time_min: float
+    must_hold: tuple[str, ...]
+    gauge_scale_kpa: float | None = None
+    reading_valid_for_min: float = 720.0
+    pressure_unit: Literal["psi", "bar", "kPa", "MPa"] = "psi"
+    name: str | None = None
+    overrides: tuple[str, ...] = ()
+    sources: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """A whole trip. `devices` holds every device by name, standby ones too.
+
+    `fingerprint` is the SHA-256 of the profile text, of the policy file and of the values set on the
+    command line; `changes` are these values as typed.
+    """
+
+    name: str
+    setting: Setting
+    policy: Policy
+    supplies: Mapping[str, Supply]
+    devices: Mapping[str, Device]
+    legs: tuple[Leg, ...]
+    setting_given: bool = True
+    reference: str | None = None
+    departs: datetime | None = None
+    home_pressure_kpa: float = 101.325
+    home_altitude_m: float = 0.0
+    file: str = ""
+    fingerprint: str = ""
+    changes: tuple[str, ...] = ()
+
+    @property
+    def total_min(self) -> float:
+        """Elapsed minutes from departure to the end of the last leg."""
+        return sum(leg.total_min for leg in self.legs)

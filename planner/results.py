@@ -1,0 +1,162 @@
+"""What a plan says, as frozen plain data; every number is unrounded.
+
+`planner.plan` fills these classes, `planner.report` puts them into words, tables and JSON. Pressures are
+gauge pressures in kPa as indicated, times are elapsed minutes from departure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from planner.model import Cylinder, Supply, Trip
+from planner.problems import Finding
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerLine:
+    """What one device draws from one supply in one leg: litres = flow x minutes."""
+
+    leg: str
+    device: str
+    device_type: str
+    flow_l_per_min: float
+    minutes: float
+    litres: float
+    formula: str
+    """The demand formula with the numbers put in, for example `(7.2 + 0 + 0) x 0.4937 + 0.5 = 4.054`."""
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderPlan:
+    """One cylinder on hand: what it holds and gives.
+
+    `usable_l` ignores outlets; `serves` tells whether its outlets carry at least one leg on its supply,
+    `unfit` why not, or which legs not. `hand_usable_l` is the hand method, (gauge - change-over) x factor. `least_departure_gauge_kpa` is
+    the least reading at which the plan is still go, the others unchanged; None where no reading is.
+    """
+
+    cylinder: Cylinder
+    contents_l: float
+    residual_l: float
+    usable_l: float
+    hand_usable_l: float
+    read_degc: float
+    cold_degc: float
+    serves: bool
+    unfit: str | None
+    least_departure_gauge_kpa: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """A cylinder in use from one minute to another, with the gauge expected at both."""
+
+    cylinder: str
+    from_min: float
+    to_min: float
+    gauge_start_kpa: float
+    gauge_end_kpa: float
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeOver:
+    """A change from one cylinder to the next.
+
+    `early` is true where it is made before the cylinder is down to change-over, to keep a no-change
+    stretch free; `inside_no_change` where it could not be kept out of one.
+    """
+
+    minute: float
+    leg: str
+    from_cylinder: str
+    to_cylinder: str
+    gauge_kpa: float
+    early: bool = False
+    inside_no_change: bool = False
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FullCount:
+    """How many full cylinders of one size make the supply go; count None where no number does."""
+
+    size: str
+    usable_each_l: float
+    count: int | None
+    mass_kg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyPlan:
+    """Need and means of one supply. `usable_l` None for a pipeline and for cylinders still to be drawn."""
+
+    supply: Supply
+    planned_l: float
+    factor_reserve_l: float
+    time_reserve_l: float
+    reserve_l: float
+    required_l: float
+    peak_flow_l_per_min: float
+    doubling_l: float
+    usable_l: float | None
+    usable_without_spare_l: float | None
+    serving_without_spare_l: float | None
+    ledger: tuple[LedgerLine, ...]
+    cylinders: tuple[CylinderPlan, ...]
+    full_cylinders: tuple[FullCount, ...]
+    order: tuple[Order, ...]
+    change_overs: tuple[ChangeOver, ...]
+    lasts_min: float | None
+    planned_left_l: float | None
+    runs_out_min: float | None = None
+    runs_out_leg: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Checkpoint:
+    """What the crew should see at the start or end of a leg."""
+
+    minute: float
+    leg: str
+    leg_index: int
+    at: str
+    supply: str
+    flow_l_per_min: float
+    cylinder: str | None
+    gauge_kpa: float | None
+    minutes_left: float | None
+    cylinder_minutes_left: float | None
+    least_gauge_kpa: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """One what-if on one supply: it holds with minutes to spare, or oxygen runs out at a minute in a leg."""
+
+    name: str
+    supply: str
+    must_hold: bool
+    holds: bool
+    from_min: float
+    runs_out_min: float | None
+    runs_out_leg: str | None
+    minutes_to_spare: float | None
+    litres_left: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The answer: go or no-go, and everything that leads to it."""
+
+    trip: Trip
+    verdict: str
+    supplies: Mapping[str, SupplyPlan]
+    checkpoints: tuple[Checkpoint, ...]
+    whatifs: tuple[WhatIf, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def go(self) -> bool:
+        """True where the verdict is go."""
+        return self.verdict == "go"

@@ -1,0 +1,117 @@
+"""A supply's oxygen on hand, as cylinders with litres and as the tanks that the flow runs through."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from planner.depletion import Tank
+from planner.gas import contents
+from planner.model import Cylinder, Outlet, Policy, Supply
+from planner.stock import Held, held
+
+OXYGEN = "oxygen"
+
+
+@dataclass(frozen=True, slots=True)
+class OnHand:
+    """What a supply has.
+
+    `each` holds the litres of every cylinder on its own (of a stated amount: the one amount). `tanks` is what the flow
+    runs through: the same, or all cylinders of a manifold as one. `together` is the manifold taken as one
+    cylinder, None elsewhere; `helds` is empty for a stated amount.
+    """
+
+    supply: Supply
+    helds: tuple[Held, ...]
+    each: tuple[Tank, ...]
+    tanks: tuple[Tank, ...]
+    together: Held | None = None
+
+    @property
+    def usable_l(self) -> list[float]:
+        """Usable litres of each cylinder, outlets ignored."""
+        return [tank.usable_l for tank in self.each]
+
+    def held_of(self, tank: int) -> Held | None:
+        """The cylinder (or the manifold as one) behind a tank, None for a stated amount."""
+        if self.together is not None:
+            return self.together
+        return self.helds[tank] if self.helds else None
+
+    def label_of(self, tank: int) -> str | None:
+        """Label of the cylinder behind a tank; of a manifold, all labels joined by a plus sign."""
+        source = self.held_of(tank)
+        return None if source is None else source.label
+
+    def empty(self) -> OnHand:
+        """The same with nothing usable."""
+        each = tuple(replace(tank, usable_l=0.0) for tank in self.each)
+        return replace(self, each=each, tanks=tuple(replace(tank, usable_l=0.0) for tank in self.tanks))
+
+    def without_largest(self) -> OnHand:
+        """The same with its largest cylinder lost."""
+        largest = max(range(len(self.each)), key=lambda index: self.each[index].usable_l)
+        if self.together is not None:
+            left = self.tanks[0].usable_l - self.each[largest].usable_l
+            return replace(self, tanks=(replace(self.tanks[0], usable_l=max(0.0, left)),))
+        lost = replace(self.each[largest], usable_l=0.0)
+        each = (*self.each[:largest], lost, *self.each[largest + 1 :])
+        return replace(self, each=each, tanks=each)
+
+
+def on_hand(supply: Supply, policy: Policy, *, allowance_kpa: float | None = None) -> OnHand | None:
+    """What a supply has by a policy; None for a pipeline and for cylinders still to be drawn.
+
+    A cylinder that is not marked as oxygen counts as empty. On a manifold one gauge stands for all cylinders: where
+    their readings differ the lowest is taken.
+    """
+    if supply.kind in ("pipeline", "sizes"):
+        return None
+    if supply.kind == "litres":
+        stated = Tank(supply.stated_l or 0.0, supply.outlets, magnet_safe=supply.fixed)
+        return OnHand(supply, (), (stated,), (stated,))
+    if supply.kind == "manifold":
+        return _manifold(supply, policy, allowance_kpa)
+    helds = tuple(held(cylinder, supply, policy, allowance_kpa=allowance_kpa) for cylinder in supply.cylinders)
+    each = tuple(_tank(cylinder, h, h.outlets) for cylinder, h in zip(supply.cylinders, helds, strict=True))
+    return OnHand(supply, helds, each, each)
+
+
+def _tank(cylinder: Cylinder, source: Held, outlets: Sequence[Outlet] | None) -> Tank:
+    usable = source.usable_l if cylinder.gas == OXYGEN else 0.0
+    return Tank(usable, None if outlets is None else tuple(outlets), cylinder.magnet_safe)
+
+
+def _manifold(supply: Supply, policy: Policy, allowance_kpa: float | None) -> OnHand:
+    gauge = min(cylinder.gauge_kpa for cylinder in supply.cylinders)
+    helds = tuple(
+        held(cylinder, supply, policy, allowance_kpa=allowance_kpa, gauge_kpa=gauge) for cylinder in supply.cylinders
+    )
+    outlets = _all_outlets(supply)
+    each = tuple(_tank(cylinder, h, outlets) for cylinder, h in zip(supply.cylinders, helds, strict=True))
+    capacity = sum(h.water_capacity_l for h in helds)
+    warm = max(h.read_degc for h in helds)
+    usable = sum(tank.usable_l for tank in each)
+    residual = sum(h.residual_l for h in helds)
+    together = Held(
+        label="+".join(h.label for h in helds),
+        gauge_kpa=gauge,
+        water_capacity_l=capacity,
+        filling_gauge_kpa=min(h.filling_gauge_kpa for h in helds),
+        read_degc=warm,
+        cold_degc=min(h.cold_degc for h in helds),
+        allowance_kpa=helds[0].allowance_kpa,
+        contents_l=contents.contents_l(max(0.0, gauge - helds[0].allowance_kpa), warm, capacity),
+        residual_l=residual,
+        outlets=outlets,
+    )
+    safe = all(cylinder.magnet_safe for cylinder in supply.cylinders)
+    return OnHand(supply, helds, each, (Tank(usable, outlets, safe),), together)
+
+
+def _all_outlets(supply: Supply) -> tuple[Outlet, ...]:
+    if supply.outlets is not None:
+        return supply.outlets
+    stated = [outlet for cylinder in supply.cylinders for outlet in cylinder.outlets or ()]
+    return tuple(stated) if stated else supply.outlets_of(supply.cylinders[0])

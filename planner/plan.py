@@ -1,0 +1,126 @@
+"""Trip to plan: the one call that a library user needs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from planner import findings as say
+from planner.checkpoints import change_overs, checkpoints, course, orders
+from planner.demand import Flow, doubling_l, flows, ledger, stretches
+from planner.depletion import Run, lasting
+from planner.judge import Case, case, full_counts, least_departure_gauge_kpa, serving_without_spare_l
+from planner.model import Trip
+from planner.onhand import OnHand, on_hand
+from planner.problems import Finding
+from planner.results import CylinderPlan, FullCount, Plan, SupplyPlan, WhatIf
+from planner.scenarios import scenarios
+from planner.sizing import spares, without_largest
+from planner.stock import hand_usable_l
+from planner.whatif import what_ifs
+
+_LEVELS = {"stop": 0, "caution": 1, "note": 2}
+
+
+def plan(trip: Trip) -> Plan:
+    """Work out a trip: need and means of each supply, change-overs, checkpoints, what-ifs, go or no-go.
+
+    The trip is taken as checked (`planner.profile`). Nothing is rounded. Raises ValueError where a device lacks
+    a setting that its type needs.
+    """
+    planned = flows(trip.legs)
+    altered = scenarios(trip)
+    stocks = {name: on_hand(supply, trip.policy) for name, supply in trip.supplies.items()}
+    cases = {name: case(trip, supply, planned, altered) for name, supply in trip.supplies.items()}
+    still = stretches(trip.legs)
+    courses = {
+        name: course(stock, planned.get(name, ()), still) for name, stock in stocks.items() if stock is not None
+    }
+    rows = what_ifs(altered, stocks, trip.policy)
+    supplies = {
+        name: _supply_plan(trip, cases[name], stocks[name], courses.get(name), planned) for name in trip.supplies
+    }
+    found = _findings(trip, cases, stocks, supplies, rows)
+    return Plan(
+        trip=trip,
+        verdict="no-go" if any(finding.level == "stop" for finding in found) else "go",
+        supplies=supplies,
+        checkpoints=checkpoints(trip, planned, stocks, courses),
+        whatifs=rows,
+        findings=found,
+    )
+
+
+def _supply_plan(
+    trip: Trip, this: Case, stock: OnHand | None, planned: Run | None, all_flows: Mapping[str, Flow]
+) -> SupplyPlan:
+    supply, needed = this.supply, this.needed
+    flow = all_flows.get(supply.name, ())
+    out_leg = None if planned is None or planned.out_leg is None else trip.legs[planned.out_leg].name
+    return SupplyPlan(
+        supply=supply,
+        planned_l=needed.planned_l,
+        factor_reserve_l=needed.factor_reserve_l,
+        time_reserve_l=needed.time_reserve_l,
+        reserve_l=needed.reserve_l,
+        required_l=needed.required_l,
+        peak_flow_l_per_min=needed.peak_flow_l_per_min,
+        doubling_l=doubling_l(trip.legs, supply.name),
+        usable_l=None if stock is None else without_largest(stock.usable_l, 0),
+        usable_without_spare_l=None
+        if stock is None
+        else without_largest(stock.usable_l, spares(supply, trip.policy)),
+        serving_without_spare_l=None if stock is None else serving_without_spare_l(this, stock),
+        ledger=ledger(trip.legs, supply.name),
+        cylinders=() if stock is None else _cylinders(trip, this, stock),
+        full_cylinders=full_counts(this, supply.sizes) if supply.kind != "pipeline" else (),
+        order=() if stock is None or planned is None or not flow else orders(stock, planned),
+        change_overs=() if stock is None or planned is None else change_overs(stock, planned, trip.legs),
+        lasts_min=None if stock is None or not flow else lasting(stock.tanks, flow, this.stretches),
+        planned_left_l=None if planned is None else sum(planned.left_l),
+        runs_out_min=None if planned is None else planned.out_min,
+        runs_out_leg=out_leg,
+    )
+
+
+def _cylinders(trip: Trip, this: Case, stock: OnHand) -> tuple[CylinderPlan, ...]:
+    why = say.unfit(this, stock, [leg.name for leg in trip.legs])
+    return tuple(
+        CylinderPlan(
+            cylinder=cylinder,
+            contents_l=held.contents_l,
+            residual_l=held.residual_l,
+            usable_l=tank.usable_l,
+            hand_usable_l=hand_usable_l(cylinder, trip.policy),
+            read_degc=held.read_degc,
+            cold_degc=held.cold_degc,
+            serves=not this.flow or any(tank.serves(segment.asks) for segment in this.flow),
+            unfit=why[index],
+            least_departure_gauge_kpa=least_departure_gauge_kpa(this, stock, index),
+        )
+        for index, (cylinder, held, tank) in enumerate(
+            zip(this.supply.cylinders, stock.helds, stock.each, strict=False)
+        )
+    )
+
+
+def _findings(
+    trip: Trip,
+    cases: dict[str, Case],
+    stocks: dict[str, OnHand | None],
+    supplies: Mapping[str, SupplyPlan],
+    rows: tuple[WhatIf, ...],
+) -> tuple[Finding, ...]:
+    found = list(say.of_trip(trip))
+    for name, supply in trip.supplies.items():
+        this, stock = cases[name], stocks[name]
+        found += say.of_backup(trip, supply, cases, stocks)
+        if stock is None:
+            continue
+        counts: tuple[FullCount, ...] = supplies[name].full_cylinders
+        unfit = say.unfit(this, stock, [leg.name for leg in trip.legs])
+        found += say.of_need(this, stock, counts)
+        found += say.of_outlets(supply, this, stock, unfit)
+        found += say.of_changes(trip, supply, supplies[name].change_overs)
+    found += say.of_what_ifs(trip, rows)
+    found += say.of_arrival(trip)
+    return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

@@ -149,6 +149,7 @@ def ledger(legs: Sequence[Leg], supply: str) -> tuple[LedgerLine, ...]:
             minutes=_minutes(leg, use),
             litres=demand_l_per_min(use.device) * _minutes(leg, use),
             formula=formula(use.device),
+            patient=use.device.patient,
         )
         for leg in legs
         for use in leg.uses

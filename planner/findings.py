@@ -324,7 +324,8 @@ def unfit(this: Case, stock: OnHand, legs: Sequence[str]) -> tuple[str | None, .
 
 def of_need(this: Case, stock: OnHand, counts: Sequence[FullCount]) -> Iterator[Finding]:
     """A stop where the required litres are not there."""
-    if not this.flow or covers_need(this, stock):
+    nothing_chosen = this.supply.store is not None and not this.supply.cylinders
+    if not this.flow or nothing_chosen or covers_need(this, stock):
         return
     have = serving_without_spare_l(this, stock)
     required = this.needed.required_l

@@ -131,7 +131,7 @@ def least_departure_gauge_kpa(this: Case, stock: OnHand, index: int) -> float | 
     if not serves_all(stock.each, *this.flows):
         return _searched(this, stock, index)
     gauges = []
-    for demand, high in _demands(this, len(stock.each)):
+    for demand, high in litre_demands(this, len(stock.each)):
         base = _with_readings(this, high) or stock
         litres = _least(demand, base, index)
         source = base.together or base.helds[index]
@@ -175,7 +175,7 @@ def _searched(this: Case, stock: OnHand, index: int) -> float | None:
     return least_by_search(go, floor, highest)
 
 
-def _demands(this: Case, tanks: int) -> list[tuple[Demand, bool]]:
+def litre_demands(this: Case, tanks: int) -> list[tuple[Demand, bool]]:
     """What is asked where every cylinder carries every leg; the flag marks gauges that read high."""
     every = frozenset(range(tanks))
     spare = spares(this.supply, this.policy)
@@ -195,7 +195,7 @@ def _full_count(this: Case, size: SizeAsked) -> FullCount:
     high = full(size, this.supply, this.policy, allowance_kpa=reads_high_kpa(this.policy))
     count: int | None = None
     if normal.serves_all(segment.asks for flow in this.flows for segment in flow):
-        demands = _demands(this, 1)
+        demands = litre_demands(this, 1)
         counts = [
             count_full([(d.need_l, d.leave_out) for d, reads_high in demands if reads_high == flag], each.usable_l)
             for flag, each in ((False, normal), (True, high))

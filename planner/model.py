@@ -80,7 +80,11 @@ class SizeAsked:
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """One supply of oxygen. `sizes` holds the sizes asked for and, after them, those in use."""
+    """One supply of oxygen. `sizes` holds the sizes asked for and, after them, those in use.
+
+    A supply may choose from a `store`: then `cylinders` is empty until `planner.choice` has chosen, within
+    `weight_limit_kg` and `places` where these are given; `prefer` `part_used` uses part-used cylinders up first.
+    """
 
     name: str
     kind: SupplyKind
@@ -92,6 +96,10 @@ class Supply:
     outlets: tuple[Outlet, ...] | None = None
     temperature_degc: float | None = None
     coldest_degc: float | None = None
+    store: tuple[Cylinder, ...] | None = None
+    weight_limit_kg: float | None = None
+    places: int | None = None
+    prefer: Literal["part_used"] | None = None
     where: Position = NOWHERE
 
     @property
@@ -155,6 +163,14 @@ class Delay:
 
 
 @dataclass(frozen=True, slots=True)
+class Divert:
+    """A place on the way to which a leg can be broken off, and how long that takes from anywhere in the leg."""
+
+    to: str
+    time_min: float
+
+
+@dataclass(frozen=True, slots=True)
 class Leg:
     """One leg of a trip. `supply` is where its devices draw unless a use says otherwise."""
 
@@ -169,6 +185,7 @@ class Leg:
     cabin_pressure_kpa: float | None = None
     cabin_altitude_m: float | None = None
     magnet: bool = False
+    divert: Divert | None = None
     where: Position = NOWHERE
 
     @property

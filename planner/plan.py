@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from planner import findings as say
 from planner.checkpoints import change_overs, checkpoints, course, orders
+from planner.choice import chosen
 from planner.demand import Flow, doubling_l, flows, ledger, stretches
 from planner.depletion import Run, lasting
 from planner.judge import Case, case, full_counts, least_departure_gauge_kpa, serving_without_spare_l
+from planner.margins import breaking_delays, turn_backs
 from planner.model import Trip
 from planner.onhand import OnHand, on_hand
 from planner.problems import Finding
 from planner.results import CylinderPlan, FullCount, Plan, SupplyPlan, WhatIf
-from planner.scenarios import scenarios
+from planner.scenarios import Scenario, scenarios
 from planner.sizing import spares, without_largest
 from planner.stock import hand_usable_l
 from planner.whatif import what_ifs
@@ -29,8 +31,11 @@ def plan(trip: Trip) -> Plan:
     """
     planned = flows(trip.legs)
     altered = scenarios(trip)
+    cases = _cases(trip, planned, altered)
+    trip, choices = chosen(trip, cases)
+    if choices:
+        cases = _cases(trip, planned, altered)
     stocks = {name: on_hand(supply, trip.policy) for name, supply in trip.supplies.items()}
-    cases = {name: case(trip, supply, planned, altered) for name, supply in trip.supplies.items()}
     still = stretches(trip.legs)
     courses = {
         name: course(stock, planned.get(name, ()), still) for name, stock in stocks.items() if stock is not None
@@ -39,7 +44,7 @@ def plan(trip: Trip) -> Plan:
     supplies = {
         name: _supply_plan(trip, cases[name], stocks[name], courses.get(name), planned) for name in trip.supplies
     }
-    found = _findings(trip, cases, stocks, supplies, rows)
+    found = _findings(trip, cases, stocks, supplies, rows, choices)
     return Plan(
         trip=trip,
         verdict="no-go" if any(finding.level == "stop" for finding in found) else "go",
@@ -47,7 +52,13 @@ def plan(trip: Trip) -> Plan:
         checkpoints=checkpoints(trip, planned, stocks, courses),
         whatifs=rows,
         findings=found,
+        breaking_delays=breaking_delays(trip, planned, stocks),
+        turn_backs=turn_backs(trip, planned, stocks),
     )
+
+
+def _cases(trip: Trip, planned: Mapping[str, Flow], altered: Sequence[Scenario]) -> dict[str, Case]:
+    return {name: case(trip, supply, planned, altered) for name, supply in trip.supplies.items()}
 
 
 def _supply_plan(
@@ -109,8 +120,9 @@ def _findings(
     stocks: dict[str, OnHand | None],
     supplies: Mapping[str, SupplyPlan],
     rows: tuple[WhatIf, ...],
+    choices: tuple[Finding, ...],
 ) -> tuple[Finding, ...]:
-    found = list(say.of_trip(trip))
+    found = [*choices, *say.of_trip(trip)]
     for name, supply in trip.supplies.items():
         this, stock = cases[name], stocks[name]
         found += say.of_backup(trip, supply, cases, stocks)

@@ -25,6 +25,7 @@ class LedgerLine:
     litres: float
     formula: str
     """The demand formula with the numbers put in, for example `(7.2 + 0 + 0) x 0.4937 + 0.5 = 4.054`."""
+    patient: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +33,9 @@ class CylinderPlan:
     """One cylinder on hand: what it holds and gives.
 
     `usable_l` ignores outlets; `serves` tells whether its outlets carry at least one leg on its supply,
-    `unfit` why not, or which legs not. `hand_usable_l` is the hand method, (gauge - change-over) x factor. `least_departure_gauge_kpa` is
-    the least reading at which the plan is still go, the others unchanged; None where no reading is.
+    `unfit` why not, or which leg not. `hand_usable_l` is the hand method, (gauge - change-over) x factor.
+    `least_departure_gauge_kpa` is the least reading at which the plan is still go, the others unchanged;
+    None where no reading is.
     """
 
     cylinder: Cylinder
@@ -146,6 +148,31 @@ class WhatIf:
 
 
 @dataclass(frozen=True, slots=True)
+class BreakingDelay:
+    """How many more minutes in one leg, at its last flow, would use up one supply; every cylinder counts."""
+
+    leg: str
+    leg_index: int
+    supply: str
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class TurnBack:
+    """A window of elapsed minutes in which turning back (`to` None) or diverting still leaves reserve time.
+
+    From any minute of the window, the way back (as long as it took so far) or to `to` (`time_min`), at the present
+    flow, leaves `reserve_time` at that flow on the supply in use.
+    """
+
+    to: str | None
+    leg: str | None
+    from_min: float
+    to_min: float
+    time_min: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """The answer: go or no-go, and everything that leads to it."""
 
@@ -155,6 +182,10 @@ class Plan:
     checkpoints: tuple[Checkpoint, ...]
     whatifs: tuple[WhatIf, ...]
     findings: tuple[Finding, ...]
+    breaking_delays: tuple[BreakingDelay, ...] = ()
+    """For each leg and supply, the smallest first."""
+    turn_backs: tuple[TurnBack, ...] = ()
+    """Turning back first, then diversions in the order of legs; none where no minute allows it."""
 
     @property
     def go(self) -> bool:

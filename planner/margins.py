@@ -1,0 +1,146 @@
+"""How much delay a plan bears, and until when it can be broken off.
+
+A breaking delay is the time in one leg, at its last flow, that uses up all that a supply has left at the end of the
+plan. Turning back at minute t takes t minutes at the present flow; it is allowed while minutes left at that
+flow are at least t + reserve_time. A diversion takes its own time instead. Every cylinder counts here, spare
+included; residual and allowance stay untouched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import groupby
+from math import inf
+
+from planner.demand import Flow, Segment, flows, litres
+from planner.depletion import Tank, run
+from planner.model import Delay, Leg, Trip
+from planner.onhand import OnHand
+from planner.results import BreakingDelay, TurnBack
+from planner.sizing import least_by_search
+from planner.whatif import serves_all
+
+_LONGEST_DELAY_MIN = 14.0 * 24.0 * 60.0
+
+
+def breaking_delays(
+    trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]
+) -> tuple[BreakingDelay, ...]:
+    """For each leg and each supply that flows at its end, the minutes that would use it up; smallest first."""
+    found = []
+    for name, flow in planned.items():
+        stock = stocks[name]
+        if stock is None:
+            continue
+        uniform = serves_all(stock.tanks, flow)
+        left = sum(tank.usable_l for tank in stock.tanks) - litres(flow)
+        for index, segment in _last_of_legs(flow):
+            if segment.flow_l_per_min <= 0.0:
+                continue
+            if uniform:
+                minutes = max(0.0, left) / segment.flow_l_per_min
+            else:
+                minutes = _searched(trip.legs, index, name, stock)
+            found.append(BreakingDelay(trip.legs[index].name, index, name, minutes))
+    return tuple(sorted(found, key=lambda row: row.minutes))
+
+
+def _last_of_legs(flow: Flow) -> Iterator[tuple[int, Segment]]:
+    for index, segments in groupby(flow, key=lambda segment: segment.leg):
+        yield index, list(segments)[-1]
+
+
+def _searched(legs: Sequence[Leg], index: int, supply: str, stock: OnHand) -> float:
+    """By halving, where outlets differ: the longest delay that still holds, from below."""
+
+    def breaks(minutes: float) -> bool:
+        leg = legs[index]
+        longer = replace(leg, delays=(*leg.delays, Delay("delay", minutes)))
+        altered = flows([*legs[:index], longer, *legs[index + 1 :]])[supply]
+        return run(stock.tanks, altered).out_min is not None
+
+    found = least_by_search(breaks, 0.0, _LONGEST_DELAY_MIN)
+    return _LONGEST_DELAY_MIN if found is None else max(0.0, found - 1e-3)
+
+
+def turn_backs(
+    trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]
+) -> tuple[TurnBack, ...]:
+    """The windows for turning back and for each diversion."""
+    pieces = _pieces(planned, stocks)
+    reserve = trip.policy.reserve_time_min
+    back = _joined(_window(piece, reserve, None) for piece in pieces)
+    found = [TurnBack(None, None, low, high) for low, high in back]
+    for index, leg in enumerate(trip.legs):
+        if leg.divert is not None:
+            time = leg.divert.time_min
+            inside = [piece for piece in pieces if piece.leg == index]
+            windows = _joined(_window(piece, reserve, time) for piece in inside)
+            found += [TurnBack(leg.divert.to, leg.name, low, high, time) for low, high in windows]
+    return tuple(found)
+
+
+class _Piece:
+    """A span of one leg in which every flow is constant: minutes left at its start, the least over supplies."""
+
+    def __init__(self, leg: int, start_min: float, end_min: float) -> None:
+        self.leg, self.start_min, self.end_min = leg, start_min, end_min
+        self.minutes_left = inf
+
+
+def _pieces(planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> list[_Piece]:
+    edges = sorted({edge for flow in planned.values() for s in flow for edge in (s.start_min, s.end_min)})
+    legs = {s.start_min: s.leg for flow in planned.values() for s in flow}
+    pieces: list[_Piece] = []
+    for low, high in zip(edges, edges[1:], strict=False):
+        pieces.append(_Piece(legs.get(low, pieces[-1].leg if pieces else 0), low, high))
+    for name, flow in planned.items():
+        stock = stocks[name]
+        if stock is not None:
+            _put_minutes_left(pieces, flow, stock.tanks)
+    return pieces
+
+
+def _put_minutes_left(pieces: Sequence[_Piece], flow: Flow, tanks: Sequence[Tank]) -> None:
+    course = run(tanks, flow, moments=True)
+    starts = {moment.minute: moment for moment in course.moments if moment.at_start}
+    at = 0
+    for segment in flow:
+        moment = starts.get(segment.start_min)
+        have = 0.0 if moment is None else sum(
+            left for left, tank in zip(moment.left_l, tanks, strict=True) if tank.serves(segment.asks)
+        )
+        while at < len(pieces) and pieces[at].start_min < segment.start_min:
+            at += 1
+        while at < len(pieces) and pieces[at].end_min <= segment.end_min:
+            piece = pieces[at]
+            if segment.flow_l_per_min > 0.0:
+                gone = piece.start_min - segment.start_min
+                left = max(0.0, have / segment.flow_l_per_min - gone)
+                piece.minutes_left = min(piece.minutes_left, left)
+            at += 1
+
+
+def _window(piece: _Piece, reserve_min: float, time_min: float | None) -> tuple[float, float] | None:
+    """The part of a piece, from its start on, that allows going back (`time_min` None) or away; None where none."""
+    if time_min is None:
+        # left(start) - x >= start + x + reserve, with x minutes into the piece
+        longest = (piece.minutes_left - piece.start_min - reserve_min) / 2.0
+    else:
+        longest = piece.minutes_left - time_min - reserve_min
+    if longest < 0.0:
+        return None
+    return piece.start_min, min(piece.end_min, piece.start_min + longest)
+
+
+def _joined(windows: Iterator[tuple[float, float] | None]) -> list[tuple[float, float]]:
+    found: list[tuple[float, float]] = []
+    for window in windows:
+        if window is None:
+            continue
+        if found and found[-1][1] == window[0]:
+            found[-1] = (found[-1][0], window[1])
+        else:
+            found.append(window)
+    return found

@@ -154,7 +154,9 @@ def _least_gauge_kpa(stock: OnHand, policy: Policy, ahead: Flow, tank: int, litr
     needed = [least_litres(demand, litres, tank) for demand in required_demands(tanks, ahead, policy, leave_out)]
     if any(litre is None for litre in needed):
         return None
-    return source.gauge_for(max((litre for litre in needed if litre is not None), default=0.0), policy.change_over_at_kpa)
+    return source.gauge_for(
+        max((litre for litre in needed if litre is not None), default=0.0), policy.change_over_at_kpa
+    )
 
 
 def _least_on_manifold(stock: OnHand, policy: Policy, ahead: Flow, leave_out: int) -> float | None:

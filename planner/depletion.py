@@ -217,15 +217,11 @@ class _State:
 
     def _moment(self, minute: float, segment: Segment, tank: int | None, *, at_start: bool) -> None:
         if self.keep_moments:
-            self.moments.append(
-                Moment(minute, segment.leg, at_start, segment.flow_l_per_min, tank, tuple(self.left))
-            )
+            self.moments.append(Moment(minute, segment.leg, at_start, segment.flow_l_per_min, tank, tuple(self.left)))
 
     def result(self) -> Run:
         out_min, out_leg = self.out if self.out is not None else (None, None)
-        return Run(
-            tuple(self.turns), tuple(self.changes), tuple(self.moments), tuple(self.left), out_min, out_leg
-        )
+        return Run(tuple(self.turns), tuple(self.changes), tuple(self.moments), tuple(self.left), out_min, out_leg)
 
 
 def lasting(tanks: Sequence[Tank], flow: Flow, stretches: Sequence[Stretch] = ()) -> float | None:

@@ -116,9 +116,7 @@ def _drive_gas(device: Device) -> float:
 def _ventilator(device: Device) -> float:
     if device.rule == "minute_volume_times_fio2":
         return _guideline(device)
-    mixed = (
-        minute_volume_l_per_min(device) + _given(device, "bias_flow_l_per_min") + _given(device, "leak_l_per_min")
-    )
+    mixed = minute_volume_l_per_min(device) + _given(device, "bias_flow_l_per_min") + _given(device, "leak_l_per_min")
     return mixed * oxygen_share(_given(device, "fio2")) + _drive_gas(device)
 
 
@@ -126,7 +124,7 @@ def _pulse(device: Device) -> float:
     return _given(device, "pulse_volume_l") * _given(device, "rate_per_min")
 
 
-def _flow_text(device: Device) -> str:
+def _flow_text(_: Device) -> str:
     return "set flow"
 
 
@@ -175,7 +173,7 @@ _ROWS: dict[str, _Row] = {
     "cpap": (_cpap, _cpap_text),
     "ventilator": (_ventilator, _ventilator_text),
     "pulse_conserver": (_pulse, _pulse_text),
-    "concentrator": (lambda device: 0.0, lambda device: "draws from no cylinder"),
+    "concentrator": (lambda _: 0.0, lambda _: "draws from no cylinder"),
 }
 
 

@@ -61,9 +61,7 @@ class Case:
         return (self.flow, *altered, tuple(duty.busiest for duty in self.duties))
 
 
-def case(
-    trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Sequence[Scenario]
-) -> Case:
+def case(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Sequence[Scenario]) -> Case:
     """Gather what a trip asks of a supply."""
     flow = flows.get(supply.name, ())
     duties = tuple(
@@ -89,9 +87,7 @@ def case(
 def serving_without_spare_l(this: Case, stock: OnHand) -> float:
     """Usable litres of the cylinders that carry at least one leg, without the spare."""
     usable = [
-        tank.usable_l
-        for tank in stock.each
-        if not this.flow or any(tank.serves(segment.asks) for segment in this.flow)
+        tank.usable_l for tank in stock.each if not this.flow or any(tank.serves(segment.asks) for segment in this.flow)
     ]
     return without_largest(usable, spares(this.supply, this.policy))
 
@@ -114,10 +110,7 @@ def passes(this: Case, stock: OnHand) -> bool:
     return (
         covers_need(this, stock)
         and all(carries_duty(duty, stock) for duty in this.duties)
-        and all(
-            outcome(scenario, oxygen_for(scenario, this.policy, stock).tanks).holds
-            for scenario in this.must_hold
-        )
+        and all(outcome(scenario, oxygen_for(scenario, this.policy, stock).tanks).holds for scenario in this.must_hold)
     )
 
 

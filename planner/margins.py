@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import groupby
+from itertools import groupby, pairwise
 from math import inf
 
 from planner.demand import Flow, Segment, flows, litres
@@ -38,10 +38,8 @@ def breaking_delays(
         for index, segment in _last_of_legs(flow):
             if segment.flow_l_per_min <= 0.0:
                 continue
-            if uniform:
-                minutes = max(0.0, left) / segment.flow_l_per_min
-            else:
-                minutes = _searched(trip.legs, index, name, stock)
+            by_sum = max(0.0, left) / segment.flow_l_per_min
+            minutes = by_sum if uniform else _searched(trip.legs, index, name, stock)
             found.append(BreakingDelay(trip.legs[index].name, index, name, minutes))
     return tuple(sorted(found, key=lambda row: row.minutes))
 
@@ -64,9 +62,7 @@ def _searched(legs: Sequence[Leg], index: int, supply: str, stock: OnHand) -> fl
     return _LONGEST_DELAY_MIN if found is None else max(0.0, found - 1e-3)
 
 
-def turn_backs(
-    trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]
-) -> tuple[TurnBack, ...]:
+def turn_backs(trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> tuple[TurnBack, ...]:
     """The windows for turning back and for each diversion."""
     pieces = _pieces(planned, stocks)
     reserve = trip.policy.reserve_time_min
@@ -93,7 +89,7 @@ def _pieces(planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) ->
     edges = sorted({edge for flow in planned.values() for s in flow for edge in (s.start_min, s.end_min)})
     legs = {s.start_min: s.leg for flow in planned.values() for s in flow}
     pieces: list[_Piece] = []
-    for low, high in zip(edges, edges[1:], strict=False):
+    for low, high in pairwise(edges):
         pieces.append(_Piece(legs.get(low, pieces[-1].leg if pieces else 0), low, high))
     for name, flow in planned.items():
         stock = stocks[name]
@@ -108,8 +104,10 @@ def _put_minutes_left(pieces: Sequence[_Piece], flow: Flow, tanks: Sequence[Tank
     at = 0
     for segment in flow:
         moment = starts.get(segment.start_min)
-        have = 0.0 if moment is None else sum(
-            left for left, tank in zip(moment.left_l, tanks, strict=True) if tank.serves(segment.asks)
+        have = (
+            0.0
+            if moment is None
+            else sum(left for left, tank in zip(moment.left_l, tanks, strict=True) if tank.serves(segment.asks))
         )
         while at < len(pieces) and pieces[at].start_min < segment.start_min:
             at += 1

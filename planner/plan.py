@@ -37,9 +37,7 @@ def plan(trip: Trip) -> Plan:
         cases = _cases(trip, planned, altered)
     stocks = {name: on_hand(supply, trip.policy) for name, supply in trip.supplies.items()}
     still = stretches(trip.legs)
-    courses = {
-        name: course(stock, planned.get(name, ()), still) for name, stock in stocks.items() if stock is not None
-    }
+    courses = {name: course(stock, planned.get(name, ()), still) for name, stock in stocks.items() if stock is not None}
     rows = what_ifs(altered, stocks, trip.policy)
     supplies = {
         name: _supply_plan(trip, cases[name], stocks[name], courses.get(name), planned) for name in trip.supplies
@@ -77,9 +75,7 @@ def _supply_plan(
         peak_flow_l_per_min=needed.peak_flow_l_per_min,
         doubling_l=doubling_l(trip.legs, supply.name),
         usable_l=None if stock is None else without_largest(stock.usable_l, 0),
-        usable_without_spare_l=None
-        if stock is None
-        else without_largest(stock.usable_l, spares(supply, trip.policy)),
+        usable_without_spare_l=None if stock is None else without_largest(stock.usable_l, spares(supply, trip.policy)),
         serving_without_spare_l=None if stock is None else serving_without_spare_l(this, stock),
         ledger=ledger(trip.legs, supply.name),
         cylinders=() if stock is None else _cylinders(trip, this, stock),
@@ -132,7 +128,7 @@ def _findings(
         unfit = say.unfit(this, stock, [leg.name for leg in trip.legs])
         found += say.of_need(this, stock, counts)
         found += say.of_outlets(supply, this, stock, unfit)
-        found += say.of_changes(trip, supply, supplies[name].change_overs)
+        found += say.of_changes(supply, supplies[name].change_overs)
     found += say.of_what_ifs(trip, rows)
     found += say.of_arrival(trip)
     return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

@@ -38,7 +38,7 @@ class Needed:
 
     @property
     def required_l(self) -> float:
-        """planned + reserve, litres."""
+        """Planned and reserve together, litres."""
         return self.planned_l + self.reserve_l
 
 
@@ -105,9 +105,7 @@ def _unions(sets: Sequence[frozenset[int]]) -> Iterator[tuple[frozenset[int], ..
         yield from combinations(sets, size)
 
 
-def _only(
-    flow: Flow, chosen: Sequence[frozenset[int]], groups: dict[frozenset[int], list[Asks]]
-) -> Flow:
+def _only(flow: Flow, chosen: Sequence[frozenset[int]], groups: dict[frozenset[int], list[Asks]]) -> Flow:
     wanted = {asks for serving in chosen for asks in groups[serving]}
     return tuple(segment for segment in flow if segment.asks in wanted)
 

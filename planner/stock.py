@@ -54,8 +54,10 @@ class Held:
         return all(fits(self.outlets, True, asks) for asks in set(asked))
 
     def gauge_for(self, usable_l: float, change_over_kpa: float) -> float | None:
-        """Gauge as indicated at which so many litres are usable, kPa: never below change-over with the
-        allowance, None above the filling pressure."""
+        """Gauge as indicated at which so many litres are usable, kPa.
+
+        Never below change-over with the allowance, None above the filling pressure.
+        """
         whole = usable_l + self.residual_l
         if whole > contents.contents_l(self.filling_gauge_kpa, self.read_degc, self.water_capacity_l):
             return None

@@ -174,9 +174,7 @@ def report(scenario: Scenario, found: Outcome, policy: Policy) -> WhatIf:
     )
 
 
-def what_ifs(
-    found: Sequence[Scenario], stocks: Mapping[str, OnHand | None], policy: Policy
-) -> tuple[WhatIf, ...]:
+def what_ifs(found: Sequence[Scenario], stocks: Mapping[str, OnHand | None], policy: Policy) -> tuple[WhatIf, ...]:
     """Every scenario on the oxygen at hand; supplies still to be drawn are left out."""
     rows = []
     for scenario in found:

@@ -1,0 +1,135 @@
+"""Remarks on what a supply is said to be: readings, gases, outlets, units that look wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.constants import KPA_PER_BAR, KPA_PER_PSI
+from planner.findings.common import finding, gauge_text
+from planner.model import Cylinder, Policy, Supply, Trip
+from planner.onhand import OXYGEN
+from planner.problems import Finding
+
+_PLAUSIBLE_FULL_OVER = 1.1
+_VERY_LOW_SHARE = 0.12
+
+
+def of_supply(trip: Trip, supply: Supply) -> Iterator[Finding]:
+    """Remarks on one supply and its cylinders."""
+    used = any(use.supply == supply.name for leg in trip.legs for use in leg.uses)
+    if supply.kind == "sizes":
+        yield finding(
+            "stop",
+            "no_readings",
+            f"{supply.name} names sizes only; nothing is drawn yet and no gauge is read.",
+            "Draw the cylinders counted here, read each gauge with the valve open, and list them under cylinders.",
+            supply.where,
+        )
+    if supply.kind == "litres" and supply.portable and used:
+        yield finding(
+            "caution",
+            "single_supply",
+            f"{supply.name} is one portable supply of a stated amount: no spare is counted for it.",
+            "Carry a cylinder with a regulator as a spare.",
+            supply.where,
+        )
+    if supply.kind == "litres" and supply.outlets is None and used:
+        yield finding(
+            "caution",
+            "outlets_not_stated",
+            f"The outlets of {supply.name} are not stated and could not be checked.",
+            "Check that it has an outlet for every device, or write outlets.",
+            supply.where,
+        )
+    if supply.kind == "sizes" and supply.outlets is None and used:
+        yield finding(
+            "note",
+            "outlets_to_be_had",
+            f"The counts for {supply.name} take it that each cylinder is drawn with the outlets the devices need.",
+            "Check regulators, flowmeters and 50-psi outlets when the cylinders are drawn.",
+            supply.where,
+        )
+    if supply.kind == "manifold" and len({cylinder.gauge_kpa for cylinder in supply.cylinders}) > 1:
+        yield finding(
+            "caution",
+            "manifold_gauges_differ",
+            f"The cylinders of the manifold {supply.name} have different readings; the lowest is taken for all.",
+            "Open all valves, wait, and read the one gauge.",
+            supply.where,
+        )
+    for cylinder in supply.cylinders:
+        yield from _cylinder(trip, supply, cylinder)
+
+
+def _cylinder(trip: Trip, supply: Supply, cylinder: Cylinder) -> Iterator[Finding]:
+    name = f"{supply.name} {cylinder.label}"
+    if cylinder.gas != OXYGEN:
+        yield finding(
+            "stop",
+            "wrong_gas",
+            f"{name} holds {cylinder.gas}, not oxygen; nothing is counted from it.",
+            "Take it off the cart. Check the label and the pin index (oxygen 2-5) of the one you take instead.",
+            cylinder.where,
+        )
+    if cylinder.outlets is None and supply.outlets is None and supply.kind != "manifold":
+        yield finding(
+            "note",
+            "outlets_assumed",
+            f"{name}: no outlets are stated; one flowmeter to 15 L/min is taken.",
+            "Write outlets where it has others.",
+            cylinder.where,
+        )
+    if cylinder.verified is False:
+        yield finding(
+            "caution",
+            "gauge_not_verified",
+            f"{name}: the reading was not taken with the valve open and gas flowing.",
+            "Open the valve, let gas flow, and read again before departure.",
+            cylinder.where,
+        )
+    if trip.departs is not None and cylinder.checked is not None:
+        checked = cylinder.checked
+        if (checked.tzinfo is None) == (trip.departs.tzinfo is None):
+            age_min = (trip.departs - checked).total_seconds() / 60.0
+            if age_min > trip.policy.reading_valid_for_min:
+                yield finding(
+                    "caution",
+                    "reading_old",
+                    f"{name} was read {age_min / 60.0:.0f} h before departure.",
+                    f"Read it again: a reading counts for {trip.policy.reading_valid_for_min / 60.0:g} h.",
+                    cylinder.where,
+                )
+            elif age_min < 0.0:
+                yield finding(
+                    "caution",
+                    "reading_in_future",
+                    f"{name}: the time of the reading lies after departure.",
+                    "Check the date and the clock.",
+                    cylinder.where,
+                )
+    yield from _plausible_gauge(name, cylinder, trip.policy)
+
+
+def _plausible_gauge(name: str, cylinder: Cylinder, policy: Policy) -> Iterator[Finding]:
+    ratio = cylinder.gauge_kpa / cylinder.filling_gauge_kpa
+    full = gauge_text(cylinder.filling_gauge_kpa, policy)
+    if ratio > _PLAUSIBLE_FULL_OVER:
+        yield finding(
+            "caution",
+            "gauge_above_filling",
+            f"{name} is said to read {gauge_text(cylinder.gauge_kpa, policy)}, above its filling pressure of {full}.",
+            "Check the gauge, the unit and the size; the reading was counted as written.",
+            cylinder.where,
+        )
+    elif 0.0 < ratio < _VERY_LOW_SHARE:
+        bar, psi = cylinder.gauge_kpa / KPA_PER_BAR, cylinder.gauge_kpa / KPA_PER_PSI
+        meant = ""
+        if psi * KPA_PER_BAR <= _PLAUSIBLE_FULL_OVER * cylinder.filling_gauge_kpa and psi > 20.0:
+            meant = f" Written as {psi:.0f} psi, it may have been {psi:.0f} bar."
+        yield finding(
+            "caution",
+            "gauge_very_low",
+            f"{name} reads {bar:.0f} bar ({psi:.0f} psi) where a full one reads {full}.{meant}",
+            "Check the unit of the reading.",
+            cylinder.where,
+        )

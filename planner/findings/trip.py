@@ -1,0 +1,136 @@
+"""Remarks that need no litres: the setting, the policy, devices, altitude, magnet rooms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import ceil, floor
+
+from planner.catalog import device_types, settings
+from planner.devices import is_blend
+from planner.findings.common import finding
+from planner.findings.supply import of_supply
+from planner.gas.mixing import fio2_at_cabin, inspired_fraction_kept
+from planner.model import Device, Trip
+from planner.problems import Finding
+
+
+def of_trip(trip: Trip) -> Iterator[Finding]:
+    """Remarks that need no litres: the setting, devices, gases, altitude, magnet, policy."""
+    if not trip.setting_given:
+        yield finding(
+            "caution",
+            "setting_assumed",
+            "No setting is given; the policy for road transport is taken.",
+            "Write setting: in_house, road or air.",
+        )
+    if trip.policy.overrides:
+        keys = ", ".join(trip.policy.overrides)
+        yield finding(
+            "note", "policy_overridden", f"The policy of this trip sets: {keys}.", "Check it against your service's."
+        )
+    yield from _devices(trip)
+    yield from _altitude(trip)
+    yield from _magnet(trip)
+    for supply in trip.supplies.values():
+        yield from of_supply(trip, supply)
+
+
+def _devices(trip: Trip) -> Iterator[Finding]:
+    for device in _working(trip):
+        kind = device_types()[device.type]
+        for key, usual in kind.usual.items():
+            value = getattr(device, settings()[key].field)
+            if value is not None and not usual.low <= value <= usual.high:
+                yield finding(
+                    "caution",
+                    "unusual_setting",
+                    f"{device.name}: {key} {value:g} is outside the usual {usual.low:g} to {usual.high:g} {usual.unit}"
+                    f" for a {kind.title}.",
+                    "Check the figure and its unit against the order.",
+                    device.where,
+                )
+        if device.type == "ventilator" and device.if_it_fails is None:
+            yield finding(
+                "caution",
+                "no_fallback",
+                f"{device.name} names nothing for if_it_fails; a manual resuscitator at 15 L/min is assumed.",
+                "Name the device that takes over, with its flow.",
+                device.where,
+            )
+
+
+def _working(trip: Trip) -> list[Device]:
+    return list(dict.fromkeys(use.device for leg in trip.legs for use in leg.uses))
+
+
+def _altitude(trip: Trip) -> Iterator[Finding]:
+    for leg in trip.legs:
+        cabin = leg.cabin_pressure_kpa
+        if cabin is None:
+            continue
+        for device in dict.fromkeys(use.device for use in leg.uses):
+            if device.fio2 is not None and (is_blend(device) or device.type == "air_entrainment_mask"):
+                wanted = fio2_at_cabin(device.fio2, trip.home_pressure_kpa, cabin)
+                if wanted > 1.0:
+                    yield finding(
+                        "stop",
+                        "inspired_oxygen_not_kept",
+                        f"{leg.name}: to keep the inspired oxygen of {device.name} at FiO2 {device.fio2:.2f} the cabin "
+                        f"would ask for FiO2 {wanted:.2f}, which cannot be given.",
+                        "A clinician decides: a lower cabin altitude, other support, or another way to travel.",
+                        leg.where,
+                    )
+                else:
+                    yield finding(
+                        "note",
+                        "inspired_oxygen",
+                        f"{leg.name}: to keep the inspired oxygen of {device.name}, FiO2 {device.fio2:.2f} on the "
+                        f"ground becomes {ceil(wanted * 100 - 1e-6) / 100:.2f} in the cabin.",
+                        "The plan follows the set FiO2; the what-if inspired_oxygen_kept shows the litres.",
+                        leg.where,
+                    )
+            elif device.type != "concentrator":
+                kept = inspired_fraction_kept(trip.home_pressure_kpa, cabin)
+                yield finding(
+                    "caution",
+                    "inspired_oxygen_falls",
+                    f"{leg.name}: {device.name} is set by flow alone; in the cabin {floor(kept * 100 + 1e-6)} % of the "
+                    "home inspired oxygen is left.",
+                    "Watch the saturation and have more flow at hand; a clinician decides.",
+                    leg.where,
+                )
+
+
+def _magnet(trip: Trip) -> Iterator[Finding]:
+    for leg in trip.legs:
+        if not leg.magnet:
+            continue
+        for name in dict.fromkeys(use.supply for use in leg.uses):
+            supply = trip.supplies[name]
+            if supply.kind in ("cylinders", "manifold"):
+                unsafe = [cylinder.label for cylinder in supply.cylinders if not cylinder.magnet_safe]
+                safe = len(supply.cylinders) - len(unsafe)
+                if not safe:
+                    yield finding(
+                        "stop",
+                        "magnet",
+                        f"{leg.name} is a magnet room and no cylinder of {name} is marked magnet_safe.",
+                        "Take a cylinder labelled safe for the magnet room and mark it magnet_safe: true.",
+                        leg.where,
+                    )
+                elif unsafe:
+                    yield finding(
+                        "caution",
+                        "magnet_leave_outside",
+                        f"{leg.name} is a magnet room: leave {', '.join(unsafe)} of {name} outside.",
+                        "Park every cylinder that is not marked magnet_safe before the door.",
+                        leg.where,
+                    )
+            elif supply.portable:
+                yield finding(
+                    "stop" if supply.kind == "litres" else "caution",
+                    "magnet",
+                    f"{leg.name} is a magnet room and nothing says that {name} is safe in it.",
+                    "Draw a cylinder labelled safe for the magnet room.",
+                    leg.where,
+                )

@@ -1,10 +1,11 @@
 """The best cylinders from a store.
 
 A supply may name a store of cylinders with real readings, a weight limit and a number of places. Chosen is the set
-that passes go with every must-hold what-if, by: fewest cylinders, then least mass, then fewest change-overs, then
-oldest reading first. With `prefer: part_used` fewest full cylinders comes before all, and part-used ones are
-used first. Only cylinders of oxygen whose outlets carry everything that may be asked on the supply are considered, so
-that the sum of litres decides.
+that passes go with every must-hold what-if, by: fewest cylinders, then least mass, then fewest change-overs that
+the litres ask for, then oldest reading first. The order of use has the fewest change-overs, those brought forward
+for a no-change stretch among them, then the oldest reading first. With `prefer: part_used` fewest full cylinders
+comes before all, and part-used ones are used first. Only cylinders of oxygen whose outlets carry everything that
+may be asked on the supply are considered, so that the sum of litres decides.
 
 The search itself is in `planner.choice_search`.
 """

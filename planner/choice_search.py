@@ -176,20 +176,9 @@ class Search:
         return whole
 
     def _changes(self, chosen: Sequence[Candidate]) -> int:
-        """The fewest change-overs of any order of use."""
-        least = self._least_changes(chosen)
-        if not self.part_used_first and not self.this.stretches:
-            return least
-        fewest = len(chosen) * 2
-        for order in self._orders(chosen):
-            fewest = min(fewest, self._changes_in(order))
-            if fewest <= least:
-                break
-        return fewest
-
-    def _least_changes(self, chosen: Sequence[Candidate]) -> int:
+        """The fewest change-overs that the litres ask of any order of use, none brought forward."""
         total, used = 0.0, 0
-        for candidate in self._fullest(chosen, len(chosen)):
+        for candidate in self._largest_first(chosen):
             if enough(total, self.planned_l):
                 break
             total += candidate.usable_l

@@ -32,6 +32,9 @@ from planner.sizing import (
 from planner.stock import full
 from planner.whatif import outcome, oxygen_for, reads_high_kpa, serves_all, worst_litres
 
+_FINE_KPA = 0.01
+"""To which a least gauge is searched: far below what any gauge shows."""
+
 
 @dataclass(frozen=True, slots=True)
 class BackupDuty:
@@ -165,7 +168,7 @@ def _searched(this: Case, stock: OnHand, index: int) -> float | None:
         again = on_hand(replace(this.supply, cylinders=cylinders), this.policy)
         return again is not None and passes(this, again)
 
-    return least_by_search(go, floor, highest)
+    return least_by_search(go, floor, highest, fine=_FINE_KPA)
 
 
 def litre_demands(this: Case, tanks: int) -> list[tuple[Demand, bool]]:

@@ -22,6 +22,7 @@ from planner.sizing import least_by_search
 from planner.whatif import serves_all
 
 _LONGEST_DELAY_MIN = 14.0 * 24.0 * 60.0
+_FINE_MIN = 1e-3
 
 
 def breaking_delays(
@@ -58,8 +59,8 @@ def _searched(legs: Sequence[Leg], index: int, supply: str, stock: OnHand) -> fl
         altered = flows([*legs[:index], longer, *legs[index + 1 :]])[supply]
         return run(stock.tanks, altered).out_min is not None
 
-    found = least_by_search(breaks, 0.0, _LONGEST_DELAY_MIN)
-    return _LONGEST_DELAY_MIN if found is None else max(0.0, found - 1e-3)
+    found = least_by_search(breaks, 0.0, _LONGEST_DELAY_MIN, fine=_FINE_MIN)
+    return _LONGEST_DELAY_MIN if found is None else max(0.0, found - _FINE_MIN)
 
 
 def turn_backs(trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> tuple[TurnBack, ...]:

@@ -145,8 +145,8 @@ def count_full(demands: Sequence[tuple[float, int]], usable_each_l: float) -> in
     return count
 
 
-def least_by_search(go: Callable[[float], bool], low: float, high: float) -> float | None:
-    """The least value between two for which `go` holds, by halving to one part in a million, from above.
+def least_by_search(go: Callable[[float], bool], low: float, high: float, *, fine: float) -> float | None:
+    """The least value between two for which `go` holds, by halving to within `fine`, from above.
 
     None where it does not hold at `high`; `go` must not fail above a value at which it holds.
     """
@@ -154,7 +154,6 @@ def least_by_search(go: Callable[[float], bool], low: float, high: float) -> flo
         return None
     if go(low):
         return low
-    fine = 1e-6 * max(1.0, high)
     while high - low > fine:
         middle = (low + high) / 2.0
         if go(middle):

@@ -14,7 +14,7 @@ from planner.margins import breaking_delays, turn_backs
 from planner.model import Trip
 from planner.onhand import OnHand, on_hand
 from planner.problems import Finding
-from planner.results import CylinderPlan, FullCount, Plan, SupplyPlan, WhatIf
+from planner.results import CylinderPlan, Plan, SupplyPlan, WhatIf
 from planner.scenarios import Scenario, scenarios
 from planner.sizing import spares, without_largest
 from planner.stock import hand_usable_l
@@ -124,11 +124,10 @@ def _findings(
         found += say.of_backup(trip, supply, cases, stocks)
         if stock is None:
             continue
-        counts: tuple[FullCount, ...] = supplies[name].full_cylinders
         unfit = say.unfit(this, stock, [leg.name for leg in trip.legs])
-        found += say.of_need(this, stock, counts)
+        found += say.of_need(this, stock, supplies[name])
         found += say.of_outlets(supply, this, stock, unfit)
         found += say.of_changes(supply, supplies[name].change_overs)
-    found += say.of_what_ifs(trip, rows)
+    found += say.of_what_ifs(trip, rows, supplies)
     found += say.of_arrival(trip)
     return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from math import ceil, floor
+from math import floor
 
 from planner.findings.common import finding, litres_down, litres_up
+from planner.findings.mend import mend_need, mend_what_if
 from planner.judge import Case, carries_duty, covers_need, serving_without_spare_l
 from planner.model import Supply, Trip
 from planner.onhand import OnHand
 from planner.outlets import refusal
 from planner.problems import Finding
-from planner.results import ChangeOver, FullCount, WhatIf
+from planner.results import ChangeOver, SupplyPlan, WhatIf
 from planner.scenarios import arrival_supply
 from planner.sizing import without_largest
 
@@ -45,7 +46,7 @@ def unfit(this: Case, stock: OnHand, legs: Sequence[str]) -> tuple[str | None, .
     return tuple(found)
 
 
-def of_need(this: Case, stock: OnHand, counts: Sequence[FullCount]) -> Iterator[Finding]:
+def of_need(this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]:
     """A stop where the required litres are not there."""
     nothing_chosen = this.supply.store is not None and not this.supply.cylinders
     if not this.flow or nothing_chosen or covers_need(this, stock):
@@ -61,30 +62,7 @@ def of_need(this: Case, stock: OnHand, counts: Sequence[FullCount]) -> Iterator[
             text += f", the spare of {litres_down(spare)} withheld"
     else:
         text = f"{this.supply.name} has enough litres, but not in cylinders whose outlets carry every leg"
-    yield finding("stop", "not_enough", f"{text}.", mend(this, stock, counts), this.supply.where)
-
-
-def mend(this: Case, stock: OnHand, counts: Sequence[FullCount]) -> str:
-    """What would mend a shortage: full cylinders, gauge, litres and minutes, or flow."""
-    ways = [
-        f"draw {count.count} full {count.size} in all" for count in counts if count.count is not None and count.count
-    ]
-    have = serving_without_spare_l(this, stock)
-    short = this.needed.required_l - have
-    if short > 0.0:
-        ways.append(f"find {litres_up(short)} more")
-        peak = this.needed.peak_flow_l_per_min
-        factor = this.policy.reserve_factor if this.needed.factor_reserve_l >= this.needed.time_reserve_l else 1.0
-        last = this.flow[-1].flow_l_per_min or peak
-        minutes = ceil(short / (factor * last)) if last > 0.0 else 0
-        if 0 < minutes < sum(segment.end_min - segment.start_min for segment in this.flow):
-            ways.append(f"or be {minutes} min less on it at {last:.3g} L/min")
-        if have > 0.0:
-            share = floor(100.0 * have / this.needed.required_l)
-            ways.append(f"or run at {share} % of the planned flow, if a clinician agrees")
-    if not ways:
-        ways = ["fit the outlets that the devices need, or take cylinders that have them"]
-    return f"{', '.join(ways)}.".capitalize()
+    yield finding("stop", "not_enough", f"{text}.", mend_need(this, stock, planned), this.supply.where)
 
 
 def of_backup(
@@ -118,20 +96,19 @@ def of_backup(
             )
 
 
-def of_what_ifs(trip: Trip, rows: Sequence[WhatIf]) -> Iterator[Finding]:
+def of_what_ifs(trip: Trip, rows: Sequence[WhatIf], plans: Mapping[str, SupplyPlan]) -> Iterator[Finding]:
     """A stop for each must-hold what-if that fails, a caution for each other one."""
     for row in rows:
         if row.holds:
             continue
-        supply = trip.supplies[row.supply]
         minute = 0 if row.runs_out_min is None else floor(row.runs_out_min + 1e-9)
         yield finding(
             "stop" if row.must_hold else "caution",
             "what_if_fails",
             f"What if {row.name.replace('_', ' ')}: {row.supply} runs out {minute} min after departure, "
             f"in {row.runs_out_leg}.",
-            "Add cylinders or gauge to this supply (see the counts), shorten the trip, or settle another fallback.",
-            supply.where,
+            mend_what_if(row, plans[row.supply], trip.policy),
+            trip.supplies[row.supply].where,
         )
 
 

@@ -1,0 +1,61 @@
+"""What would mend a no-go: cylinders, gauge, litres, minutes or flow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import ceil, floor
+
+from planner.findings.common import gauge_text, litres_up
+from planner.judge import Case, serving_without_spare_l
+from planner.model import Policy
+from planner.onhand import OnHand
+from planner.results import SupplyPlan, WhatIf
+
+_OUTLETS = "Fit the outlets that the devices need, or take cylinders that have them."
+
+
+def mend_need(this: Case, stock: OnHand, planned: SupplyPlan) -> str:
+    """What would mend a shortage of the required litres."""
+    have = serving_without_spare_l(this, stock)
+    short = this.needed.required_l - have
+    if short <= 0.0:
+        return _OUTLETS
+    ways = _ways(planned, this.policy)
+    ways.append(f"find {litres_up(short)} more")
+    last = this.flow[-1].flow_l_per_min or this.needed.peak_flow_l_per_min
+    if this.needed.factor_reserve_l >= this.needed.time_reserve_l and last > 0.0:
+        minutes = ceil(short / (this.policy.reserve_factor * last))
+        if minutes < sum(segment.end_min - segment.start_min for segment in this.flow):
+            ways.append(f"draw on it {minutes} min less at {last:.3g} L/min")
+    if have > 0.0:
+        share = floor(100.0 * have / this.needed.required_l)
+        ways.append(f"run at {share} % of the planned flow, if a clinician agrees")
+    return _sentence(ways)
+
+
+def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy) -> str:
+    """What would mend a what-if that fails; counts and gauges count only where it decides go."""
+    if row.short_l is None or row.short_l <= 0.0:
+        return _OUTLETS
+    ways = _ways(planned, policy) if row.must_hold else []
+    ways.append(f"find {litres_up(row.short_l)} more for it")
+    ways.append("shorten the trip")
+    if row.name in ("ventilator_fails", "conserver_fails", "concentrator_fails"):
+        ways.append("settle a fallback that uses less, if a clinician agrees")
+    return _sentence(ways)
+
+
+def _ways(planned: SupplyPlan, policy: Policy) -> list[str]:
+    """Full cylinders, or a higher gauge on one of those on hand."""
+    counts = [f"{count.count} full {count.size}" for count in planned.full_cylinders if count.count]
+    ways = [f"draw {' or '.join(counts)} in all"] if counts else []
+    for one in planned.cylinders:
+        least = one.least_departure_gauge_kpa
+        if least is not None and least > one.cylinder.gauge_kpa:
+            ways.append(f"have {one.cylinder.label} read {gauge_text(least, policy)} or more")
+    return ways
+
+
+def _sentence(ways: Sequence[str]) -> str:
+    text = "; or ".join(ways)
+    return f"{text[0].upper()}{text[1:]}."

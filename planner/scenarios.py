@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from planner.demand import Flow, Segment, Stretch, final_uses, flows, stretches
 from planner.devices import ASSUMED_RESUSCITATOR, at_fio2, is_blend
 from planner.gas.mixing import fio2_at_cabin
-from planner.model import Device, Leg, Supply, Trip, Use
+from planner.model import Device, Leg, Supply, Trip
 
 FAILURES = {
     "ventilator_fails": "ventilator",
@@ -185,15 +185,23 @@ def _moved(leg: Leg, from_supply: str, to_supply: str) -> Leg:
 
 
 def _no_wall_on_arrival(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
-    supply = arrival_supply(trip)
+    """The last leg goes on for the handover time: portable supplies carry on, the others hand over to one."""
+    bridge = arrival_supply(trip)
     minutes = trip.policy.handover_time_min
     last = trip.legs[-1]
-    uses = tuple(Use(use.device, supply) for use in final_uses(last) if supply is not None)
-    if supply is None or minutes <= 0.0 or not uses or not _can_run_out(trip.supplies[supply]):
+    waiting = [
+        replace(use, supply=use.supply if trip.supplies[use.supply].portable else bridge, for_min=None)
+        for use in final_uses(last)
+        if bridge is not None
+    ]
+    if minutes <= 0.0 or not waiting:
         return
-    waiting = Leg(last.name, minutes, uses, supply)
-    legs = (*trip.legs, waiting)
-    yield Scenario("no_wall_on_arrival", supply, planned.get(supply, ()), flows(legs)[supply], legs, stretches(legs))
+    legs = (*trip.legs, Leg(last.name, minutes, tuple(waiting)))
+    after = flows(legs)
+    for supply in dict.fromkeys(use.supply for use in waiting):
+        if _can_run_out(trip.supplies[supply]):
+            before = planned.get(supply, ())
+            yield Scenario("no_wall_on_arrival", supply, before, after[supply], legs, stretches(legs))
 
 
 def _inspired_oxygen_kept(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:

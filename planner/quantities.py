@@ -278,4 +278,5 @@ def _name_of_unit(unit: str) -> str | None:
         dimension = _DIMENSIONS.get(str(known.dimensionality))
     except Exception:  # noqa: BLE001  (pint raises errors of many kinds on foreign text, and none of them matters here)
         return None
-    return f"{known} ({dimension})" if dimension else str(known)
+    name = str(known).replace("_", " ")
+    return f"{name} ({dimension})" if dimension else name

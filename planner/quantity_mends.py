@@ -54,7 +54,8 @@ def wrong_unit(
     """
     spec = KINDS[kind]
     if not spec.units:
-        return QuantityError(f"`{show(plain)}`", spec.allowed, f"write {show(number)} alone", "unit_not_wanted")
+        fix = f"write {show(number)} alone" if unit.isalpha() else f"write one number, as in {spec.example}"
+        return QuantityError(f"`{show(plain)}`", spec.allowed, fix, "unit_not_wanted")
     same_letters = {known.casefold(): known for known in reversed(tuple(spec.units))}
     meant = spec.meant.get(unit) or spec.meant.get(unit.casefold()) or same_letters.get(unit.casefold())
     reason = spec.reasons.get(unit)

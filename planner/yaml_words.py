@@ -10,10 +10,14 @@ import yaml
 
 from planner.text_file import shown
 
-_SPACES: Final = "check the indentation and the line above"
 _QUOTES_OPEN: Final = "quotes that are not closed"
 _NO_COLON: Final = "a line without a colon"
 _BRACKET_OPEN: Final = "a bracket or brace that is not closed, or a comma that is missing"
+_BACKSLASH: Final = "a backslash in double quotes before a letter that makes no escape"
+_NO_CHARACTER: Final = "an escape in double quotes that is no character"
+_STAR: Final = "a value that begins with & or *"
+_BAR: Final = "a value that begins with | or >"
+_TOLD_WHERE_IT_BEGINS: Final = (_QUOTES_OPEN, _NO_COLON, _BACKSLASH, _NO_CHARACTER, _STAR, _BAR)
 _OTHERWISE: Final = (
     "text that is not YAML",
     "lines of the form `key: value`",
@@ -21,111 +25,98 @@ _OTHERWISE: Final = (
 )
 _GLUED = re.compile(r"(?:- )?([A-Za-z_]\w*):\S")
 
-# Part of the parser's message, then: what was found, what is allowed, how to mend it. The parser in C and the one
+# Parts of the parser's message, then: what was found, what is allowed, how to mend it. The parser in C and the one
 # in Python word some of them differently. The first that fits is taken.
-_WORDS: Final[tuple[tuple[str, str, str, str], ...]] = (
+_WORDS: Final[tuple[tuple[tuple[str, ...], tuple[str, str, str]], ...]] = (
     (
-        "mapping values are not allowed",
-        "a colon where no key can stand",
-        "one `key: value` on a line, or text with a colon in quotes",
-        "put quotes around text that holds a colon, or line the key up with those above",
+        ("mapping values are not allowed",),
+        (
+            "a colon where no key can stand",
+            "one `key: value` on a line, or text with a colon in quotes",
+            "put quotes around text that holds a colon, or line the key up with those above",
+        ),
     ),
     (
-        "could not find expected ':'",
-        _NO_COLON,
-        "a key, a colon, a space and a value",
-        "write `key: value`, or line this up with the text that it belongs to",
+        ("could not find expected ':'",),
+        (
+            _NO_COLON,
+            "a key, a colon, a space and a value",
+            "write `key: value`, or line this up with the text that it belongs to",
+        ),
     ),
     (
-        "found unexpected end of stream",
-        _QUOTES_OPEN,
-        "quotes in pairs",
-        "close the quotes that open here",
+        ("found unexpected end of stream", "document separator"),
+        (_QUOTES_OPEN, "quotes in pairs", "close the quotes that open here"),
     ),
     (
-        "document separator",
-        _QUOTES_OPEN,
-        "quotes in pairs",
-        "close the quotes that open here",
+        ("expected ',' or ",),
+        (
+            _BRACKET_OPEN,
+            "entries with commas between them, and a closing bracket",
+            "add the comma or the closing bracket",
+        ),
     ),
     (
-        "did not find expected ',' or ",
-        _BRACKET_OPEN,
-        "entries with commas between them, and a closing bracket",
-        "add the comma or the closing bracket",
+        ("did not find expected key", "did not find expected '-' indicator", "expected <block end>"),
+        (
+            "a line that does not line up with those above",
+            "the keys of one map, or the dashes of one list, in one column",
+            "check the indentation and the line above",
+        ),
     ),
     (
-        "expected ',' or ",
-        _BRACKET_OPEN,
-        "entries with commas between them, and a closing bracket",
-        "add the comma or the closing bracket",
+        ("sequence entries are not allowed",),
+        ("a dash where no list can stand", "a list on the lines below its key", "begin the list on a new line"),
     ),
     (
-        "did not find expected key",
-        "a line that does not line up with those above",
-        "keys of one map in one column",
-        _SPACES,
+        ("that cannot start any token",),
+        (
+            "a character that cannot begin a value",
+            "a letter, a digit, or text in quotes",
+            "put the value in quotes",
+        ),
     ),
     (
-        "expected <block end>",
-        "a line that does not line up with those above",
-        "keys of one map in one column",
-        _SPACES,
+        ("expected alphabetic or numeric character",),
+        (_STAR, "text in quotes", "put the value in quotes"),
     ),
     (
-        "did not find expected '-' indicator",
-        "a line that does not line up with the list above",
-        "entries of one list in one column, each with a dash and a space",
-        _SPACES,
+        ("chomping or indentation", "indentation indicator", "comment or line break", "comment or a line break"),
+        (_BAR, "text in quotes", "put the value in quotes"),
     ),
     (
-        "sequence entries are not allowed",
-        "a dash where no list can stand",
-        "a list on the lines below its key",
-        "begin the list on a new line",
+        ("unknown escape character",),
+        (
+            _BACKSLASH,
+            "single quotes around text with backslashes",
+            "use single quotes",
+        ),
     ),
     (
-        "found character that cannot start any token",
-        "a character that cannot begin a value",
-        "a letter, a digit, or text in quotes",
-        "put the value in quotes",
+        ("escape", "hexadecimal"),
+        (
+            _NO_CHARACTER,
+            "single quotes around text with backslashes",
+            "write the character itself",
+        ),
     ),
     (
-        "that cannot start any token",
-        "a character that cannot begin a value",
-        "a letter, a digit, or text in quotes",
-        "put the value in quotes",
+        ("tag", "URI"),
+        ("a value that begins with an exclamation mark", "text in quotes", "put the value in quotes"),
     ),
     (
-        "unknown escape character",
-        "a backslash in double quotes before a letter that makes no escape",
-        "single quotes around text with backslashes",
-        "use single quotes",
+        ("expected the node content", "did not find expected node content"),
+        (
+            "a bracket, brace or comma where a value should stand",
+            "a value, or text in quotes",
+            "write the value, or put it in quotes",
+        ),
     ),
     (
-        "escape",
-        "an escape in double quotes that is no character",
-        "single quotes around text with backslashes",
-        "write the letter itself",
+        ("<document start>",),
+        ("text after the end of the profile", "one profile in a file", "check the indentation, or take the text away"),
     ),
-    (
-        "expected the node content",
-        "a bracket, brace or comma where a value should stand",
-        "a value, or text in quotes",
-        "write the value, or put it in quotes",
-    ),
-    (
-        "did not find expected node content",
-        "a bracket, brace or comma where a value should stand",
-        "a value, or text in quotes",
-        "write the value, or put it in quotes",
-    ),
-    (
-        "<document start>",
-        "text after the end of the profile",
-        "one profile in a file",
-        "check the indentation, or take the text away",
-    ),
+    (("nesting depth",), ("brackets in brackets without end", "a few levels", "close the brackets")),
 )
 
 
@@ -139,11 +130,11 @@ def plain_words(error: yaml.YAMLError, lines: Sequence[str]) -> tuple[int, int, 
     mark = getattr(error, "problem_mark", None)
     opened = getattr(error, "context_mark", None)
     found, allowed, fix = _OTHERWISE
-    for part, *words in _WORDS:
-        if part in message:
+    for parts, words in _WORDS:
+        if any(part in message for part in parts):
             found, allowed, fix = words
             break
-    if opened is not None and found in (_QUOTES_OPEN, _NO_COLON):
+    if opened is not None and found in _TOLD_WHERE_IT_BEGINS:
         mark = opened
     line, column = (mark.line + 1, mark.column + 1) if mark is not None else (1, 1)
     if line > len(lines):

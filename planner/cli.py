@@ -1,0 +1,194 @@
+"""The command `transport-oxygen`: one verb for each step of the job.
+
+Only click is loaded to start; each verb loads what it needs. Exit codes: 0 go, 1 problems in a profile, 2 usage
+(an output folder that cannot be written counts as usage), 3 a plan that is no-go, 4 internal error; for several
+trips the worst in the order 4, 2, 1, 3, 0. Ctrl-C gives 130, and 141 says that nobody read the output to its end.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, NoReturn
+
+import click
+
+from planner import __version__
+
+PROGRAM = "transport-oxygen"
+FORMATS = ("text", "pdf", "json", "csv")
+EXIT_USAGE, EXIT_INTERNAL, EXIT_STOPPED, EXIT_UNREAD = 2, 4, 130, 141
+EXIT_CODES = (
+    "Exit codes: 0 go, 1 problems in a profile, 2 usage or output that cannot be written, 3 no-go, 4 internal error."
+)
+
+
+class Program(click.Group):
+    """The group of verbs; ends with the exit codes of this program and never with a traceback."""
+
+    def main(  # type: ignore[override]
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        complete_var: str | None = None,
+        standalone_mode: bool = True,
+        **extra: Any,
+    ) -> int:
+        """Runs a verb and exits with its code; with `standalone_mode=False` returns the code."""
+        _calm_streams()
+        code = self._code(args, prog_name or PROGRAM, complete_var, **extra)
+        if standalone_mode:
+            sys.exit(code)
+        return code
+
+    def _code(
+        self,
+        args: Sequence[str] | None,
+        prog_name: str,
+        complete_var: str | None,
+        **extra: Any,
+    ) -> int:
+        try:
+            code = super().main(args, prog_name, complete_var, standalone_mode=False, **extra)
+        except click.ClickException as error:
+            error.show()
+            return EXIT_USAGE
+        except click.Abort:
+            click.echo("Stopped. Nothing is half written.", err=True)
+            return EXIT_STOPPED
+        return code if isinstance(code, int) else 0
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Runs a verb; what nobody reads any more ends it quietly, what was not foreseen with one line."""
+        try:
+            code = super().invoke(ctx)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            _drop_output()
+            return EXIT_UNREAD
+        except OSError as error:
+            _drop_output()
+            click.echo(f"The output cannot be written: {(error.strerror or str(error)).lower()}.", err=True)
+            return EXIT_USAGE
+        except (click.ClickException, click.Abort, click.exceptions.Exit):
+            raise
+        except Exception as error:  # noqa: BLE001 - the last line of defence: one line and code 4, no traceback
+            from planner.cli_plan import internal_error
+
+            click.echo(internal_error(error), err=True)
+            return EXIT_INTERNAL
+        return code
+
+
+def _calm_streams() -> None:
+    """A console that cannot show a character shows `?` for it; printing never fails for that."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            with contextlib.suppress(ValueError, OSError):
+                reconfigure(errors="replace")
+
+
+def _drop_output() -> None:
+    """Sends what is left in the buffer nowhere, so that the end of the program stays quiet."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _formats(_context: click.Context, _parameter: click.Parameter, value: str) -> tuple[str, ...]:
+    chosen = tuple(dict.fromkeys(part.strip().lower() for part in value.split(",") if part.strip()))
+    unknown = [part for part in chosen if part not in FORMATS]
+    if unknown or not chosen:
+        _refuse(f"{', '.join(unknown) or 'an empty list'} is not known; give one or more of {', '.join(FORMATS)}")
+    return chosen
+
+
+def _changes(_context: click.Context, _parameter: click.Parameter, values: Sequence[str]) -> tuple[str, ...]:
+    for value in values:
+        path, equals, new = value.partition("=")
+        if not equals or not path.strip() or not new.strip():
+            _refuse(f'{value!r} has no path or no value; write PATH=VALUE, as in cart.A.gauge="1900 psi"')
+    return tuple(values)
+
+
+def _refuse(text: str) -> NoReturn:
+    raise click.BadParameter(text)
+
+
+@click.group(cls=Program, epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="transport-oxygen")
+def main() -> None:
+    """Plans the oxygen for moving a patient, and prints the cards for it.
+
+    A planning aid: it decides nothing for a clinician; local protocol and licensed practice govern.
+    """
+
+
+@main.command(epilog=EXIT_CODES)
+@click.argument("trips", nargs=-1, required=True, metavar="TRIP...")
+@click.option(
+    "--format",
+    "formats",
+    default="text,pdf",
+    show_default=True,
+    callback=_formats,
+    metavar="LIST",
+    help="What to give, of text, pdf, json, csv, with commas. With json, standard output holds one JSON document a "
+    "line for each trip and nothing else; text then goes to standard error.",
+)
+@click.option(
+    "--output",
+    type=click.Path(path_type=Path),
+    default=Path("output"),
+    show_default=True,
+    metavar="DIR",
+    help="Folder for the files; made if it is missing.",
+)
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
+)
+@click.option(
+    "--set",
+    "changes",
+    multiple=True,
+    callback=_changes,
+    metavar="PATH=VALUE",
+    help='Changes a value at the bedside, as in cart.A.gauge="1900 psi"; may be given more than once and '
+    "applies to each trip. The paper shows it.",
+)
+def plan(trips: tuple[str, ...], formats: tuple[str, ...], output: Path, paper: str, changes: tuple[str, ...]) -> int:
+    """Plans each TRIP (a trip profile), prints go or no-go with its reasons, and writes the pages."""
+    from planner.cli_plan import plan_trips
+
+    return plan_trips(trips, formats=formats, output=output, paper=paper, changes=changes)
+
+
+@main.command(epilog=EXIT_CODES)
+@click.argument("trips", nargs=-1, required=True, metavar="TRIP...")
+def check(trips: tuple[str, ...]) -> int:
+    """Checks each TRIP and lists every problem with its place and a way to mend it; plans nothing."""
+    from planner.cli_plan import check_trips
+
+    return check_trips(trips)
+
+
+@main.command()
+def catalog() -> int:
+    """Lists the cylinder sizes and device types with their sources."""
+    from planner.cli_lists import catalog_text
+
+    click.echo(catalog_text(), nl=False)
+    return 0
+
+
+@main.command()
+@click.argument("name", type=click.Choice(["profile", "policy"]), default="profile")
+def schema(name: str) -> int:
+    """Prints the JSON Schema of a trip profile, or of a policy file, for editors."""
+    from planner.cli_lists import schema_text
+
+    click.echo(schema_text(name), nl=False)
+    return 0

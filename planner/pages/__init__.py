@@ -1,0 +1,1 @@
+"""The PDF pack: pages laid out as plain drawing lists, then written with reportlab."""

@@ -1,0 +1,100 @@
+"""The pack as one PDF: pages laid out, numbered, and written with reportlab.
+
+The same plan, paper and time of issue give the same bytes. The file appears whole or not at all.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from datetime import datetime
+from io import BytesIO
+from pathlib import Path
+from typing import Literal
+
+from planner import __version__
+from planner.pages import fonts, ink
+from planner.pages.card import card_pages
+from planner.pages.layout import BOTTOM, FRAME_HEIGHT, FRAME_WIDTH, LEFT, MM, RIGHT, Page
+from planner.pages.sheet import sheet_pages
+from planner.report import figures
+from planner.report.card import card
+from planner.report.sheet import sheet
+from planner.results import Plan
+
+Paper = Literal["a4", "letter"]
+PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210 * MM, 297 * MM), "letter": (612.0, 792.0)}
+
+
+def write_pack(plan: Plan, path: str | os.PathLike[str], *, paper: Paper = "a4", issued: datetime) -> None:
+    """Write the pack of a plan to `path`, in one move: nobody ever reads half a file.
+
+    `issued` is the time of issue, printed on every page. Raises UnprintableError where a name holds a
+    character that the font cannot show, and OSError where the file cannot be written.
+    """
+    data = pack_bytes(plan, paper=paper, issued=issued)
+    target = Path(path)
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        Path(name).replace(target)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def pack_bytes(plan: Plan, *, paper: Paper = "a4", issued: datetime) -> bytes:
+    """The pack of a plan as the bytes of a PDF; see `write_pack`."""
+    pages = [*card_pages(card(plan)), *sheet_pages(plan, sheet(plan))]
+    for number, page in enumerate(pages, start=1):
+        foot(page, plan, issued, number, len(pages))
+    return render(pages, paper, f"Oxygen plan, {fonts.clean(plan.trip.reference or plan.trip.name)}")
+
+
+def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> None:
+    """Trip reference, fingerprint, time of issue, version and page: what tells a stale card from a fresh one."""
+    page.rule(LEFT, BOTTOM - 11.5, RIGHT, BOTTOM - 11.5, 0.6)
+    y = BOTTOM - 2
+    wide = page.text(RIGHT, y, f"page {number} of {total}", face="bold", align="right")
+    reference = plan.trip.reference or plan.trip.name
+    rest = (
+        f"profile {plan.trip.fingerprint[:12] or 'unknown'} · issued {figures.date_time(issued)}"
+        f" · transport-oxygen {__version__}"
+    )
+    room = RIGHT - LEFT - wide - 24
+    used = page.text(LEFT, y, reference, face="bold", room=room - 8 - fonts.width(rest, "regular", 9.0)) + 8
+    page.text(LEFT + used, y, rest, room=room - used)
+
+
+def render(pages: list[Page], paper: Paper, title: str) -> bytes:
+    """Draw the pages on paper, the frame in its middle."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    wide, high = PAPERS[paper]
+    buffer = BytesIO()
+    canvas = Canvas(
+        buffer,
+        pagesize=(wide, high),
+        invariant=1,
+        pageCompression=1,
+        lang="en-GB",
+        initialFontName=fonts.register("regular"),  # in place of a font that no file would hold
+    )
+    canvas.setTitle(title)
+    canvas.setAuthor("transport-oxygen")
+    canvas.setSubject("Oxygen for moving a patient: cart card and calculation sheet")
+    canvas.setCreator(f"transport-oxygen {__version__}")
+    canvas.setProducer(f"transport-oxygen {__version__}")
+    for number, page in enumerate(pages, start=1):
+        canvas.saveState()
+        canvas.translate((wide - FRAME_WIDTH) / 2, (high + FRAME_HEIGHT) / 2)
+        ink.draw(canvas, page.items)
+        canvas.restoreState()
+        if page.bookmark is not None:
+            key = f"page{number}"
+            canvas.bookmarkPage(key)
+            canvas.addOutlineEntry(page.bookmark, key, level=0)
+        canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()

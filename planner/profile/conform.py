@@ -1,0 +1,125 @@
+"""A quick yes or no: does a plain value conform to one of the program's own schemas?
+
+Knows the keywords of JSON Schema draft 2020-12 that these schemas use and no others, so that a faultless
+profile needs no validation library. Where the answer is no, `planner.profile.structure` asks the library why.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Mapping
+from functools import cache, lru_cache
+from importlib.resources import files
+from typing import Any
+
+Schema = Mapping[str, Any]
+
+ANNOTATIONS = frozenset({"$schema", "$id", "$defs", "title", "description", "examples", "x-quantity"})
+"""Keywords that judge nothing."""
+
+_PYTHON_TYPES: dict[str, tuple[type, ...]] = {
+    "object": (dict,),
+    "array": (list,),
+    "string": (str,),
+    "boolean": (bool,),
+    "number": (int, float),
+    "integer": (int,),
+}
+
+
+@cache
+def schema(name: str) -> Schema:
+    """One of the schemas: `profile` or `policy`."""
+    text = files("planner.schema").joinpath(f"{name}.schema.json").read_text(encoding="utf-8")
+    loaded: Schema = json.loads(text)
+    return loaded
+
+
+def conforms(value: object, rules: Schema, root: Schema) -> bool:
+    """True where a value of dict, list, str, int, float, bool and None conforms to `rules`, a part of `root`.
+
+    Raises KeyError for a keyword that is not known here.
+    """
+    for keyword, rule in rules.items():
+        if keyword not in ANNOTATIONS and not _RULES[keyword](value, rule, rules, root):
+            return False
+    return True
+
+
+def resolve(rules: Schema, root: Schema) -> Schema:
+    """The schema that `rules` points to, with what stands beside the pointer in front; else `rules` itself."""
+    return rules if "$ref" not in rules else {**_target(rules, root), **rules}
+
+
+def _target(rules: Schema, root: Schema) -> Schema:
+    target: Schema = root["$defs"][rules["$ref"].rpartition("/")[2]]
+    return target
+
+
+@lru_cache(maxsize=64)
+def _compiled(pattern: str) -> re.Pattern[str]:
+    return re.compile(pattern)
+
+
+def _is(value: object, name: str) -> bool:
+    if isinstance(value, bool):
+        return name == "boolean"
+    if name == "integer" and isinstance(value, float):
+        return value.is_integer()
+    return isinstance(value, _PYTHON_TYPES[name])
+
+
+def _same(value: object, other: object) -> bool:
+    return value == other and isinstance(value, bool) == isinstance(other, bool)
+
+
+def _type(value: object, rule: Any, _rules: Schema, _root: Schema) -> bool:
+    names = [rule] if isinstance(rule, str) else rule
+    return any(_is(value, name) for name in names)
+
+
+def _properties(value: object, rule: Any, _rules: Schema, root: Schema) -> bool:
+    if not isinstance(value, dict):
+        return True
+    return all(conforms(value[key], part, root) for key, part in rule.items() if key in value)
+
+
+def _additional(value: object, rule: Any, rules: Schema, root: Schema) -> bool:
+    if not isinstance(value, dict):
+        return True
+    extra = value.keys() - rules.get("properties", {}).keys()
+    return not extra if rule is False else all(conforms(value[key], rule, root) for key in extra)
+
+
+def _number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+_RULES: dict[str, Callable[[Any, Any, Schema, Schema], bool]] = {
+    "$ref": lambda value, rule, rules, root: conforms(value, _target(rules, root), root),
+    "type": _type,
+    "enum": lambda value, rule, rules, root: any(_same(value, other) for other in rule),
+    "const": lambda value, rule, rules, root: _same(value, rule),
+    "properties": _properties,
+    "additionalProperties": _additional,
+    "required": lambda value, rule, rules, root: not isinstance(value, dict) or all(key in value for key in rule),
+    "propertyNames": lambda value, rule, rules, root: (
+        not isinstance(value, dict) or all(conforms(key, rule, root) for key in value)
+    ),
+    "minProperties": lambda value, rule, rules, root: not isinstance(value, dict) or len(value) >= rule,
+    "items": lambda value, rule, rules, root: (
+        not isinstance(value, list) or all(conforms(item, rule, root) for item in value)
+    ),
+    "minItems": lambda value, rule, rules, root: not isinstance(value, list) or len(value) >= rule,
+    "maxLength": lambda value, rule, rules, root: not isinstance(value, str) or len(value) <= rule,
+    "pattern": lambda value, rule, rules, root: not isinstance(value, str) or _compiled(rule).search(value) is not None,
+    "minimum": lambda value, rule, rules, root: not _number(value) or value >= rule,
+    "maximum": lambda value, rule, rules, root: not _number(value) or value <= rule,
+    "oneOf": lambda value, rule, rules, root: sum(conforms(value, part, root) for part in rule) == 1,
+    "anyOf": lambda value, rule, rules, root: any(conforms(value, part, root) for part in rule),
+    "not": lambda value, rule, rules, root: not conforms(value, rule, root),
+}
+
+KEYWORDS = frozenset(_RULES)
+"""Keywords that are judged."""

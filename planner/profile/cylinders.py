@@ -1,0 +1,277 @@
+"""Cylinders, their sizes and their outlets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+from planner import quantities
+from planner.catalog import CylinderSize, clashing, find_size, near
+from planner.constants import (
+    FULL_SHARE_OF_FILLING,
+    KPA_PER_BAR,
+    KPA_PER_PSI,
+    METRIC_FILLING_TEMPERATURE_DEGC,
+    REFERENCE_TEMPERATURE_DEGC,
+)
+from planner.gas import contents
+from planner.model import Cylinder, Outlet, Policy, SizeAsked
+from planner.profile.clock import Clock, read_moment
+from planner.profile.faults import Faults, position, show
+from planner.profile.fields import Fields, read_quantity
+from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, MOST_LABEL_OVER_CATALOG
+from planner.source import Node
+
+_ROUNDING: Final = 1.0 + 1e-9
+_BASES: Final = "`size`, `contents` as on the label, or `water_capacity` with `filling`"
+
+
+@dataclass(frozen=True, slots=True)
+class _Basis:
+    """What a cylinder's litres follow from."""
+
+    water_capacity_l: float
+    filling_gauge_kpa: float
+    factor_l_per_psi: float
+
+
+_UNKNOWN: Final = _Basis(1.0, contents.HIGHEST_GAUGE_KPA, 1.0)
+"""Stands in for a basis that is wrong and told, so that reading can go on; no such trip is handed out."""
+
+
+def read_outlets(fields: Fields) -> tuple[Outlet, ...] | None:
+    """The outlets of a cylinder, a size or a supply; None where nothing is said."""
+    if fields.get("outlets") is None:
+        return None
+    found = []
+    for item in fields.items("outlets"):
+        if item.kind == "scalar":
+            found.append(Outlet("high_pressure"))
+        else:
+            limit = Fields(fields.faults, item, "outlet").quantity("flowmeter")
+            found.append(Outlet("flowmeter", limit))
+    return tuple(found)
+
+
+def read_cylinder(faults: Faults, node: Node, shared_gauge: Node | None, clock: Clock) -> Cylinder:
+    """One cylinder; `shared_gauge` is the reading of its manifold, if the supply gives one."""
+    fields = Fields(faults, node, "cylinder")
+    label = fields.text("label") or ""
+    fields.title = f"cylinder {show(label)}" if label else "cylinder"
+    size_node = fields.get("size")
+    size = None if size_node is None else read_size(faults, size_node)
+    basis = _basis(fields, size) or _UNKNOWN
+    mass, scale = fields.quantity("mass"), fields.quantity("gauge_scale")
+    return Cylinder(
+        label=label,
+        water_capacity_l=basis.water_capacity_l,
+        filling_gauge_kpa=basis.filling_gauge_kpa,
+        factor_l_per_psi=basis.factor_l_per_psi,
+        gauge_kpa=_gauge(fields, basis, scale, shared_gauge),
+        size=None if size is None else size.code,
+        label_contents=fields.text("contents"),
+        outlets=read_outlets(fields),
+        temperature_degc=fields.quantity("temperature"),
+        gas=fields.text("gas") or "oxygen",
+        magnet_safe=fields.flag("magnet_safe") or False,
+        verified=fields.flag("verified"),
+        checked=_checked(fields, clock),
+        mass_kg=mass if mass is not None or size is None else size.full_mass_kg,
+        connection=None if size is None else size.connection,
+        gauge_scale_kpa=scale,
+        where=position(node),
+    )
+
+
+def size_asked(size: CylinderSize, policy: Policy, outlets: tuple[Outlet, ...] | None, node: Node) -> SizeAsked:
+    """A full cylinder of a size.
+
+    Full reads `full_at` for US sizes, never above the filling pressure, and 0.9 of the filling pressure for others.
+    """
+    full = FULL_SHARE_OF_FILLING * size.filling_gauge_kpa
+    if size.system == "US":
+        full = min(policy.full_at_kpa, size.filling_gauge_kpa)
+    return SizeAsked(
+        size=size.code,
+        water_capacity_l=size.water_capacity_l,
+        filling_gauge_kpa=size.filling_gauge_kpa,
+        factor_l_per_psi=size.factor_l_per_psi,
+        full_gauge_kpa=full,
+        outlets=outlets,
+        full_mass_kg=size.full_mass_kg,
+        connection=size.connection,
+        where=position(node),
+    )
+
+
+def read_size(faults: Faults, node: Node) -> CylinderSize | None:
+    """A size of the catalogue by its code; a bare letter is refused and the sizes that share it are offered."""
+    code = node.text.strip()
+    size = find_size(code)
+    if size is not None:
+        return size
+    sharing = clashing(code)
+    if sharing:
+        shown = " or ".join(_in_words(other) for other in sharing)
+        fix = " or ".join(f"`{other}`" for other in sharing)
+        faults.add(
+            node,
+            "size_without_system",
+            f"size {show(code)} without its system",
+            shown,
+            f"write {fix}, as the cylinder is marked",
+        )
+        return None
+    meant = near(code)
+    fix = "give `contents:` as on the label in place of the size"
+    if meant:
+        fix = f"write {' or '.join(f'`{other}`' for other in meant)}, or {fix}"
+    allowed = "a size of the catalogue with its system, such as US-E, UK-CD or ISO-10"
+    faults.add(node, "size_unknown", f"size {show(code)}", allowed, fix)
+    return None
+
+
+def _in_words(code: str) -> str:
+    size = find_size(code)
+    if size is None:
+        return code
+    unit, per_kpa = ("psi", KPA_PER_PSI) if size.system == "US" else ("bar", KPA_PER_BAR)
+    return f"{code} ({size.contents_l:.0f} L at {size.filling_gauge_kpa / per_kpa:.0f} {unit})"
+
+
+def _basis(fields: Fields, size: CylinderSize | None) -> _Basis | None:
+    """What the litres follow from: the label, else the size, else the water capacity."""
+    given = [key for key in ("size", "contents", "water_capacity", "filling") if fields.given(key)]
+    by_water = [key for key in given if key in ("water_capacity", "filling")]
+    if not given:
+        fix = "add `size: US-E` with the cylinder's size, or `contents:` as on its label"
+        fields.add(None, "key_missing", f"{fields.title} without `size` or `contents`", _BASES, fix)
+        return None
+    if by_water and len(by_water) < len(given):
+        fields.add(
+            by_water[0],
+            "two_ways",
+            f"{by_water[0]} beside {given[0]}",
+            f"one of {_BASES}",
+            f"take `{by_water[0]}` out, or `{given[0]}`",
+        )
+        return None
+    if by_water:
+        for key in ("water_capacity", "filling"):
+            if not fields.given(key):
+                allowed = "`water_capacity` and `filling` together, as stamped on the cylinder"
+                fields.missing(
+                    key,
+                    allowed,
+                    f"add `{key}: {'4.7 L' if key == 'water_capacity' else '200 bar'}` with what is stamped",
+                )
+        return _by_water(fields)
+    if fields.given("contents"):
+        return _by_label(fields, size)
+    return None if size is None else _Basis(size.water_capacity_l, size.filling_gauge_kpa, size.factor_l_per_psi)
+
+
+def _by_water(fields: Fields) -> _Basis | None:
+    capacity, filling = fields.quantity("water_capacity"), fields.quantity("filling")
+    if capacity is None or filling is None:
+        return None
+    in_psi = "psi" in (fields.text("filling") or "").casefold()
+    degc = REFERENCE_TEMPERATURE_DEGC if in_psi else METRIC_FILLING_TEMPERATURE_DEGC
+    full_l = contents.contents_l(filling, degc, capacity)
+    return _Basis(capacity, filling, full_l / (filling / KPA_PER_PSI))
+
+
+def _by_label(fields: Fields, size: CylinderSize | None) -> _Basis | None:
+    text = fields.text("contents")
+    if text is None:
+        return None
+    try:
+        label = quantities.label_contents(text)
+    except quantities.QuantityError as error:
+        fields.add("contents", error.code, f"contents {error.found}", error.allowed, error.fix)
+        return None
+    for key, value in (("filling", label.gauge_kpa), ("temperature", label.temperature_degc)):
+        if not LIMITS[key].holds(value):
+            found = f"contents {show(text)} with an unlikely {'pressure' if key == 'filling' else key}"
+            fields.add("contents", "out_of_range", found, LIMITS[key].allowed, "check the number and its unit")
+            return None
+    capacity = contents.water_capacity_l(label.contents_l, label.gauge_kpa, label.temperature_degc)
+    if not LIMITS["water_capacity"].holds(capacity):
+        found = f"contents {show(text)}, for which a cylinder would have to hold {capacity:.3g} L of water"
+        fields.add("contents", "out_of_range", found, LIMITS["water_capacity"].allowed, "check both numbers and units")
+        return None
+    if (
+        size is not None
+        and not 1 / MOST_LABEL_OVER_CATALOG <= capacity / size.water_capacity_l <= MOST_LABEL_OVER_CATALOG
+    ):
+        found = f"contents {show(text)} on a cylinder of size {size.code}"
+        fields.add(
+            "contents", "label_and_size", found, f"a label near {_in_words(size.code)}", "check the size and the label"
+        )
+        return None
+    return _Basis(capacity, label.gauge_kpa, label.contents_l / (label.gauge_kpa / KPA_PER_PSI))
+
+
+def _gauge(fields: Fields, basis: _Basis, scale: float | None, shared: Node | None) -> float:
+    """The reading of a cylinder, kPa; 0 stands in where it is missing or wrong, which is then told."""
+    own = fields.get("gauge")
+    if own is not None and shared is not None:
+        fix = "leave it out here: the gauge of the manifold holds for every cylinder"
+        fields.add("gauge", "gauge_twice", "a gauge here and one for the whole manifold", "one gauge", fix)
+        return 0.0
+    node = shared if own is None else own
+    if node is None:
+        if not fields.given("gauge"):
+            fields.missing("gauge", "the reading of its gauge with its unit", "add `gauge: 2000 psi` with the reading")
+        return 0.0
+    value = fields.quantity("gauge") if own is not None else _quietly(node)
+    if value is None:
+        return 0.0
+    most = HIGHEST_OVER_FILLING * basis.filling_gauge_kpa
+    if basis is not _UNKNOWN and value > most * _ROUNDING:
+        fields.faults.add(
+            node,
+            "gauge_above_filling",
+            f"gauge {show(node.text)} on {fields.title}, where full is {_both(basis.filling_gauge_kpa)}",
+            f"a gauge up to {HIGHEST_OVER_FILLING:g} x the filling pressure, {_both(most)}",
+            "check the unit of the gauge and the size of the cylinder",
+        )
+    if scale is not None and value > scale:
+        fix = "check both, a gauge cannot show more than the end of its scale"
+        fields.faults.add(
+            node,
+            "gauge_above_scale",
+            f"gauge {show(node.text)} on {fields.title}",
+            f"a gauge up to its gauge_scale, {_both(scale)}",
+            fix,
+        )
+    return value
+
+
+def _quietly(node: Node) -> float | None:
+    """The reading of a manifold, which the supply has told about already if it is wrong."""
+    return read_quantity(Faults(""), node, "gauge", LIMITS["gauge"])
+
+
+def _both(gauge_kpa: float) -> str:
+    return f"{gauge_kpa / KPA_PER_PSI:.0f} psi ({gauge_kpa / KPA_PER_BAR:.0f} bar)"
+
+
+def _checked(fields: Fields, clock: Clock) -> datetime | None:
+    """When the gauge was read. It can be held against a departure only if both know their offset, or neither does."""
+    checked = read_moment(fields, "checked", clock.zone)
+    if (
+        checked is not None
+        and clock.departs is not None
+        and clock.departs.tzinfo is None
+        and checked.tzinfo is not None
+    ):
+        fields.add(
+            "checked",
+            "offset_missing",
+            f"checked {show(fields.text('checked') or '')} with an offset, and `departs` without",
+            "an offset in both, or in neither",
+            "give the trip a `timezone`, or `departs` an offset",
+        )
+    return checked

@@ -1,0 +1,205 @@
+"""Devices and their settings, and what a leg changes of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
+
+from planner.catalog import DeviceType, device_types, settings
+from planner.model import Device
+from planner.problems import Position
+from planner.profile.faults import Faults, listed, position, show
+from planner.profile.fields import Fields
+from planner.profile.limits import LIMITS
+from planner.profile.supplies import Names, known_device, names_under
+from planner.source import Node
+
+_REPLACES: Final[Mapping[str, tuple[str, ...]]] = {
+    "minute_volume": ("tidal_volume", "rate"),
+    "tidal_volume": ("minute_volume",),
+    "rate": ("minute_volume",),
+    "oxygen_flow": ("total_flow", "fio2"),
+    "total_flow": ("oxygen_flow",),
+    "fio2": ("oxygen_flow",),
+    "rule": ("bias_flow", "leak"),
+}
+"""What a setting in a `use` puts out of force where the device has it in another form."""
+
+_WHERE_FOUND: Final[Mapping[str, str]] = {
+    "drive_gas": "add the oxygen that drives it: it differs by model and stands in the ventilator's manual",
+    "bias_flow": "add the flow between breaths: it stands in the ventilator's manual; `bias_flow: 0 L/min` if none",
+    "leak": "add the leak that the ventilator shows, or `leak: 0 L/min` if there is none",
+    "drive": "add `drive: electric` or `drive: pneumatic` (driven by 50 psi), as the ventilator's manual says",
+}
+_RELATIONS: Final = ("if_it_fails", "may_rise_to")
+
+
+@dataclass(slots=True)
+class Draft:
+    """A device on its way: the texts that stand in the profile, the values read from them, by key.
+
+    `sound` is False where something of it was wrong and told, so that what follows from it is not told again.
+    """
+
+    name: str
+    node: Node
+    type: DeviceType | None
+    where: Position
+    texts: dict[str, str] = field(default_factory=dict)
+    values: dict[str, Any] = field(default_factory=dict)
+    sound: bool = True
+
+    def device(self, where: Position) -> Device:
+        """The device with the values read."""
+        named = settings()
+        return Device(
+            name=self.name,
+            type="" if self.type is None else self.type.name,
+            where=where,
+            **{named[key].field: value for key, value in self.values.items()},
+        )
+
+
+def read_devices(root: Fields) -> dict[str, Draft]:
+    """Every device by name, complete, with the devices that stand behind it."""
+    names = names_under(root, "devices")
+    drafts = {name.text: _read(root.faults, name, value, names) for name, value in root.entries("devices")}
+    for relation in _RELATIONS:
+        _refuse_circles(root.faults, drafts, relation)
+    return drafts
+
+
+def used(faults: Faults, draft: Draft, node: Node, names: Names) -> Device:
+    """A device as a leg uses it: `node` is the mapping of a `use`, with what is different in this leg."""
+    fields = Fields(faults, node, f"{show(draft.name)} as used here")
+    told = len(faults.problems)
+    changed = Draft(draft.name, node, draft.type, position(node))
+    _read_settings(fields, changed, names)
+    gone = {old for key in changed.texts for old in _REPLACES.get(key, ()) if old not in changed.texts}
+    if changed.texts.get("drive") == "electric" and "drive_gas" not in changed.texts:
+        gone.add("drive_gas")
+    merged = replace(
+        changed,
+        texts={key: text for key, text in (draft.texts | changed.texts).items() if key not in gone},
+        values={key: value for key, value in (draft.values | changed.values).items() if key not in gone},
+    )
+    if len(faults.problems) == told and draft.sound and draft.type is not None:
+        _check_form(fields, merged, draft.type)
+    return merged.device(position(node))
+
+
+def _read(faults: Faults, name: Node, node: Node, names: Names) -> Draft:
+    fields = Fields(faults, node, f"device {show(name.text)}")
+    told = len(faults.problems)
+    kind = device_types().get(fields.text("type") or "")
+    draft = Draft(name.text, node, kind, position(name))
+    if kind is not None:
+        fields.title = f"{kind.title} {show(name.text)}"
+    _read_settings(fields, draft, names)
+    if kind is not None:
+        _check_form(fields, draft, kind)
+    draft.sound = kind is not None and len(faults.problems) == told
+    return draft
+
+
+def _read_settings(fields: Fields, draft: Draft, names: Names) -> None:
+    """Reads every setting of a mapping into a draft, and refuses those that the type does not take."""
+    for key, setting in settings().items():
+        if not fields.given(key):
+            continue
+        draft.texts[key] = fields.text(key) or ""
+        if draft.type is not None and key not in draft.type.keys:
+            fix = f"take `{key}` out, or choose a type that has it"
+            fields.add(key, "not_of_this_type", f"{key} on a {draft.type.title}", listed(draft.type.keys), fix)
+            continue
+        if setting.kind == "device":
+            value: Any = known_device(fields, key, names)
+            if value == draft.name:
+                fields.add(
+                    key,
+                    "names_itself",
+                    f"{key} {show(draft.name)}, which is the device itself",
+                    "another device",
+                    "name another device",
+                )
+        elif key in LIMITS:
+            value = fields.quantity(key)
+        else:
+            value = fields.text(key)
+        if value is not None:
+            draft.values[key] = value
+
+
+def _check_form(fields: Fields, draft: Draft, kind: DeviceType) -> None:
+    """Tells what a type needs and is not given, and what is given in two forms."""
+    for key in kind.missing(draft.texts):
+        _missing(fields, draft, kind, key)
+    form = kind.nearest(draft.texts)
+    for key in kind.unused(draft.texts, form):
+        if "rule" in kind.needs[form] and draft.values.get(key) == 0.0:
+            continue
+        _tell_two_ways(fields, draft, kind, key, kind.needs[form])
+    if kind.name == "air_entrainment_mask" and draft.values.get("fio2") == LIMITS["fio2"].low:
+        fields.add(
+            "fio2",
+            "out_of_range",
+            f"fio2 {show(draft.texts['fio2'])} at an air-entrainment mask",
+            "a fraction above 0.21",
+            "leave `fio2` out, or write the fraction on the mask",
+        )
+
+
+def _tell_two_ways(fields: Fields, draft: Draft, kind: DeviceType, key: str, form: tuple[str, ...]) -> None:
+    given = [other for other in form if other in draft.texts]
+    apart = [other for other in given if not any(key in way and other in way for way in kind.needs)] or ["rule"]
+    others = " and ".join(f"`{other}`" for other in apart)
+    uncounted = ", which does not count it" if apart == ["rule"] else ""
+    fields.add(
+        key,
+        "two_ways",
+        f"{key} beside {others}{uncounted}",
+        f"either `{key}` or {others}",
+        f"take out `{key}`, or {others}",
+    )
+
+
+def _missing(fields: Fields, draft: Draft, kind: DeviceType, key: str) -> None:
+    setting = settings()[key]
+    form = kind.needs[kind.nearest(draft.texts)]
+    fix = _WHERE_FOUND.get(key, f"add `{key}: {setting.example}` with what is set")
+    for way in kind.needs:
+        extra = [other for other in way if other not in form]
+        if key not in way and "rule" not in extra and extra and key in form:
+            fix += f", or {' and '.join(f'`{other}`' for other in extra)} in place of it"
+            break
+    if key in kind.optional:
+        fields.missing(key, f"`{key}` wherever {_condition(kind, key)} stands", fix)
+    else:
+        fields.missing(key, f"`{key}`, {setting.meaning}", fix)
+
+
+def _condition(kind: DeviceType, key: str) -> str:
+    return " and ".join(f"`{other}: {value}`" for other, value, needed in kind.needed_with if needed == key)
+
+
+def _refuse_circles(faults: Faults, drafts: Mapping[str, Draft], relation: str) -> None:
+    """Following one relation from device to device must come to an end. Each circle is told once."""
+    done: set[str] = set()
+    for start in drafts:
+        trail: list[str] = []
+        name: str | None = start
+        while name is not None and name in drafts and name not in done and name not in trail:
+            trail.append(name)
+            name = drafts[name].values.get(relation)
+        if name is not None and name in trail and len(trail) - trail.index(name) > 1:
+            circle = trail[trail.index(name) :]
+            node = drafts[circle[-1]].node
+            faults.add(
+                node.get(relation) or node,
+                "circle",
+                f"{relation} goes in a circle: {' to '.join([*circle, circle[0]])}",
+                "a device at the end that names no other",
+                f"take one `{relation}` out",
+            )
+        done.update(trail)

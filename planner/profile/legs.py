@@ -1,0 +1,163 @@
+"""The legs of a trip, and the devices at work in each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+from planner.gas import atmosphere
+from planner.model import Delay, Divert, Leg, Use
+from planner.profile.devices import Draft, used
+from planner.profile.faults import listed, position, show
+from planner.profile.fields import Fields
+from planner.profile.limits import LONGEST_MIN
+from planner.profile.supplies import known_supply, names_under, unknown
+from planner.source import Node
+
+_TOLERANCE_MIN: Final = 1e-9
+
+
+def read_legs(root: Fields, devices: Mapping[str, Draft]) -> tuple[Leg, ...]:
+    """Every leg in order."""
+    legs = tuple(_read(root, node, devices) for node in root.items("legs"))
+    if (
+        legs
+        and sum(leg.total_min for leg in legs) > LONGEST_MIN
+        and all(leg.duration_min <= LONGEST_MIN for leg in legs)
+    ):
+        root.add(
+            "legs",
+            "out_of_range",
+            "legs of more than 14 days together",
+            "a trip up to 14 days",
+            "check the units of the durations",
+        )
+    return legs
+
+
+def _read(root: Fields, node: Node, devices: Mapping[str, Draft]) -> Leg:
+    fields = Fields(root.faults, node, "leg")
+    name = fields.text("name") or ""
+    fields.title = f"leg {show(name)}" if name else "leg"
+    duration, longest = fields.quantity("duration"), fields.quantity("longest")
+    if duration is not None and longest is not None and longest < duration - _TOLERANCE_MIN:
+        fields.add(
+            "longest",
+            "shorter_than_duration",
+            f"longest {show(fields.text('longest') or '')} below duration {show(fields.text('duration') or '')}",
+            "a time of at least the duration",
+            "write the longest time that the leg may take, delays left out",
+        )
+    delays = tuple(_delay(Fields(root.faults, item, "delay")) for item in fields.items("delays"))
+    supply = known_supply(fields, "supply", names_under(root, "supplies"))
+    pressure, altitude = _cabin(fields)
+    by = fields.text("by")
+    total = None if duration is None else duration + sum(delay.time_min for delay in delays)
+    return Leg(
+        name=name,
+        duration_min=0.0 if duration is None else duration,
+        uses=_uses(root, fields, supply, devices, total),
+        supply=supply,
+        delays=delays,
+        longest_min=longest,
+        no_change=fields.flag("no_change") or False,
+        by=by,
+        cabin_pressure_kpa=pressure,
+        cabin_altitude_m=altitude,
+        magnet=fields.flag("magnet") or False,
+        divert=_divert(fields),
+        where=position(node),
+    )
+
+
+def _delay(fields: Fields) -> Delay:
+    time = fields.quantity("time")
+    return Delay(fields.text("reason") or "", 0.0 if time is None else time)
+
+
+def _divert(fields: Fields) -> Divert | None:
+    node = fields.get("divert")
+    if node is None:
+        return None
+    inner = Fields(fields.faults, node, "divert")
+    return Divert(inner.text("to") or "", inner.quantity("time") or 0.0)
+
+
+def _cabin(fields: Fields) -> tuple[float | None, float | None]:
+    """Cabin pressure, kPa, and altitude, m: one is given, the other follows by the standard atmosphere."""
+    if fields.given("cabin_altitude") and fields.given("cabin_pressure"):
+        fields.add(
+            "cabin_pressure", "two_ways", "cabin_pressure beside cabin_altitude", "one of the two", "take one out"
+        )
+        return None, None
+    if fields.text("by") == "air" and not fields.given("cabin_altitude") and not fields.given("cabin_pressure"):
+        fix = (
+            "add `cabin_altitude:` with the highest that is expected; without a pressure cabin it is the altitude flown"
+        )
+        fields.missing("cabin_altitude", "`cabin_altitude` or `cabin_pressure` on every leg by air", fix)
+    altitude, pressure = fields.quantity("cabin_altitude"), fields.quantity("cabin_pressure")
+    if altitude is not None:
+        return atmosphere.pressure_kpa(altitude), altitude
+    return pressure, None if pressure is None else atmosphere.altitude_m(pressure)
+
+
+def _uses(
+    root: Fields,
+    leg: Fields,
+    supply: str | None,
+    devices: Mapping[str, Draft],
+    total_min: float | None,
+) -> tuple[Use, ...]:
+    found: list[Use] = []
+    seen: set[str] = set()
+    without: list[str] = []
+    known = names_under(root, "devices")
+    for item in leg.items("devices"):
+        fields = Fields(root.faults, item, "use")
+        name_node = item if item.kind == "scalar" else fields.get("use")
+        if name_node is None:
+            continue
+        name = name_node.text.strip()
+        if known is not None and name not in known:
+            unknown(root.faults, name_node, name, known, "device", "devices")
+            continue
+        if name in seen:
+            root.faults.add(
+                name_node,
+                "device_twice",
+                f"device {show(name)} twice in one leg",
+                "each device once: one machine, one patient",
+                "give the second one a name of its own under `devices`, with a `patient` label",
+            )
+            continue
+        seen.add(name)
+        own_supply = known_supply(fields, "supply", names_under(root, "supplies")) if item.kind == "map" else None
+        if not leg.given("supply") and not (item.kind == "map" and fields.given("supply")):
+            without.append(name)
+        minutes = _for(fields, total_min) if item.kind == "map" else None
+        draft = devices.get(name)
+        if draft is None:
+            continue
+        device = draft.device(draft.where) if item.kind == "scalar" else used(root.faults, draft, item, known)
+        found.append(Use(device, own_supply or supply or "", minutes, position(item)))
+    if without:
+        names = names_under(root, "supplies")
+        leg.missing(
+            "supply",
+            f"one of the supplies: {listed(names)}" if names else "a supply",
+            f"add `supply:` with what {listed(without)} draws from",
+        )
+    return tuple(found)
+
+
+def _for(fields: Fields, total_min: float | None) -> float | None:
+    minutes = fields.quantity("for")
+    if minutes is not None and total_min is not None and minutes > total_min + _TOLERANCE_MIN:
+        fields.add(
+            "for",
+            "longer_than_leg",
+            f"for {show(fields.text('for') or '')} in a leg of {total_min:g} min with its delays",
+            "a time up to that of the leg",
+            "shorten it, or leave `for` out if the device runs for the whole leg",
+        )
+    return minutes

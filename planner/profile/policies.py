@@ -1,0 +1,118 @@
+"""The policy in force: the column of the setting, then what a policy file says, then what the trip says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+from planner.model import Policy, Setting
+from planner.policy_table import policy_defaults, policy_sources
+from planner.profile.beside import Folder
+from planner.profile.faults import Faults, listed, show
+from planner.profile.fields import Fields
+from planner.source import Node
+
+FIELDS: Final = {
+    "reserve_factor": "reserve_factor",
+    "reserve_time": "reserve_time_min",
+    "spare_cylinders": "spare_cylinders",
+    "change_over_at": "change_over_at_kpa",
+    "full_at": "full_at_kpa",
+    "gauge_allowance": "gauge_allowance_kpa",
+    "gauge_scale": "gauge_scale_kpa",
+    "handover_time": "handover_time_min",
+    "reading_valid_for": "reading_valid_for_min",
+    "must_hold": "must_hold",
+    "pressure_unit": "pressure_unit",
+}
+"""Field of `planner.model.Policy` by key of the profile language."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Value:
+    value: Any
+    source: str
+    node: Node
+    faults: Faults
+
+
+def read_policy(fields: Fields, setting: Setting, folder: Folder) -> Policy:
+    """The policy of a trip; `folder` is where the path of a policy file starts."""
+    defaults = policy_defaults(setting)
+    node = fields.get("policy")
+    if node is None:
+        return defaults
+    inline = Fields(fields.faults, node, "policy")
+    file = node if node.kind == "scalar" else inline.get("file")
+    values: dict[str, _Value] = {}
+    name: str | None = None
+    if file is not None:
+        with folder.opened(fields.faults, file, "policy") as there:
+            if there is not None:
+                values.update(_read_values(there, there.faults.file))
+                name = there.text("name") or Path(file.text).stem
+    values.update(_read_values(inline, "the trip profile"))
+    _check(values, defaults)
+    return _merged(defaults, values, inline.text("name") or name)
+
+
+def _read_values(fields: Fields, place: str) -> dict[str, _Value]:
+    found: dict[str, _Value] = {}
+    for key in FIELDS:
+        node = fields.get(key)
+        if node is None:
+            continue
+        value: Any
+        if key == "must_hold":
+            value = _names(fields)
+        elif key == "pressure_unit":
+            value = fields.text(key)
+        else:
+            value = fields.quantity(key)
+        if value is not None:
+            written = listed(value) or "none" if key == "must_hold" else node.text
+            source = "the command line" if node.file is not None else place
+            found[key] = _Value(
+                int(value) if key == "spare_cylinders" else value, f"{source}: {written}", node, fields.faults
+            )
+    return found
+
+
+def _names(fields: Fields) -> tuple[str, ...]:
+    names: list[str] = []
+    for item in fields.items("must_hold"):
+        if item.text in names:
+            fields.faults.add(item, "named_twice", f"{show(item.text)} twice", "each what-if once", "take one out")
+        names.append(item.text)
+    return tuple(names)
+
+
+def _check(values: Mapping[str, _Value], defaults: Policy) -> None:
+    """Change-over below full, and the allowance within what lies between them."""
+
+    def value(key: str) -> float:
+        return float(values[key].value if key in values else getattr(defaults, FIELDS[key]))
+
+    given = [key for key in ("gauge_allowance", "change_over_at", "full_at") if key in values]
+    if given and value("change_over_at") + value("gauge_allowance") >= value("full_at"):
+        last = values[given[0]]
+        last.faults.add(
+            last.node,
+            "nothing_usable",
+            f"{given[0]} {show(last.node.text)}, with which a full cylinder is at change-over already",
+            "change_over_at and gauge_allowance together below full_at",
+            "check the pressures and their units",
+        )
+
+
+def _merged(defaults: Policy, values: Mapping[str, _Value], name: str | None) -> Policy:
+    changed = {key: found for key, found in values.items() if found.value != getattr(defaults, FIELDS[key])}
+    return replace(
+        defaults,
+        name=name,
+        overrides=tuple(changed),
+        sources={**policy_sources(), **{key: found.source for key, found in changed.items()}},
+        **{FIELDS[key]: found.value for key, found in changed.items()},
+    )

@@ -1,0 +1,260 @@
+"""Holding the tree of a profile against its JSON Schema, and telling what is wrong in words of the trade.
+
+The schema judges keys, kinds and choices. Quantities are left to the reader that follows, which knows units; what it
+then does not tell about is told here after all, so that nothing the schema refuses passes in silence.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
+
+from planner.profile.conform import Schema, conforms, resolve, schema
+from planner.profile.faults import Faults, listed, near, show
+from planner.source import Node
+
+_INTEGER = re.compile(r"-?(?:0|[1-9][0-9]{0,14})", re.ASCII)
+_DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]{0,14})\.[0-9]{1,15}", re.ASCII)
+_FIRST: Final = ("type", "additionalProperties", "required")
+_MEANT_TRUE: Final = frozenset({"yes", "on", "y", "true", "1"})
+_MEANT_FALSE: Final = frozenset({"no", "off", "n", "false", "0"})
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """One thing that a schema refuses: the keyword and its value, the schema that holds it, and the place.
+
+    `name` is the key that is refused where a name was judged and not a value.
+    """
+
+    keyword: str
+    rule: Any
+    rules: Schema
+    path: tuple[str | int, ...]
+    name: str | None
+
+
+@dataclass(slots=True)
+class Left:
+    """What the schema refused and the reader has still to tell about."""
+
+    entries: list[tuple[Node, Refusal]] = field(default_factory=list)
+
+
+def check(faults: Faults, root: Node, name: str) -> tuple[Node, Left]:
+    """Tell every fault of structure of a tree by the schema `name`; marks what is not to be read further.
+
+    Gives the tree to read on with, in which a misspelt key is told and then taken as what it was meant to be, so that
+    nobody calls it missing and what stands behind it is judged too.
+    """
+    rules = schema(name)
+    while not conforms(plain(root), rules, rules):
+        places = dict(_places(root, ()))
+        found = [(places[refusal.path], refusal) for refusal in refusals(plain(root), rules)]
+        meant = dict(_misspelt(faults, found))
+        if not meant:
+            left = Left()
+            for node, refusal in found:
+                if id(node) not in faults.refused:
+                    _tell(faults, node, rules, refusal, left)
+            return root, left
+        root = _respelt(root, meant)
+    return root, Left()
+
+
+def tell_left(faults: Faults, left: Left) -> None:
+    """Tell of what the schema refused where the reader found nothing to say."""
+    told = {(problem.file, problem.line, problem.column) for problem in faults.problems}
+    for node, refusal in left.entries:
+        if told.isdisjoint((part.file or faults.file, part.line, part.column) for part in _parts(node)):
+            faults.add(node, "not_allowed", describe(node), refusal.rules["description"], _by_example(refusal.rules))
+
+
+def plain(node: Node) -> Any:
+    """The tree as an editor would see it: dict, list, text, whole and decimal numbers, true, false and None."""
+    if node.kind == "map":
+        return {key.text: plain(value) for key, value in node.pairs}
+    if node.kind == "list":
+        return [plain(item) for item in node.items]
+    text = node.text
+    if _INTEGER.fullmatch(text):
+        return int(text)
+    if _DECIMAL.fullmatch(text):
+        return float(text)
+    if not node.quoted and text in ("true", "false"):
+        return text == "true"
+    return None if node.missing else text
+
+
+def refusals(value: object, rules: Schema) -> list[Refusal]:
+    """Everything that a schema refuses in a value, what explains other refusals first."""
+    from jsonschema import Draft202012Validator
+
+    def order(refusal: Refusal) -> tuple[int, int]:
+        rank = _FIRST.index(refusal.keyword) if refusal.keyword in _FIRST else len(_FIRST)
+        return len(refusal.path), rank
+
+    found = []
+    for error in Draft202012Validator(dict(rules)).iter_errors(value):
+        named = "propertyNames" in error.absolute_schema_path
+        within: Any = error.schema
+        path = tuple(error.absolute_path)
+        found.append(
+            Refusal(str(error.validator), error.validator_value, within, path, error.instance if named else None)
+        )
+    return sorted(found, key=order)
+
+
+def describe(node: Node) -> str:
+    """What stands at a node, as a phrase."""
+    if node.kind == "map":
+        return "a mapping" if node.pairs else "an empty mapping"
+    if node.kind == "list":
+        return "a list" if node.items else "an empty list"
+    return show(node.text) + (" in quotes" if node.quoted else "")
+
+
+def _tell(faults: Faults, node: Node, rules: Schema, refusal: Refusal, left: Left) -> None:
+    if refusal.name is not None:
+        _bad_name(faults, node, refusal)
+    elif refusal.keyword == "additionalProperties":
+        _unknown_keys(faults, node, refusal)
+    elif refusal.keyword == "required":
+        _missing_keys(faults, node, rules, refusal)
+    elif node.missing:
+        _wrong_value(faults, node, refusal, "value_missing")
+    elif refusal.keyword == "oneOf" or (node.kind == "scalar" and "x-quantity" in refusal.rules):
+        left.entries.append((node, refusal))
+    else:
+        _wrong_value(faults, node, refusal, "not_allowed")
+
+
+def _bad_name(faults: Faults, node: Node, refusal: Refusal) -> None:
+    key = node.key(refusal.name or "")
+    if key is not None and id(key) not in faults.refused:
+        faults.refused.add(id(key))
+        faults.add(key, "bad_name", f"the name {show(key.text)}", refusal.rules["description"], "choose another name")
+
+
+def _misspelt(faults: Faults, found: list[tuple[Node, Refusal]]) -> Iterator[tuple[int, str]]:
+    """Identity of every misspelt key and what was meant; each is told."""
+    for node, refusal in found:
+        if refusal.keyword != "additionalProperties":
+            continue
+        known = list(refusal.rules["properties"])
+        taken = set(node.keys())
+        for key, _ in node.pairs:
+            meant = None if key.text in known else near(key.text, known)
+            if meant is not None and meant not in taken:
+                taken.add(meant)
+                faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), f"write `{meant}`")
+                yield id(key), meant
+
+
+def _respelt(node: Node, meant: dict[int, str]) -> Node:
+    """The tree with keys spelt as they were meant."""
+    if node.kind == "scalar":
+        return node
+    items = tuple(_respelt(item, meant) for item in node.items)
+    pairs = tuple(
+        (replace(key, text=meant[id(key)]) if id(key) in meant else key, _respelt(value, meant))
+        for key, value in node.pairs
+    )
+    return replace(node, items=items, pairs=pairs)
+
+
+def _unknown_keys(faults: Faults, node: Node, refusal: Refusal) -> None:
+    """Keys that are none, and that cannot be taken for one that is missing."""
+    known = list(refusal.rules["properties"])
+    for key, _ in node.pairs:
+        if key.text in known:
+            continue
+        meant = near(key.text, known)
+        fix = "take this line out, or write one of the keys that are allowed"
+        if meant is not None:
+            fix = f"take this line out: `{meant}` stands here already"
+        faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), fix)
+
+
+def _missing_keys(faults: Faults, node: Node, rules: Schema, refusal: Refusal) -> None:
+    """Every missing key of a mapping at once; the library refuses each by itself and names it in its message alone."""
+    for key in refusal.rule:
+        if node.get(key) is not None or (id(node), key) in faults.told:
+            continue
+        faults.told.add((id(node), key))
+        part = resolve(refusal.rules["properties"][key], rules)
+        found = f"{refusal.rules['title']} without `{key}`"
+        fix = f"add for example `{key}: {_flow(part['examples'][0])}`"
+        faults.add(node, "key_missing", found, f"`{key}`, {part['description']}", fix)
+
+
+def _wrong_value(faults: Faults, node: Node, refusal: Refusal, code: str) -> None:
+    faults.refused.add(id(node))
+    allowed = listed(refusal.rules["enum"]) if "enum" in refusal.rules else refusal.rules["description"]
+    place = _place(refusal.path)
+    found = f"{place} {'' if node.kind == 'scalar' else 'with '}{describe(node)}".strip()
+    if node.missing:
+        found = f"{place} without a value"
+    elif refusal.keyword == "maxLength":
+        found = f"{place} with {len(node.text)} characters"
+    faults.add(node, code, found, allowed, _mend(node, refusal))
+
+
+def _mend(node: Node, refusal: Refusal) -> str:
+    rules = refusal.rules
+    if node.kind != "scalar" or node.missing:
+        return _by_example(rules)
+    if "const" in rules:
+        return f"write `{_flow(rules['const'])}`, or take the line out"
+    if refusal.keyword == "maxLength":
+        return f"write at most {refusal.rule} characters"
+    if "enum" in rules:
+        meant = near(node.text, rules["enum"])
+        return "write one of them" if meant is None else f"write `{meant}`"
+    if rules.get("type") == "boolean":
+        word = node.text.casefold()
+        if word in _MEANT_TRUE:
+            return "write `true`, without quotes"
+        return "write `false`, without quotes" if word in _MEANT_FALSE else "write `true` or `false`"
+    if not node.quoted and node.text in ("true", "false"):
+        return f'write it in quotes, `"{node.text}"`, if a text is meant'
+    return _by_example(rules)
+
+
+def _place(path: tuple[str | int, ...]) -> str:
+    """The key whose value is wrong, or the item of its list."""
+    last = path[-1] if path else ""
+    return last if isinstance(last, str) else f"item {last + 1} of {path[-2]}"
+
+
+def _by_example(rules: Schema) -> str:
+    return f"write for example `{_flow(rules['examples'][0])}`"
+
+
+def _flow(value: object) -> str:
+    """A value in one line, as it would stand in a profile."""
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{key}: {_flow(item)}" for key, item in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_flow, value)) + "]"
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def _places(node: Node, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[str | int, ...], Node]]:
+    """Every value of a tree by its path."""
+    yield path, node
+    for index, item in enumerate(node.items):
+        yield from _places(item, (*path, index))
+    for key, value in node.pairs:
+        yield from _places(value, (*path, key.text))
+
+
+def _parts(node: Node) -> Iterator[Node]:
+    yield node
+    for item in node.items:
+        yield from _parts(item)
+    for key, value in node.pairs:
+        yield key
+        yield from _parts(value)

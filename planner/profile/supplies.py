@@ -1,0 +1,251 @@
+"""The supplies of a trip."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Final, TypeAlias
+
+from planner.catalog import find_size
+from planner.model import Cylinder, Outlet, Policy, SizeAsked, Supply, SupplyKind
+from planner.profile.beside import Folder
+from planner.profile.clock import Clock
+from planner.profile.conform import schema
+from planner.profile.cylinders import read_cylinder, read_outlets, read_size, size_asked
+from planner.profile.faults import Faults, listed, near, position, show
+from planner.profile.fields import Fields
+from planner.source import Node
+
+Names: TypeAlias = tuple[str, ...] | None
+"""Names that a profile has, None where they cannot be known because what holds them is missing or wrong."""
+
+_KINDS: Final = ("cylinders", "store", "litres", "pipeline")
+_ALLOWED: Final = "one of `cylinders`, `store`, `litres`, `pipeline: true`, or `sizes` for cylinders still to be drawn"
+_CHOICE: Final = ("weight_limit", "places", "prefer")
+_NOT_CYLINDERS: Final = ("manifold", "gauge", "sizes", "temperature", "coldest", *_CHOICE)
+_OF_NO_USE: Final[Mapping[str, tuple[str, ...]]] = {
+    "cylinders": _CHOICE,
+    "manifold": _CHOICE,
+    "store": ("manifold", "gauge"),
+    "litres": _NOT_CYLINDERS,
+    "pipeline": _NOT_CYLINDERS,
+    "sizes": ("manifold", "gauge", *_CHOICE),
+}
+"""Keys that would be without effect for a kind of supply."""
+
+_GOES_WITH: Final[Mapping[str, tuple[str, ...]]] = {
+    "cylinders": ("cylinders", "sizes"),
+    "manifold": ("cylinders", "sizes"),
+    "store": ("store", "sizes"),
+    "litres": ("litres",),
+    "pipeline": ("pipeline",),
+    "sizes": ("sizes",),
+}
+_IN_WORDS: Final[Mapping[str, str]] = {
+    "cylinders": "cylinders used one after another",
+    "manifold": "a manifold",
+    "store": "cylinders chosen from a store",
+    "litres": "a stated amount",
+    "pipeline": "a pipeline",
+    "sizes": "cylinders still to be drawn",
+}
+
+_SAME_GAUGE_KPA: Final = 1e-6
+
+
+def read_supplies(root: Fields, policy: Policy, clock: Clock, folder: Folder) -> dict[str, Supply]:
+    """Every supply by name, each fixed one with its backup where that can be told."""
+    supplies: dict[str, Supply] = {}
+    names = names_under(root, "supplies")
+    for name, value in root.entries("supplies"):
+        fields = Fields(root.faults, value, f"supply {show(name.text)}")
+        supplies[name.text] = _read(fields, name, names, policy, clock, folder)
+    portable = [supply.name for supply in supplies.values() if supply.portable]
+    if len(portable) == 1:
+        for name_text, supply in supplies.items():
+            if supply.fixed and supply.backup is None and supply.name != portable[0]:
+                supplies[name_text] = replace(supply, backup=portable[0])
+    return supplies
+
+
+def known_supply(fields: Fields, key: str, names: Names) -> str | None:
+    """The name of a supply that exists; None where none is given, or another one, which is then told."""
+    return _known(fields, key, names, "supply", "supplies")
+
+
+def known_device(fields: Fields, key: str, names: Names) -> str | None:
+    """The name of a device that exists; None where none is given, or another one, which is then told."""
+    return _known(fields, key, names, "device", "devices")
+
+
+def names_under(root: Fields, key: str) -> Names:
+    """The names of the supplies or devices of a profile."""
+    node = root.get(key)
+    return None if node is None else node.keys()
+
+
+def _known(fields: Fields, key: str, names: Names, what: str, place: str) -> str | None:
+    name = fields.text(key)
+    node = fields.get(key)
+    if name is None or node is None or names is None or name in names:
+        return name
+    unknown(fields.faults, node, name, names, what, place)
+    return None
+
+
+def unknown(faults: Faults, node: Node, name: str, names: tuple[str, ...], what: str, place: str) -> None:
+    """One problem: a name that no supply or device has."""
+    meant = near(name, names)
+    fix = f"add it under `{place}`" if meant is None else f"write `{meant}`, or add {show(name)} under `{place}`"
+    found = f"{what} {show(name)}, which the profile does not have"
+    faults.add(node, f"{what}_unknown", found, f"one of the {place}: {listed(names)}", fix)
+
+
+def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock, folder: Folder) -> Supply:
+    kind = _kind(fields)
+    _refuse_useless(fields, "store" if fields.given("store") else kind)
+    backup = known_supply(fields, "backup", names)
+    if backup == name.text:
+        others = tuple(other for other in names or () if other != name.text)
+        fields.add(
+            "backup",
+            "own_backup",
+            f"{fields.title} as its own backup",
+            f"another supply: {listed(others) or 'none yet'}",
+            "name another supply, or leave `backup` out",
+        )
+    outlets = read_outlets(fields)
+    cylinders = _cylinders(fields, kind, clock)
+    places = fields.quantity("places")
+    return Supply(
+        name=name.text,
+        kind=kind,
+        fixed=fields.flag("fixed") or False,
+        backup=backup,
+        cylinders=cylinders,
+        sizes=_sizes(fields, cylinders, policy),
+        store=_store(fields, clock, folder),
+        weight_limit_kg=fields.quantity("weight_limit"),
+        places=None if places is None else int(places),
+        prefer="part_used" if fields.text("prefer") == "part_used" else None,
+        stated_l=fields.quantity("litres"),
+        outlets=outlets,
+        temperature_degc=fields.quantity("temperature"),
+        coldest_degc=fields.quantity("coldest"),
+        where=position(name),
+    )
+
+
+def _kind(fields: Fields) -> SupplyKind:
+    """The kind of a supply; anything stands in where it cannot be told, which is then a problem."""
+    given = [key for key in _KINDS if fields.given(key)]
+    if len(given) > 1:
+        keys = " and ".join(f"`{key}`" for key in given)
+        fields.add(given[1], "two_kinds", f"{fields.title} with {keys}", _ALLOWED, "make two supplies of it")
+    if not given:
+        if not fields.given("sizes"):
+            found = f"{fields.title} that does not say what it is"
+            fields.add(None, "key_missing", found, _ALLOWED, "add one of them")
+        return "sizes"
+    if given[0] == "store":
+        return "cylinders"
+    if given[0] == "cylinders":
+        return "manifold" if fields.flag("manifold") else "cylinders"
+    return "litres" if given[0] == "litres" else "pipeline"
+
+
+def _refuse_useless(fields: Fields, kind: str) -> None:
+    """Tells of keys that would be without effect."""
+    known = schema("profile")["$defs"]["supply"]["properties"]
+    useless = {*_OF_NO_USE[kind], *_KINDS, "sizes"} - {*_GOES_WITH[kind]}
+    for key in _OF_NO_USE[kind]:
+        if fields.given(key):
+            allowed = listed(f"`{other}`" for other in known if other not in useless)
+            fields.add(key, "of_no_use", f"{key} on {_IN_WORDS[kind]}", allowed, f"take `{key}` out")
+
+
+def _store(fields: Fields, clock: Clock, folder: Folder) -> tuple[Cylinder, ...] | None:
+    """The cylinders to choose from, from the profile or from a file beside it; None without a store."""
+    node = fields.get("store")
+    if node is None:
+        return None
+    if node.kind == "list":
+        return _listed(fields, "store", None, clock)
+    with folder.opened(fields.faults, node, "store") as there:
+        if there is None:
+            return ()
+        there.title = f"store {show(node.text)}"
+        return _listed(there, "cylinders", None, clock)
+
+
+def _cylinders(fields: Fields, kind: SupplyKind, clock: Clock) -> tuple[Cylinder, ...]:
+    shared = fields.get("gauge")
+    if kind == "manifold":
+        fields.quantity("gauge")
+    elif (
+        kind == "cylinders"
+        and shared is not None
+        and (fields.flag("manifold") is not None or not fields.given("manifold"))
+    ):
+        fix = "write a `gauge` for each cylinder, or add `manifold: true` if all are open together"
+        fields.add(
+            "gauge", "of_no_use", "one gauge for cylinders used one after another", "a gauge for each cylinder", fix
+        )
+    return _listed(fields, "cylinders", shared, clock, manifold=kind == "manifold")
+
+
+def _listed(
+    fields: Fields, key: str, shared: Node | None, clock: Clock, *, manifold: bool = False
+) -> tuple[Cylinder, ...]:
+    """The cylinders of a list, each with a label of its own; those of a `manifold` with one gauge, `shared` or not."""
+    cylinders: dict[str, Cylinder] = {}
+    for node in fields.items(key):
+        cylinder = read_cylinder(fields.faults, node, shared if manifold or node.get("gauge") is None else None, clock)
+        if cylinder.label and cylinder.label in cylinders:
+            fields.faults.add(
+                node.get("label") or node,
+                "label_twice",
+                f"label {show(cylinder.label)} for the second time on {fields.title}",
+                "a label of its own for each cylinder",
+                "write the label that stands on the cylinder, or a number",
+            )
+        elif manifold and shared is None:
+            _same_gauge(fields, node, cylinder, tuple(cylinders.values()))
+        cylinders.setdefault(cylinder.label, cylinder)
+    return tuple(cylinders.values())
+
+
+def _same_gauge(fields: Fields, node: Node, cylinder: Cylinder, before: tuple[Cylinder, ...]) -> None:
+    """Cylinders that are open together stand at one pressure."""
+    reading = node.get("gauge")
+    if before and reading is not None and abs(cylinder.gauge_kpa - before[0].gauge_kpa) > _SAME_GAUGE_KPA:
+        fields.faults.add(
+            reading,
+            "gauges_differ",
+            f"gauge {show(reading.text)} on a manifold where {show(before[0].label)} reads otherwise",
+            "one gauge: cylinders of a manifold are open together",
+            "read it with all valves open and write it once, as `gauge` of the supply",
+        )
+
+
+def _sizes(fields: Fields, cylinders: tuple[Cylinder, ...], policy: Policy) -> tuple[SizeAsked, ...]:
+    """The sizes asked for and, after them, those in use."""
+    found: dict[str, SizeAsked] = {}
+    for item in fields.items("sizes"):
+        inner = Fields(fields.faults, item, "size")
+        code_node = item if item.kind == "scalar" else inner.get("size")
+        outlets: tuple[Outlet, ...] | None = None if item.kind == "scalar" else read_outlets(inner)
+        size = None if code_node is None else read_size(fields.faults, code_node)
+        if size is None or code_node is None:
+            continue
+        if size.code in found:
+            fields.faults.add(
+                code_node, "named_twice", f"size {show(size.code)} twice", "each size once", "take one out"
+            )
+        found[size.code] = size_asked(size, policy, outlets, item)
+    for cylinder in cylinders:
+        size = None if cylinder.size is None else find_size(cylinder.size)
+        if size is not None and size.code not in found:
+            asked = size_asked(size, policy, cylinder.outlets, fields.node)
+            found[size.code] = replace(asked, where=cylinder.where)
+    return tuple(found.values())

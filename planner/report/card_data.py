@@ -1,0 +1,105 @@
+"""The parts of the cart card as plain data: texts in their final rounding.
+
+`planner.report.card` fills them, `planner.pages` draws them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.report.card_lines import Failure, Hold
+from planner.report.minutes_table import MinutesTable
+from planner.report.words import Reason
+
+
+@dataclass(frozen=True, slots=True)
+class OrderRow:
+    """One cylinder in its turn.
+
+    `least` is the least gauge to leave with, empty where the cylinder comes round again. `elapsed` and
+    `clock` are empty where no change is planned; `then` says what stands instead.
+    """
+
+    number: int
+    label: str
+    supply: str
+    size: str
+    usable: str
+    least: str
+    starts: str
+    change_gauge: str
+    elapsed: str
+    clock: str
+    then: str
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One checkpoint: what the gauge should show, below what to act, and a stable key for its blank.
+
+    `number` is that of the cylinder in the order, which stands for a label too long for its column.
+    """
+
+    key: str
+    at: str
+    elapsed: str
+    clock: str
+    cylinder: str
+    number: int | None
+    gauge: str
+    least: str
+
+
+@dataclass(frozen=True, slots=True)
+class LegBlock:
+    """One leg with its source and outlets, and its checkpoints."""
+
+    number: int
+    name: str
+    source: str
+    no_change: bool
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One device as set, and its flow."""
+
+    name: str
+    text: str
+    flow: str
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """Need against means of one supply, for a no-go."""
+
+    supply: str
+    required: str
+    have: str
+    margin: str
+    full: str
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """The whole card. `reference` is empty where the trip has none."""
+
+    verdict: str
+    go: bool
+    trip: str
+    reference: str
+    facts: tuple[str, ...]
+    changes: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+    cautions: int
+    order: tuple[OrderRow, ...]
+    order_notes: tuple[str, ...]
+    legs: tuple[LegBlock, ...]
+    settings: tuple[Setting, ...]
+    minutes: MinutesTable | None
+    no_change: tuple[str, ...]
+    turn_back: str
+    failures: tuple[Failure, ...]
+    holds: tuple[Hold, ...]
+    balance: tuple[Balance, ...]

@@ -1,0 +1,279 @@
+"""Numbers into text: the one place where a figure loses digits.
+
+The rule is never to be optimistic, and the direction of each rounding stands in the name of its function
+or in its first line: need, flows and least gauges go up; supply and time left go down. Only the gauge that
+the crew should expect is rounded to the nearest step, because it is compared with a reading and not
+spent. Values within one part in a thousand million of a step count as being on it, so that the noise of
+floating point never adds or takes a step (3 x 0.1 / 0.1 is 3, not 4).
+
+Units of the arguments stand in their names; every text carries its unit. A figure that is not finite
+raises ValueError: it must not reach paper.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime, timedelta
+from typing import Literal
+
+from planner.constants import KPA_PER_PSI
+
+PressureUnit = Literal["psi", "bar", "kPa", "MPa"]
+
+NONE = "-"
+"""What stands in a table where a figure does not apply."""
+
+KPA_PER_UNIT: dict[str, float] = {"psi": KPA_PER_PSI, "bar": 100.0, "kPa": 1.0, "MPa": 1000.0}
+GAUGE_STEP: dict[str, float] = {"psi": 10.0, "bar": 1.0, "kPa": 100.0, "MPa": 0.1}
+"""What a crew can tell apart on a cylinder gauge, in each unit (common practice, no source)."""
+READING_STEP: dict[str, float] = {"psi": 1.0, "bar": 0.1, "kPa": 1.0, "MPa": 0.01}
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+_NOISE = 1e-9
+
+
+def steps_up(value: float, step: float) -> int:
+    """The least whole number of steps that is not below `value`, but for floating-point noise."""
+    ratio = _finite(value) / step
+    return math.ceil(ratio - _NOISE * max(1.0, abs(ratio)))
+
+
+def steps_down(value: float, step: float) -> int:
+    """The greatest whole number of steps that is not above `value`, but for floating-point noise."""
+    ratio = _finite(value) / step
+    return math.floor(ratio + _NOISE * max(1.0, abs(ratio)))
+
+
+def steps_nearest(value: float, step: float) -> int:
+    """The nearest whole number of steps; a half goes up."""
+    return math.floor(_finite(value) / step + 0.5)
+
+
+def _finite(value: float) -> float:
+    if not math.isfinite(value):
+        raise ValueError(f"not a finite figure: {value!r}")
+    return value
+
+
+def _steps_text(steps: int, step: float) -> str:
+    decimals = max(0, -math.floor(math.log10(step) + _NOISE))
+    return f"{steps * step:.{decimals}f}"
+
+
+def plain(value: float, decimals: int = 4) -> str:
+    """A value as it was put in: nearest, to at most `decimals` places, without trailing zeros."""
+    text = f"{_finite(value):.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def worked(value: float, decimals: int = 2) -> str:
+    """A figure inside a written-out calculation: nearest, always with `decimals` places."""
+    text = f"{_finite(value):.{decimals}f}"
+    return text.lstrip("-") if float(text) == 0 else text
+
+
+# Litres
+
+
+def need_l(value_l: float) -> str:
+    """Litres needed, up to a whole litre: 316.25 becomes `317 L`."""
+    return f"{steps_up(value_l, 1.0)} L"
+
+
+def supply_l(value_l: float) -> str:
+    """Litres on hand, down to a whole litre: 1388.1 becomes `1388 L`."""
+    return f"{steps_down(value_l, 1.0)} L"
+
+
+def supply_l_or_none(value_l: float | None) -> str:
+    """Litres on hand, down, or a dash where the figure does not apply."""
+    return NONE if value_l is None else supply_l(value_l)
+
+
+def spare_l(usable_l: float, without_spare_l: float) -> str:
+    """Litres held back as spare: the difference of the two figures as they are printed, so that a line adds up."""
+    return f"{steps_down(usable_l, 1.0) - steps_down(without_spare_l, 1.0)} L"
+
+
+# Flow
+
+
+def flow_up(flow_l_per_min: float) -> str:
+    """A flow, up to 0.1 L/min: 4.054 becomes `4.1 L/min`, 15.0 becomes `15 L/min`."""
+    text = _steps_text(steps_up(flow_l_per_min, 0.1), 0.1)
+    return f"{text.removesuffix('.0')} L/min"
+
+
+def flow_set(flow_l_per_min: float) -> str:
+    """A flow that somebody sets or has set, as put in: `2.5 L/min`."""
+    return f"{plain(flow_l_per_min)} L/min"
+
+
+# Time
+
+
+def minutes_down(minutes: float) -> str:
+    """Time left or to spare, down to a whole minute: `88 min`."""
+    return f"{steps_down(minutes, 1.0)} min"
+
+
+def minutes_down_or_none(minutes: float | None) -> str:
+    """Time left, down, or a dash where the figure does not apply."""
+    return NONE if minutes is None else minutes_down(minutes)
+
+
+def minutes_up(minutes: float) -> str:
+    """Time needed, up to a whole minute: 47.2 becomes `48 min`."""
+    return f"{steps_up(minutes, 1.0)} min"
+
+
+def hours_down(minutes: float) -> str:
+    """Time left, down, in hours and minutes from one hour on: `1 h 28 min`, `45 min`, `2 h 05 min`."""
+    return _hours(steps_down(minutes, 1.0))
+
+
+def hours_up(minutes: float) -> str:
+    """Time needed, up, in hours and minutes from one hour on."""
+    return _hours(steps_up(minutes, 1.0))
+
+
+def _hours(whole: int) -> str:
+    if abs(whole) < 60:
+        return f"{whole} min"
+    sign = "-" if whole < 0 else ""
+    hours, rest = divmod(abs(whole), 60)
+    return f"{sign}{hours} h {rest:02d} min"
+
+
+def minutes_set(minutes: float) -> str:
+    """A time that somebody gave, as put in: `12 min`, `2.5 min`."""
+    return f"{plain(minutes, 2)} min"
+
+
+def clock_down(departs: datetime, minute: float) -> str:
+    """The clock time `minute` minutes after departure, down to the minute: `14:38`.
+
+    Elapsed time is added on the absolute time scale, so that a change to or from summer time is right. The
+    date is added where it is not the date of departure (`00:12 on 4 Dec`), and the zone's short name or
+    offset where the clock has been changed since (`02:30 CET`).
+    """
+    seconds = 60 * steps_down(minute, 1.0)
+    moment = _after(departs, seconds)
+    text = f"{moment:%H:%M}"
+    if moment.utcoffset() != departs.utcoffset():
+        text += f" {_zone(moment)}"
+    if moment.date() != departs.date():
+        text += f" on {moment.day} {MONTHS[moment.month - 1]}"
+        if moment.year != departs.year:
+            text += f" {moment.year}"
+    return text
+
+
+def days_later(departs: datetime, minute: float) -> int:
+    """How many dates after the date of departure the clock then shows: 0 on the same day."""
+    return (_after(departs, 60 * steps_down(minute, 1.0)).date() - departs.date()).days
+
+
+def clock_short(departs: datetime | None, minute: float) -> str:
+    """The clock time for a narrow column: `14:38`, `00:12 +1d` a date later, with the zone if it has changed."""
+    if departs is None:
+        return ""
+    time = clock_down(departs, minute).partition(" on ")[0]
+    days = days_later(departs, minute)
+    return f"{time} +{days}d" if days else time
+
+
+def clock_or_none(departs: datetime | None, minute: float | None) -> str:
+    """The clock time, or an empty text where no departure time or no minute is known."""
+    return "" if departs is None or minute is None else clock_down(departs, minute)
+
+
+def date_time(moment: datetime) -> str:
+    """A date with clock time: `3 Dec 2026 14:20`, with the zone where one is known."""
+    text = f"{moment.day} {MONTHS[moment.month - 1]} {moment.year} {moment:%H:%M}"
+    return text if moment.tzinfo is None else f"{text} {_zone(moment)}"
+
+
+def _after(departs: datetime, seconds: int) -> datetime:
+    if departs.tzinfo is None:
+        return departs + timedelta(seconds=seconds)
+    return (departs.astimezone(UTC) + timedelta(seconds=seconds)).astimezone(departs.tzinfo)
+
+
+def _zone(moment: datetime) -> str:
+    return moment.tzname() or f"{moment:%z}"
+
+
+# Pressure
+
+
+def gauge_nearest(gauge_kpa: float, unit: str) -> str:
+    """The gauge that the crew should see, to the nearest 10 psi, 1 bar, 100 kPa or 0.1 MPa."""
+    return _gauge(steps_nearest(gauge_kpa / KPA_PER_UNIT[unit], GAUGE_STEP[unit]), GAUGE_STEP[unit], unit)
+
+
+def gauge_up(gauge_kpa: float, unit: str) -> str:
+    """A least gauge, or the gauge to change at: up to the next 10 psi, 1 bar, 100 kPa or 0.1 MPa."""
+    return _gauge(steps_up(gauge_kpa / KPA_PER_UNIT[unit], GAUGE_STEP[unit]), GAUGE_STEP[unit], unit)
+
+
+def gauge_read(gauge_kpa: float, unit: str) -> str:
+    """A gauge that somebody read, in the unit of the policy: down to 1 psi, 0.1 bar, 1 kPa or 0.01 MPa."""
+    step = READING_STEP[unit]
+    text = _steps_text(steps_down(gauge_kpa / KPA_PER_UNIT[unit], step), step)
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} {unit}"
+
+
+def step_text(unit: str) -> str:
+    """The step of printed gauges: `10 psi`, `1 bar`, `100 kPa`, `0.1 MPa`."""
+    return f"{plain(GAUGE_STEP[unit])} {unit}"
+
+
+def gauge_nearest_or_none(gauge_kpa: float | None, unit: str) -> str:
+    """The expected gauge, or a dash where none applies."""
+    return NONE if gauge_kpa is None else gauge_nearest(gauge_kpa, unit)
+
+
+def gauge_up_or_none(gauge_kpa: float | None, unit: str) -> str:
+    """The least gauge, or a dash where none applies."""
+    return NONE if gauge_kpa is None else gauge_up(gauge_kpa, unit)
+
+
+def _gauge(steps: int, step: float, unit: str) -> str:
+    return f"{_steps_text(steps, step)} {unit}"
+
+
+# The rest
+
+
+def mass_up(mass_kg: float) -> str:
+    """A mass to carry, up to 0.1 kg."""
+    return f"{_steps_text(steps_up(mass_kg, 0.1), 0.1)} kg"
+
+
+def percent(fraction: float, decimals: int = 1) -> str:
+    """A fraction as a percentage, nearest: 0.6 becomes `60 %`."""
+    return f"{plain(100.0 * fraction, decimals)} %"
+
+
+def percent_up(fraction: float) -> str:
+    """A fraction that is needed, up to a whole per cent: 0.5471 becomes `55 %`."""
+    return f"{steps_up(100.0 * fraction, 1.0)} %"
+
+
+def percent_down(fraction: float) -> str:
+    """A fraction that is left, down to a whole per cent."""
+    return f"{steps_down(100.0 * fraction, 1.0)} %"
+
+
+def temperature(degc: float) -> str:
+    """A temperature as put in: `-5 °C`."""
+    return f"{plain(degc, 1)} °C"
+
+
+def factor(factor_l_per_psi: float) -> str:
+    """A cylinder's factor: `0.28 L/psi`, to three significant places beyond what tables print."""
+    return f"{plain(factor_l_per_psi)} L/psi"

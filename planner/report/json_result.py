@@ -1,0 +1,117 @@
+"""The result of a plan as JSON, format 1: what other programs rely on.
+
+Numbers are unrounded, pressures in psi gauge as indicated, times in minutes from departure; what does not
+apply is null. Names and meanings of format 1 stay as they are; a change of either is a new format.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+from planner.constants import KPA_PER_PSI
+from planner.problems import Finding
+from planner.report.whatif_words import whatif_sentence, whatifs_by_weight
+from planner.report.words import breaking_delay_sentence, sentence, turn_back_sentence
+from planner.results import Plan, SupplyPlan
+
+FORMAT = 1
+
+
+def json_line(plan: Plan) -> str:
+    """The result as one line of JSON without a line break, in ASCII.
+
+    Raises ValueError where a figure is not finite: such a result must not be handed on.
+    """
+    return json.dumps(result(plan), allow_nan=False)
+
+
+def result(plan: Plan) -> dict[str, Any]:
+    """The result as plain dictionaries and lists, in the order of the format."""
+    return {
+        "format": FORMAT,
+        "trip": plan.trip.name,
+        "setting": plan.trip.setting,
+        "verdict": plan.verdict,
+        "supplies": {name: _supply(supply) for name, supply in plan.supplies.items()},
+        "checkpoints": [
+            {
+                "min": point.minute,
+                "leg": point.leg,
+                "at": point.at,
+                "supply": point.supply,
+                "cylinder": point.cylinder,
+                "gauge_psi": _psi(point.gauge_kpa),
+                "minutes_left": point.minutes_left,
+                "cylinder_minutes_left": point.cylinder_minutes_left,
+                "least_gauge_psi": _psi(point.least_gauge_kpa),
+            }
+            for point in plan.checkpoints
+        ],
+        "whatifs": [
+            {
+                "name": whatif.name,
+                "supply": whatif.supply,
+                "must_hold": whatif.must_hold,
+                "holds": whatif.holds,
+                "from_min": whatif.from_min,
+                "runs_out_min": whatif.runs_out_min,
+                "runs_out_leg": whatif.runs_out_leg,
+                "minutes_to_spare": whatif.minutes_to_spare,
+            }
+            for whatif in plan.whatifs
+        ],
+        "findings": [
+            {
+                "level": finding.level,
+                "code": finding.code,
+                "message": finding.message,
+                "fix": finding.fix,
+                "line": finding.line,
+                "column": finding.column,
+            }
+            for finding in (*plan.findings, *_said(plan))
+        ],
+    }
+
+
+def _said(plan: Plan) -> Iterator[Finding]:
+    """What-ifs, breaking delays (the smallest first) and windows for turning back, as sentences for people."""
+    for whatif in whatifs_by_weight(plan.whatifs):
+        fix = "Nothing to mend." if whatif.holds else "See the finding what_if_fails."
+        yield Finding("note", "what_if", whatif_sentence(plan, whatif), fix)
+    for delay in plan.breaking_delays:
+        yield Finding("note", "breaking_delay", sentence(breaking_delay_sentence(delay)), "Nothing to mend.")
+    for window in plan.turn_backs:
+        yield Finding("note", "turn_back", sentence(turn_back_sentence(plan, window)), "Nothing to mend.")
+
+
+def _supply(supply: SupplyPlan) -> dict[str, Any]:
+    return {
+        "planned_l": supply.planned_l,
+        "reserve_l": supply.reserve_l,
+        "required_l": supply.required_l,
+        "usable_l": supply.usable_l,
+        "usable_without_spare_l": supply.usable_without_spare_l,
+        "peak_flow_l_per_min": supply.peak_flow_l_per_min,
+        "full_cylinders": [
+            {"size": full.size, "usable_each_l": full.usable_each_l, "count": full.count, "mass_kg": full.mass_kg}
+            for full in supply.full_cylinders
+        ],
+        "order": [
+            {
+                "cylinder": turn.cylinder,
+                "from_min": turn.from_min,
+                "to_min": turn.to_min,
+                "gauge_start_psi": _psi(turn.gauge_start_kpa),
+                "gauge_end_psi": _psi(turn.gauge_end_kpa),
+            }
+            for turn in supply.order
+        ],
+        "lasts_min": supply.lasts_min,
+    }
+
+
+def _psi(kpa: float | None) -> float | None:
+    return None if kpa is None else kpa / KPA_PER_PSI

@@ -1,0 +1,131 @@
+"""Minutes left by gauge and flow, for the sizes of cylinder that a trip carries.
+
+For each size, minutes = (contents(gauge - allowance, T_read) - contents(change-over, T_cold)) / flow, never
+below zero and rounded down, with the same gas temperatures as the plan. The crew reads it when the flow is
+the planned one or the resuscitator's; another flow asks for the nomogram or a new plan.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.constants import RESUSCITATOR_L_PER_MIN
+from planner.gas.contents import contents_l
+from planner.report import figures
+from planner.results import CylinderPlan, Plan, SupplyPlan
+
+MOST_ROWS = 6
+
+
+@dataclass(frozen=True, slots=True)
+class MinutesRow:
+    """One size at one flow, and its minutes to change-over for each gauge of the table."""
+
+    size: str
+    flow: str
+    what: str
+    minutes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MinutesTable:
+    """Gauges across, sizes and flows down the side; `until` is the gauge at which it counts zero.
+
+    `title` says what is counted: one cylinder, or all that are open together.
+    """
+
+    gauges: tuple[str, ...]
+    rows: tuple[MinutesRow, ...]
+    until: str
+    title: str
+
+
+def minutes_table(plan: Plan) -> MinutesTable | None:
+    """The table of a plan, or None where it carries no cylinder whose gauge could be read."""
+    carried = [(supply, item) for supply in plan.supplies.values() for item in _one_of_each_size(supply)]
+    if not carried:
+        return None
+    unit, policy = plan.trip.policy.pressure_unit, plan.trip.policy
+    highest = max(item.cylinder.filling_gauge_kpa for _, item in carried)
+    steps = gauge_steps_kpa(highest, policy.change_over_at_kpa, unit)
+    until = figures.gauge_up(policy.change_over_at_kpa, unit)
+    each = "" if any(supply.supply.kind == "manifold" for supply, _ in carried) else ", one cylinder"
+    rows = tuple(
+        MinutesRow(
+            size=_size_title(supply, item),
+            flow=figures.flow_up(flow),
+            what=what,
+            minutes=tuple(
+                figures.minutes_down(_usable_l(plan, supply, item, gauge) / flow)
+                if gauge <= item.cylinder.filling_gauge_kpa * 1.1
+                else figures.NONE
+                for gauge in steps
+            ),
+        )
+        for supply, item in carried
+        for what, flow in _flows(plan, supply)
+        if flow > 0
+    )
+    gauges = tuple(figures.gauge_nearest(gauge, unit) for gauge in steps)
+    return MinutesTable(gauges, rows, until, f"Minutes left to {until}{each}")
+
+
+def gauge_steps_kpa(filling_kpa: float, change_over_kpa: float, unit: str) -> tuple[float, ...]:
+    """At most six round gauges from near full down to above change-over, kPa, in steps of 1, 2, 2.5 or 5."""
+    per_unit = figures.KPA_PER_UNIT[unit]
+    top, low = filling_kpa / per_unit, change_over_kpa / per_unit
+    step = 0.001
+    while True:
+        for factor in (1.0, 2.0, 2.5, 5.0):
+            size = step * factor
+            highest, lowest = figures.steps_down(top, size), figures.steps_down(low, size) + 1
+            if highest - lowest + 1 <= MOST_ROWS:
+                return tuple(number * size * per_unit for number in range(highest, lowest - 1, -1))
+        step *= 10.0
+
+
+def resuscitator_flow_l_per_min(plan: Plan) -> float:
+    """The highest flow of a resuscitator that a device of the trip falls back on; 15 L/min where none is named."""
+    trip = plan.trip
+    named = {device.if_it_fails for device in trip.devices.values()} - {None}
+    flows = [
+        device.flow_l_per_min
+        for device in trip.devices.values()
+        if device.type == "manual_resuscitator" and device.name in named and device.flow_l_per_min is not None
+    ]
+    return max(flows, default=RESUSCITATOR_L_PER_MIN)
+
+
+def _flows(plan: Plan, supply: SupplyPlan) -> list[tuple[str, float]]:
+    flows = [("planned", supply.peak_flow_l_per_min)]
+    resuscitator = resuscitator_flow_l_per_min(plan)
+    if abs(resuscitator - supply.peak_flow_l_per_min) > 0.05:
+        flows.append(("resuscitator", resuscitator))
+    return flows
+
+
+def _one_of_each_size(supply: SupplyPlan) -> list[CylinderPlan]:
+    found: dict[tuple[str, float, float, float], CylinderPlan] = {}
+    for item in supply.cylinders:
+        key = (_size(item), item.cylinder.water_capacity_l, item.read_degc, item.cold_degc)
+        found.setdefault(key, item)
+    items = list(found.values())
+    return items[:1] if supply.supply.kind == "manifold" else items
+
+
+def _usable_l(plan: Plan, supply: SupplyPlan, item: CylinderPlan, gauge_kpa: float) -> float:
+    policy = plan.trip.policy
+    capacities = [each.cylinder.water_capacity_l for each in supply.cylinders]
+    capacity = sum(capacities) if supply.supply.kind == "manifold" else item.cylinder.water_capacity_l
+    read = contents_l(max(0.0, gauge_kpa - policy.gauge_allowance_kpa), item.read_degc, capacity)
+    return max(0.0, read - contents_l(policy.change_over_at_kpa, item.cold_degc, capacity))
+
+
+def _size(item: CylinderPlan) -> str:
+    return item.cylinder.size or item.cylinder.label_contents or item.cylinder.label
+
+
+def _size_title(supply: SupplyPlan, item: CylinderPlan) -> str:
+    if supply.supply.kind == "manifold":
+        return f"{len(supply.cylinders)} × {_size(item)}"
+    return _size(item)

@@ -1,0 +1,169 @@
+"""The calculation sheet as plain data: every figure with its formula, the numbers put in, and its source.
+
+A second person can follow it with a pencil. The figures inside a working are shown to the nearest last digit;
+only a figure that decides (required, usable, minutes) is rounded, and then never in the optimistic direction.
+"""
+
+from __future__ import annotations
+
+from planner.report import figures, whatif_words, words
+from planner.report.blocks import Block, Section, Table, Text
+from planner.report.sheet_gas import gas_section
+from planner.report.sheet_inputs import inputs_sections
+from planner.report.sheet_needs import counts_section, go_section, ledger_section, need_section
+from planner.report.sheet_policy import policy_section
+from planner.results import Checkpoint, Plan, WhatIf
+
+TITLE = "Calculation sheet"
+
+
+def sheet(plan: Plan) -> tuple[Section, ...]:
+    """The sections of the calculation sheet, in reading order."""
+    sections = (
+        _result(plan),
+        *inputs_sections(plan),
+        ledger_section(plan),
+        need_section(plan),
+        gas_section(plan),
+        go_section(plan),
+        counts_section(plan),
+        _order(plan),
+        _checkpoints(plan),
+        _whatifs(plan),
+        _margins(plan),
+        _findings(plan),
+        policy_section(plan),
+    )
+    return tuple(section for section in sections if section.blocks)
+
+
+def _result(plan: Plan) -> Section:
+    trip = plan.trip
+    blocks: list[Block] = [Text(words.headline(plan), strong=True)]
+    for reason in words.reasons(plan):
+        fix = f" Fix: {words.sentence(reason.fix)}" if reason.fix else ""
+        blocks.append(Text(f"{words.sentence(reason.text)}{fix}", strong=True))
+    setting = words.SETTINGS.get(trip.setting, trip.setting)
+    if not trip.setting_given:
+        setting += " (assumed: the profile names no setting)"
+    rows = [
+        ("Trip", trip.name),
+        ("Reference", trip.reference or "none given"),
+        ("Setting", setting),
+        ("Departs", figures.date_time(trip.departs) if trip.departs else "no clock time given; minutes are elapsed"),
+        ("Profile", trip.file or "none"),
+        ("Fingerprint of the profile", trip.fingerprint or "none"),
+    ]
+    rows += [("Changed for this plan", change) for change in trip.changes]
+    blocks.append(Table(("Item", "Value"), tuple(rows)))
+    blocks += [Text(line) for line in words.PLANNING_AID]
+    return Section("Result", tuple(blocks))
+
+
+def _order(plan: Plan) -> Section:
+    unit = plan.trip.policy.pressure_unit
+    blocks: list[Block] = []
+    for name, supply in plan.supplies.items():
+        if supply.order:
+            rows = tuple(
+                (
+                    turn.cylinder,
+                    figures.minutes_down(turn.from_min),
+                    figures.minutes_down(turn.to_min),
+                    figures.gauge_nearest(turn.gauge_start_kpa, unit),
+                    figures.gauge_nearest(turn.gauge_end_kpa, unit),
+                )
+                for turn in supply.order
+            )
+            head = ("Cylinder", "From", "To", "Gauge then", "Gauge at its end")
+            blocks += [Text(f"Supply {name}:"), Table(head, rows, (1, 2, 3, 4))]
+            blocks += [Text(words.change_sentence(plan, change), strong=True) for change in supply.change_overs]
+        if supply.lasts_min is not None:
+            last = f"Supply {name} lasts {figures.minutes_down(supply.lasts_min)} after departure"
+            blocks.append(Text(f"{last}, if its last planned flow never ended (every cylinder used, no reserve kept)."))
+    return Section("Order of use and change-over", tuple(blocks))
+
+
+def _checkpoints(plan: Plan) -> Section:
+    unit = plan.trip.policy.pressure_unit
+    rows = tuple(
+        (
+            figures.minutes_down(point.minute),
+            figures.clock_or_none(plan.trip.departs, point.minute) or figures.NONE,
+            f"{point.at} of {point.leg_index + 1} {point.leg}",
+            point.supply,
+            point.cylinder or figures.NONE,
+            f"{figures.worked(point.flow_l_per_min, 3)} L/min",
+            figures.gauge_nearest_or_none(point.gauge_kpa, unit),
+            figures.gauge_up_or_none(point.least_gauge_kpa, unit),
+            _litres_left(point),
+            figures.minutes_down_or_none(point.minutes_left),
+            figures.minutes_down_or_none(point.cylinder_minutes_left),
+        )
+        for point in plan.checkpoints
+    )
+    head = (
+        "Elapsed",
+        "Clock",
+        "Where",
+        "Supply",
+        "Cylinder",
+        "Flow",
+        "Expected",
+        "Least",
+        "Litres",
+        "Left",
+        "In cylinder",
+    )
+    note = (
+        f"Expected gauge to the nearest {figures.step_text(unit)}; least gauge up to the next "
+        f"{figures.step_text(unit)}: below it the rest of the trip no longer keeps its reserve with the spare left "
+        "out. Minutes left = usable litres left / flow, down."
+    )
+    return Section("Checkpoints", (Table(head, rows, (0, 1, 5, 6, 7, 8, 9, 10), note),) if rows else ())
+
+
+def _litres_left(point: Checkpoint) -> str:
+    return figures.NONE if point.minutes_left is None else figures.supply_l(point.minutes_left * point.flow_l_per_min)
+
+
+def _whatifs(plan: Plan) -> Section:
+    rows = tuple(
+        (
+            whatif_words.whatif_condition(plan, whatif),
+            "must hold" if whatif.must_hold else "for information",
+            "holds" if whatif.holds else "FAILS",
+            whatif_words.whatif_outcome(plan, whatif),
+            _working(whatif),
+        )
+        for whatif in whatif_words.whatifs_by_weight(plan.whatifs)
+    )
+    note = (
+        "A what-if spends the planned litres without the reserve and may use every cylinder, spare included; nothing "
+        "below change-over is used. Minutes to spare = litres left / last flow, down."
+    )
+    head = ("If", "Weight", "Result", "Then", "Working")
+    return Section("What-ifs", (Table(head, rows, (), note),) if rows else ())
+
+
+def _margins(plan: Plan) -> Section:
+    texts = [words.breaking_delay_sentence(delay) for delay in plan.breaking_delays]
+    texts += [words.turn_back_sentence(plan, window) for window in plan.turn_backs]
+    if texts:
+        texts.append("A delay is at the last flow of its leg, and every cylinder counts, spare included.")
+        texts.append("Turning back at a minute takes as many minutes as have gone by, at the flow of that minute.")
+    return Section("Delay and turning back", tuple(Text(text) for text in texts))
+
+
+def _working(whatif: WhatIf) -> str:
+    flow = whatif_words.last_flow_l_per_min(whatif)
+    if flow is None or whatif.litres_left is None or not whatif.holds:
+        return figures.NONE
+    return f"{figures.worked(whatif.litres_left)} L / {figures.worked(flow, 3)} L/min"
+
+
+def _findings(plan: Plan) -> Section:
+    found = [finding for level in ("stop", "caution", "note") for finding in words.findings_at(plan, level)]
+    return Section(
+        "Findings", tuple(Text(words.finding_sentence(finding), finding.level == "stop") for finding in found)
+    )

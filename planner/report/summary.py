@@ -1,0 +1,291 @@
+"""The summary of a plan for the screen: plain text, at most 100 columns, the verdict first.
+
+It leads with go or no-go and why, then gives need against have, the cylinders in their order, what the gauges
+should show, the what-ifs, cautions and counts. Names that are too long for a column are cut here and stand in
+full on the calculation sheet. No colour carries meaning.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+from planner.report import figures, whatif_words, words
+from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
+
+WIDTH = 100
+NARROWEST = 8
+IN_TABLE = "what_if_fails"
+"""The code of cautions that the table of what-ifs already shows."""
+
+
+def summary(plan: Plan) -> str:
+    """The summary as text with a line break at its end."""
+    parts = (
+        _head(plan),
+        _needs(plan),
+        _cylinders(plan),
+        _checkpoints(plan),
+        _whatifs(plan),
+        _findings(plan),
+        _foot(),
+    )
+    lines = [line for part in parts if part for line in ("", *part)][1:]
+    return "\n".join(printable(line.rstrip()) for line in lines) + "\n"
+
+
+def printable(text: str) -> str:
+    """The text with every control character shown as `?`, so that a name cannot steer the screen."""
+    return "".join(char if char.isprintable() else "?" for char in text)
+
+
+def short(text: str, width: int) -> str:
+    """The text, cut to a width with three dots at its end."""
+    return text if len(text) <= width else text[: max(0, width - 3)] + "..."[:width]
+
+
+def wrap(text: str, first: str = "", rest: str | None = None) -> list[str]:
+    """The text on as many lines as it needs, the first one led by `first`, the others by `rest`."""
+    after = " " * len(first) if rest is None else rest
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=after, break_on_hyphens=False)
+
+
+def table(
+    head: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    right: frozenset[int] = frozenset(),
+    shrink: Sequence[int] = (),
+    indent: str = "  ",
+) -> list[str]:
+    """A table in columns two spaces apart; the columns of `right` stand flush right.
+
+    Where the table is wider than the screen, the widest column of `shrink` gives way, and its texts are cut.
+    """
+    cells = [list(head), *(list(row) for row in rows)]
+    widths = [max(len(row[column]) for row in cells) for column in range(len(head))]
+    room = WIDTH - len(indent) - 2 * (len(head) - 1)
+    while sum(widths) > room:
+        column = max(shrink, key=lambda index: widths[index], default=None)
+        if column is None or widths[column] <= NARROWEST:
+            break
+        widths[column] -= 1
+    return [
+        indent
+        + "  ".join(
+            short(text, width).rjust(width) if column in right else short(text, width).ljust(width)
+            for column, (text, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in cells
+    ]
+
+
+def _head(plan: Plan) -> list[str]:
+    trip = plan.trip
+    setting = words.SETTINGS.get(trip.setting, trip.setting)
+    facts = [trip.name]
+    if trip.reference:
+        facts.append(f"ref {trip.reference}")
+    facts.append(setting if trip.setting_given else f"{setting} (assumed, no setting given)")
+    facts.append(f"{figures.minutes_up(trip.total_min)} planned")
+    if trip.departs:
+        facts.append(f"departs {figures.date_time(trip.departs)}")
+    lines = wrap(words.headline(plan), "", "    ")
+    lines += _reasons(words.reasons(plan))
+    lines += wrap(", ".join(facts), "Trip: ")
+    for change in trip.changes:
+        lines += wrap(change, "Changed for this plan: ")
+    return lines
+
+
+def _reasons(reasons: Sequence[words.Reason]) -> list[str]:
+    """The reasons by number; neighbours with one and the same fix share its line."""
+    lines: list[str] = []
+    first = 1
+    for number, reason in enumerate(reasons, start=1):
+        lines += wrap(words.sentence(reason.text), f"{number:>3}. ")
+        if number < len(reasons) and reasons[number].fix == reason.fix:
+            continue
+        if reason.fix:
+            for_all = f" for {first} to {number}" if first < number else ""
+            lines += wrap(words.sentence(reason.fix), f"     Fix{for_all}: ", " " * 10)
+        first = number + 1
+    return lines
+
+
+def _needs(plan: Plan) -> list[str]:
+    rows, aside = [], []
+    for name, supply in plan.supplies.items():
+        if supply.supply.kind == "pipeline":
+            used = f"{figures.need_l(supply.planned_l)} planned" if supply.planned_l else "not used in the plan"
+            aside += wrap(f"{name}: pipeline, {used}; it does not run out and is not credited.", "  ")
+            continue
+        rows.append(
+            (
+                name,
+                figures.need_l(supply.planned_l),
+                figures.need_l(supply.reserve_l),
+                figures.need_l(supply.required_l),
+                figures.supply_l_or_none(supply.usable_l),
+                _spare(supply),
+                figures.supply_l_or_none(supply.serving_without_spare_l),
+                _margin(supply),
+            )
+        )
+        aside += _aside(name, supply)
+    head = ("Supply", "Planned", "+ reserve", "= REQUIRED", "Usable", "- spare", "= HAVE", "Margin")
+    listed = table(head, rows, frozenset(range(1, 7)), shrink=(0,)) if rows else []
+    return [*listed, *aside, *_counts(plan)]
+
+
+def _spare(supply: SupplyPlan) -> str:
+    if supply.supply.fixed:
+        return "fixed"
+    if supply.usable_l is None or supply.usable_without_spare_l is None:
+        return figures.NONE
+    return figures.spare_l(supply.usable_l, supply.usable_without_spare_l)
+
+
+def _aside(name: str, supply: SupplyPlan) -> list[str]:
+    have, kept = supply.serving_without_spare_l, supply.usable_without_spare_l
+    if supply.supply.kind == "sizes":
+        return wrap(f"{name}: still to be drawn, so nothing is credited yet.", "  ")
+    if have is not None and kept is not None and have < kept - 0.5:
+        return wrap(f"{name}: HAVE leaves out cylinders whose outlets carry none of its legs.", "  ")
+    return []
+
+
+def _margin(supply: SupplyPlan) -> str:
+    have = supply.serving_without_spare_l
+    return figures.NONE if have is None else words.margin(have, supply.required_l)
+
+
+def _counts(plan: Plan) -> list[str]:
+    texts = []
+    for name, supply in plan.supplies.items():
+        for full in supply.full_cylinders:
+            if full.count is None:
+                texts.append(f"{short(name, 24)} {full.size} will not do")
+                continue
+            mass = "" if full.mass_kg is None else f" ({figures.mass_up(full.mass_kg)})"
+            texts.append(f"{short(name, 24)} {full.count} x {full.size}{mass}")
+    return wrap("; ".join(texts) + ".", "  Full cylinders that would do (with spare): ", "    ") if texts else []
+
+
+def _cylinders(plan: Plan) -> list[str]:
+    unit = plan.trip.policy.pressure_unit
+    rows, changes = [], []
+    for name, supply in plan.supplies.items():
+        held = {item.cylinder.label: item for item in supply.cylinders}
+        turns = [(turn.cylinder, turn.gauge_start_kpa, _turn(turn, unit)) for turn in supply.order]
+        used = {turn.cylinder for turn in supply.order}
+        rest = [item for label, item in held.items() if label not in used]
+        turns += [(item.cylinder.label, item.cylinder.gauge_kpa, _rest(item)) for item in rest]
+        for number, (label, gauge_kpa, use) in enumerate(turns, start=1):
+            item = held.get(label)
+            rows.append(
+                (
+                    name,
+                    f"{number}. {label}",
+                    figures.NONE if item is None else _size(item),
+                    figures.NONE if item is None else figures.supply_l(item.usable_l),
+                    figures.gauge_nearest(gauge_kpa, unit),
+                    figures.NONE if item is None else _least(plan, item),
+                    use,
+                )
+            )
+        for change in supply.change_overs:
+            changes += wrap(words.change_sentence(plan, change), "  > ")
+    head = ("Supply", "Order", "Size or label", "Usable", "Gauge", "Go needs", "In use")
+    return [*table(head, rows, frozenset({3, 4, 5}), shrink=(0, 1, 2)), *changes] if rows else []
+
+
+def _turn(turn: Order, unit: str) -> str:
+    if turn.to_min <= turn.from_min:
+        return "not used"
+    minutes = f"{figures.steps_down(turn.from_min, 1.0)} to {figures.minutes_down(turn.to_min)}"
+    return f"{minutes}, then {figures.gauge_nearest(turn.gauge_end_kpa, unit)}"
+
+
+def _rest(item: CylinderPlan) -> str:
+    if not item.serves:
+        return "left out: its outlets do not fit"
+    return "in reserve" if item.usable_l > 0.0 else "not used"
+
+
+def _size(item: CylinderPlan) -> str:
+    return item.cylinder.label_contents or item.cylinder.size or figures.NONE
+
+
+def _least(plan: Plan, item: CylinderPlan) -> str:
+    least = item.least_departure_gauge_kpa
+    return "no gauge" if least is None else figures.gauge_up(least, plan.trip.policy.pressure_unit)
+
+
+def _checkpoints(plan: Plan) -> list[str]:
+    """One line a leg and supply: what the gauge should show at its start and at its end."""
+    pairs: dict[tuple[int, str], dict[str, Checkpoint]] = {}
+    for point in plan.checkpoints:
+        pairs.setdefault((point.leg_index, point.supply), {})[point.at] = point
+    rows = [_leg_row(plan, pair["start"], pair["end"]) for pair in pairs.values() if len(pair) == 2]
+    head = ["Leg", "Ends", "Clock", "Source", "Start", "End", "Least", "Left"]
+    if plan.trip.departs is None:
+        for row in (head, *rows):
+            del row[2]
+    size = len(head)
+    if not rows:
+        return []
+    lines = table(head, rows, frozenset({1, *range(size - 4, size)}), shrink=(0, size - 5))
+    still = [str(number) for number, leg in enumerate(plan.trip.legs, start=1) if leg.no_change]
+    if all(point.gauge_kpa is None for point in plan.checkpoints):
+        return lines
+    note = "Gauges at the start and end of each leg; below the least one at its end, act."
+    return lines + wrap(f"{note} No change of cylinder in leg {', '.join(still)}." if still else note, "  ")
+
+
+def _leg_row(plan: Plan, start: Checkpoint, end: Checkpoint) -> list[str]:
+    unit = plan.trip.policy.pressure_unit
+    cylinders = " > ".join(dict.fromkeys(label for label in (start.cylinder, end.cylinder) if label))
+    return [
+        f"{end.leg_index + 1} {end.leg}",
+        figures.minutes_down(end.minute),
+        figures.clock_short(plan.trip.departs, end.minute),
+        f"{end.supply} {cylinders}".strip(),
+        figures.gauge_nearest_or_none(start.gauge_kpa, unit),
+        figures.gauge_nearest_or_none(end.gauge_kpa, unit),
+        figures.gauge_up_or_none(end.least_gauge_kpa, unit),
+        figures.minutes_down_or_none(end.minutes_left),
+    ]
+
+
+def _whatifs(plan: Plan) -> list[str]:
+    rows = [
+        (
+            f"{'!' if whatif.must_hold else ' '} {'ok' if whatif.holds else 'FAILS'}",
+            whatif_words.whatif_case(plan, whatif),
+            whatif.supply,
+            whatif_words.whatif_result(plan, whatif),
+        )
+        for whatif in whatif_words.whatifs_by_weight(plan.whatifs)
+    ]
+    lines = table(("What if", "(! must hold)", "Supply", "Oxygen"), rows, shrink=(2,)) if rows else []
+    enough = [delay for delay in plan.breaking_delays if plan.supplies[delay.supply].runs_out_min is None]
+    tightest = min(enough, key=lambda delay: delay.minutes, default=None)
+    return lines + (wrap(words.breaking_delay_sentence(tightest), "  ") if tightest else [])
+
+
+def _findings(plan: Plan) -> list[str]:
+    lines: list[str] = []
+    shown = [finding for finding in words.findings_at(plan, "caution") if finding.code != IN_TABLE]
+    if len(shown) < len(words.findings_at(plan, "caution")):
+        lines += wrap(
+            "CAUTION: a what-if that FAILS above without ! does not stop the trip; be ready for it.", "", "  "
+        )
+    for finding in shown:
+        lines += wrap(words.finding_sentence(finding), "", "  ")
+    for finding in words.findings_at(plan, "note"):
+        lines += wrap(words.sentence(finding.message), "Note: ", "  ")
+    return lines
+
+
+def _foot() -> list[str]:
+    return wrap(" ".join(words.PLANNING_AID))

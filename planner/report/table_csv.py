@@ -1,0 +1,107 @@
+"""The tables of a plan as CSV (RFC 4180) for a spreadsheet: supplies, ledger, checkpoints.
+
+Figures are unrounded and carry their unit in the column's name; what does not apply is an empty cell. A text
+that a spreadsheet would run as a formula (it begins with `=`, `+`, `-` or `@`) gets an apostrophe before it.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+
+from planner.constants import KPA_PER_PSI
+from planner.results import Plan
+
+Cell = str | float | int | None
+
+
+def tables(plan: Plan) -> dict[str, str]:
+    """The text of each table by its name: `supplies`, `ledger`, `checkpoints`."""
+    return {"supplies": _supplies(plan), "ledger": _ledger(plan), "checkpoints": _checkpoints(plan)}
+
+
+def _supplies(plan: Plan) -> str:
+    head = (
+        "supply",
+        "planned_l",
+        "reserve_l",
+        "required_l",
+        "usable_l",
+        "usable_without_spare_l",
+        "peak_flow_l_per_min",
+        "lasts_min",
+    )
+    return _csv(
+        head,
+        (
+            (
+                name,
+                supply.planned_l,
+                supply.reserve_l,
+                supply.required_l,
+                supply.usable_l,
+                supply.usable_without_spare_l,
+                supply.peak_flow_l_per_min,
+                supply.lasts_min,
+            )
+            for name, supply in plan.supplies.items()
+        ),
+    )
+
+
+def _ledger(plan: Plan) -> str:
+    head = ("supply", "leg", "device", "type", "flow_l_per_min", "time_min", "litres_l")
+    return _csv(
+        head,
+        (
+            (name, line.leg, line.device, line.device_type, line.flow_l_per_min, line.minutes, line.litres)
+            for name, supply in plan.supplies.items()
+            for line in supply.ledger
+        ),
+    )
+
+
+def _checkpoints(plan: Plan) -> str:
+    head = (
+        "min",
+        "leg",
+        "at",
+        "supply",
+        "cylinder",
+        "flow_l_per_min",
+        "gauge_psi",
+        "least_gauge_psi",
+        "minutes_left",
+        "cylinder_minutes_left",
+    )
+    return _csv(
+        head,
+        (
+            (
+                point.minute,
+                point.leg,
+                point.at,
+                point.supply,
+                point.cylinder,
+                point.flow_l_per_min,
+                None if point.gauge_kpa is None else point.gauge_kpa / KPA_PER_PSI,
+                None if point.least_gauge_kpa is None else point.least_gauge_kpa / KPA_PER_PSI,
+                point.minutes_left,
+                point.cylinder_minutes_left,
+            )
+            for point in plan.checkpoints
+        ),
+    )
+
+
+def _csv(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow(head)
+    writer.writerows([_safe(cell) for cell in row] for row in rows)
+    return out.getvalue()
+
+
+def _safe(cell: Cell) -> Cell:
+    return f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t") and cell[:1] else cell

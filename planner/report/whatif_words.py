@@ -1,0 +1,109 @@
+"""What-ifs as sentences, and short enough for a column: what is supposed to happen, and what then happens."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from planner.report import figures
+from planner.report.words import leg_number, leg_text, moment, whatif_title
+from planner.results import Plan, WhatIf
+
+FROM_WORST_MINUTE = ("ventilator_fails", "conserver_fails", "concentrator_fails", "vehicle_supply_lost")
+"""The what-ifs that begin at the worst minute; the others change the trip from departure."""
+
+
+def whatif_condition(plan: Plan, whatif: WhatIf) -> str:
+    """What is supposed to happen: `Ventilator fails (at the worst minute, 23 min after departure)`."""
+    if whatif.name == "vehicle_supply_lost":
+        return _vehicle_lost(plan, whatif)
+    detail = {
+        "longest_times": "delays added",
+        "settings_rise": "from departure, blends at 100 % oxygen",
+        "cylinder_lost": "at departure",
+        "no_wall_on_arrival": f"{figures.minutes_up(plan.trip.policy.handover_time_min)} more at the last flow",
+        "gauge_reads_high": "every one by 100 psi, or 2.5 % of its scale if more",
+        "inspired_oxygen_kept": "on each leg with a cabin altitude",
+    }.get(whatif.name)
+    return f"{whatif_title(whatif)} ({detail or _worst(plan, whatif)})"
+
+
+def _worst(plan: Plan, whatif: WhatIf) -> str:
+    when = moment(plan, whatif.from_min)
+    return f"at the worst minute, {'that is ' if when == 'at departure' else ''}{when}"
+
+
+def _vehicle_lost(plan: Plan, whatif: WhatIf) -> str:
+    lost = [name for name, item in plan.trip.supplies.items() if item.fixed and item.backup == whatif.supply]
+    if not lost:
+        return f"Vehicle supply {whatif.supply} lost, and no backup is named"
+    return f"Vehicle supply {' or '.join(lost)} lost, {whatif.supply} carries on ({_worst(plan, whatif)})"
+
+
+def whatif_outcome(plan: Plan, whatif: WhatIf) -> str:
+    """What then happens: oxygen lasts, with minutes to spare, or RUNS OUT at a minute in a leg."""
+    if not whatif.holds:
+        if whatif.runs_out_min is None:
+            return f"does NOT hold on {whatif.supply}"
+        text = f"{whatif.supply} RUNS OUT {moment(plan, whatif.runs_out_min)}"
+        where = _where(plan, whatif, whatif.runs_out_leg and leg_text(plan, whatif.runs_out_leg))
+        return f"{text}, {where}" if where else text
+    text = f"oxygen on {whatif.supply} lasts to the end"
+    if whatif.minutes_to_spare is None:
+        return text
+    text += f", {figures.minutes_down(whatif.minutes_to_spare)} to spare"
+    flow = last_flow_l_per_min(whatif)
+    return text if flow is None else f"{text} at {figures.flow_up(flow)}"
+
+
+def _where(plan: Plan, whatif: WhatIf, leg: str | None) -> str:
+    """`in leg 3 (Road)`, or the wait for a wall outlet after the last leg; empty where no leg is known."""
+    waiting = whatif.runs_out_min is not None and whatif.runs_out_min > plan.trip.total_min
+    if whatif.name == "no_wall_on_arrival" and waiting:
+        return "while waiting for a wall outlet on arrival"
+    return f"in {leg}" if leg else ""
+
+
+def whatif_case(plan: Plan, whatif: WhatIf) -> str:
+    """What is supposed to happen, short enough for a column: `Ventilator fails (worst at 23 min)`."""
+    title = whatif_title(whatif)
+    if whatif.name in FROM_WORST_MINUTE:
+        late = figures.steps_down(whatif.from_min, 1.0) > 0
+        return f"{title} (worst at {figures.minutes_down(whatif.from_min) if late else 'start'})"
+    if whatif.name == "no_wall_on_arrival":
+        return f"No wall outlet for {figures.minutes_up(plan.trip.policy.handover_time_min)}"
+    return title
+
+
+def whatif_result(plan: Plan, whatif: WhatIf) -> str:
+    """What then happens, short enough for a column: `lasts, 57 min to spare at 15 L/min`."""
+    if whatif.holds and whatif.minutes_to_spare is None:
+        return "lasts to the end"
+    if whatif.holds and whatif.minutes_to_spare is not None:
+        flow = last_flow_l_per_min(whatif)
+        rate = "" if flow is None else f" at {figures.flow_up(flow)}"
+        return f"lasts, {figures.minutes_down(whatif.minutes_to_spare)} to spare{rate}"
+    if whatif.runs_out_min is None:
+        return "does NOT hold"
+    clock = figures.clock_or_none(plan.trip.departs, whatif.runs_out_min)
+    number = leg_number(plan, whatif.runs_out_leg)
+    where = _where(plan, whatif, f"leg {number}" if number else whatif.runs_out_leg)
+    where = where.replace("while waiting for a wall outlet on arrival", "after arrival")
+    text = f"RUNS OUT at {figures.minutes_down(whatif.runs_out_min)}{f' ({clock})' if clock else ''}"
+    return f"{text}, {where}" if where else text
+
+
+def last_flow_l_per_min(whatif: WhatIf) -> float | None:
+    """The last flow of a what-if, L/min: litres left / minutes to spare; None where that cannot be said."""
+    if not whatif.litres_left or not whatif.minutes_to_spare or whatif.minutes_to_spare < 0:
+        return None
+    return whatif.litres_left / whatif.minutes_to_spare
+
+
+def whatif_sentence(plan: Plan, whatif: WhatIf) -> str:
+    """Condition and outcome in one sentence."""
+    return f"{whatif_condition(plan, whatif)}: {whatif_outcome(plan, whatif)}."
+
+
+def whatifs_by_weight(whatifs: Iterable[WhatIf]) -> tuple[WhatIf, ...]:
+    """Failing ones first (those that must hold before the others), then those that must hold, then the rest."""
+    return tuple(sorted(whatifs, key=lambda whatif: (whatif.holds, not whatif.must_hold)))

@@ -1,0 +1,228 @@
+"""Sentences about a plan that a tired reader cannot take the wrong way.
+
+Every sentence names its supply, says whether oxygen lasts or RUNS OUT (in capitals, since colour carries
+no meaning here), and gives minutes after departure, with the clock time where a departure is known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.problems import Finding
+from planner.report import figures
+from planner.results import BreakingDelay, ChangeOver, Plan, SupplyPlan, TurnBack, WhatIf
+
+SETTINGS = {"in_house": "inside the hospital", "road": "by road", "air": "by air"}
+
+WHATIF_TITLES = {
+    "longest_times": "Every leg takes its longest time",
+    "ventilator_fails": "Ventilator fails",
+    "conserver_fails": "Oxygen conserver fails",
+    "concentrator_fails": "Concentrator fails",
+    "settings_rise": "Settings rise",
+    "cylinder_lost": "Largest cylinder lost",
+    "vehicle_supply_lost": "Vehicle supply lost",
+    "no_wall_on_arrival": "No wall outlet on arrival",
+    "gauge_reads_high": "Gauges read too high",
+    "inspired_oxygen_kept": "FiO2 raised for altitude",
+}
+"""A short title for each what-if, without a verdict in it."""
+
+LEVELS = {"stop": "STOP", "caution": "CAUTION", "note": "NOTE"}
+
+PLANNING_AID = (
+    "A planning aid: local protocol and licensed practice govern.",
+    "Read each gauge again with the valve open and gas flowing, and measure the flow at the bedside.",
+    "Settings changed: plan again.",
+)
+"""What stands under every plan."""
+
+
+LEFT_OVER_KPA = 7.0
+"""A cylinder that comes off with more than this (1 psi) above change-over still has gas to give."""
+SAME_MINUTE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a plan is what it is, and, for a no-go, what would mend it (else an empty text)."""
+
+    text: str
+    fix: str = ""
+
+
+def verdict(plan: Plan) -> str:
+    """`GO` or `NO-GO`."""
+    return "GO" if plan.go else "NO-GO"
+
+
+def headline(plan: Plan) -> str:
+    """One line that leads everything: the verdict and its shortest reason."""
+    if plan.go:
+        return "GO - every supply carries its required litres, and every what-if that must hold holds."
+    stops = len(reasons(plan))
+    if stops == 1:
+        return "NO-GO - one reason, with what would mend it:"
+    return f"NO-GO - {stops} reasons, each with what would mend it:"
+
+
+def reasons(plan: Plan) -> tuple[Reason, ...]:
+    """Every reason for a no-go, worst first as found; empty for a go."""
+    if plan.go:
+        return ()
+    found = tuple(Reason(finding.message, finding.fix) for finding in plan.findings if finding.level == "stop")
+    return found or _reasons_from_figures(plan)
+
+
+def _reasons_from_figures(plan: Plan) -> tuple[Reason, ...]:
+    """Reasons read off the figures, for a plan whose findings name none."""
+    found = [
+        Reason(supply_sentence(supply), "Add a cylinder or a fuller one, or shorten or lower the use.")
+        for supply in plan.supplies.values()
+        if supply.serving_without_spare_l is not None and supply.serving_without_spare_l < supply.required_l
+    ]
+    found += [
+        Reason(
+            f"{whatif_title(whatif)}: oxygen on {whatif.supply} does not last.",
+            "Add a cylinder or a fuller one to this supply.",
+        )
+        for whatif in plan.whatifs
+        if whatif.must_hold and not whatif.holds
+    ]
+    return tuple(found) or (Reason("The plan does not hold.", "Look at the figures of each supply."),)
+
+
+def findings_at(plan: Plan, level: str) -> tuple[Finding, ...]:
+    """The findings of one level, in the order found."""
+    return tuple(finding for finding in plan.findings if finding.level == level)
+
+
+def finding_sentence(finding: Finding) -> str:
+    """A finding with its place in the profile and its way to mend it."""
+    text = f"{LEVELS[finding.level]}: {sentence(finding.message)}"
+    if finding.fix:
+        text += f" Fix: {sentence(finding.fix)}"
+    if finding.line:
+        text += f" (line {finding.line})"
+    return text
+
+
+def sentence(text: str) -> str:
+    """The text with a full stop at its end, if it has no end mark yet."""
+    text = text.strip()
+    return text if not text or text[-1] in ".:!?" else text + "."
+
+
+# Places and times
+
+
+def leg_text(plan: Plan, name: str | None) -> str:
+    """`leg 3 (Road to coast hospital)`; the number is left out where two legs share the name."""
+    if name is None:
+        return "an unknown leg"
+    number = leg_number(plan, name)
+    return f"leg {name}" if number is None else f"leg {number} ({name})"
+
+
+def leg_number(plan: Plan, name: str | None) -> int | None:
+    """The number of a leg, from 1; None where no leg or more than one has the name."""
+    numbers = [index for index, leg in enumerate(plan.trip.legs, start=1) if leg.name == name]
+    return numbers[0] if len(numbers) == 1 else None
+
+
+def moment(plan: Plan, minute: float) -> str:
+    """`61 min after departure (15:21)`, or `at departure`."""
+    if figures.steps_down(minute, 1.0) <= 0:
+        return "at departure"
+    text = f"{figures.minutes_down(minute)} after departure"
+    clock = figures.clock_or_none(plan.trip.departs, minute)
+    return f"{text} ({clock})" if clock else text
+
+
+# Supplies
+
+
+def supply_sentence(supply: SupplyPlan) -> str:
+    """Need against have of one supply, with what is to spare or short."""
+    name = supply.supply.name
+    if supply.supply.kind == "pipeline":
+        return f"{name}: {figures.need_l(supply.planned_l)} planned from a pipeline, which does not run out."
+    text = f"{name}: required {figures.need_l(supply.required_l)}, "
+    have = supply.serving_without_spare_l
+    if have is None:
+        return f"{text}no readings yet, cylinders still to be drawn."
+    text += f"have {figures.supply_l(have)} {have_words(supply)}: "
+    return text + margin(have, supply.required_l) + "."
+
+
+def have_words(supply: SupplyPlan) -> str:
+    """What the figure of `have` means: whether a spare is left out and litres that no outlet can give."""
+    total, kept = supply.usable_l, supply.usable_without_spare_l
+    if supply.supply.kind == "litres":
+        return "usable as stated"
+    words = "usable, spare left out" if _less(kept, total) else "usable"
+    return f"{words}, of what the outlets can give" if _less(supply.serving_without_spare_l, kept) else words
+
+
+def margin(have_l: float, required_l: float) -> str:
+    """`612 L to spare` (down) or `SHORT by 45 L` (up)."""
+    if have_l >= required_l:
+        return f"{figures.supply_l(have_l - required_l)} to spare"
+    return f"SHORT by {figures.need_l(required_l - have_l)}"
+
+
+def _less(low: float | None, high: float | None) -> bool:
+    return low is not None and high is not None and low < high - 0.5
+
+
+def change_sentence(plan: Plan, change: ChangeOver) -> str:
+    """When to change cylinders: by gauge or clock, whichever comes first, or before a leg while gas is left."""
+    policy, old = plan.trip.policy, change.from_cylinder
+    text = f"Change {old} to {change.to_cylinder}"
+    if change.gauge_kpa > policy.change_over_at_kpa + policy.gauge_allowance_kpa + LEFT_OVER_KPA:
+        still = figures.gauge_nearest(change.gauge_kpa, policy.pressure_unit)
+        where = f"{moment(plan, change.minute)}, {_when(plan, change)}"
+        why = "so that no change falls in a no-change stretch" if change.early else f"since {old} cannot serve on"
+        return f"{text} {where}, while {old} should still show {still}: {why}."
+    gauge = figures.gauge_up(change.gauge_kpa, policy.pressure_unit)
+    text += (
+        f" when {old} shows {gauge} or {moment(plan, change.minute)}, whichever comes first, "
+        f"in {leg_text(plan, change.leg)}"
+    )
+    if change.inside_no_change:
+        text += "; INSIDE a no-change stretch, which could not be avoided"
+    return text + "."
+
+
+def _when(plan: Plan, change: ChangeOver) -> str:
+    """`before leg 2 (Lift)` where the change falls on the start of its leg, else `in leg 2 (Lift)`."""
+    start = 0.0
+    for leg in plan.trip.legs:
+        if leg.name == change.leg and abs(start - change.minute) < SAME_MINUTE:
+            return f"before {leg_text(plan, change.leg)}"
+        start += leg.total_min
+    return f"in {leg_text(plan, change.leg)}"
+
+
+def breaking_delay_sentence(delay: BreakingDelay) -> str:
+    """How much more delay in one leg would use up a supply."""
+    minutes = figures.minutes_down(delay.minutes)
+    return f"A further delay of {minutes} in leg {delay.leg_index + 1} ({delay.leg}) would use up {delay.supply}."
+
+
+def turn_back_sentence(plan: Plan, window: TurnBack) -> str:
+    """From when until when turning back, or diverting, still leaves the reserve time."""
+    what = "Turning back" if window.to is None else f"Diverting to {window.to}"
+    way = "" if window.time_min is None else f", {figures.minutes_up(window.time_min)} away"
+    where = "" if window.leg is None else f" in {leg_text(plan, window.leg)}"
+    early = "departure" if window.from_min <= 0.0 else figures.minutes_up(window.from_min)
+    late = figures.minutes_down(window.to_min)
+    clock = figures.clock_or_none(plan.trip.departs, window.to_min)
+    until = f"{late} after departure ({clock})" if clock else f"{late} after departure"
+    reserve = figures.minutes_set(plan.trip.policy.reserve_time_min)
+    return f"{what}{way}{where}: from {early} until {until} it leaves the reserve time of {reserve}."
+
+
+def whatif_title(whatif: WhatIf) -> str:
+    """The short title of a what-if."""
+    return WHATIF_TITLES.get(whatif.name, whatif.name.replace("_", " ").capitalize())

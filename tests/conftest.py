@@ -1,0 +1,5 @@
+"""What pytest needs to know of this folder."""
+
+from __future__ import annotations
+
+collect_ignore = ["run.py"]  # starts pytest itself

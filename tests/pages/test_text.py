@@ -1,0 +1,208 @@
+"""What the printed pack says, read back from the PDF."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import timedelta
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from planner import __version__
+from planner.pages.fonts import UnprintableError
+from planner.pages.pack import Paper, pack_bytes, write_pack
+from planner.plan import plan
+from planner.profile import parse_trip
+from tests import make_plan
+from tests.pages.printed import ISSUED, PAPERS, SHORTEST, TRIPS, printed
+
+
+def text_of(data: bytes, page: int | None = None) -> str:
+    """The text of one page or of all, white space made single."""
+    found = PdfReader(BytesIO(data)).pages
+    chosen = list(found) if page is None else [found[page]]
+    return " ".join(" ".join(one.extract_text().split()) for one in chosen)
+
+
+def test_the_card_leads_with_go_and_the_least_gauges() -> None:
+    text = text_of(printed("example"), 0)
+    assert text.startswith("GO ")
+    assert "NO-GO" not in text
+    assert re.search(r"A cart US-E 448 L 780 psi 2100 psi 500 psi", text)
+    assert "Two gauges below their start: plan again" in text
+
+
+def test_the_card_gives_the_change_by_gauge_and_by_time() -> None:
+    """8 h at 4.05 L/min of 420 L a cylinder: the first change falls at 103 min, 20:30 + 1 h 43 min = 22:13."""
+    text = text_of(printed("longest"), 0)
+    assert "103 min 22:13" in text
+    assert "308 min 01:38 +1 d" in text
+
+
+@pytest.mark.hazard(26)
+def test_the_card_trusts_the_gauge_before_the_plan() -> None:
+    text = text_of(printed("example"), 0)
+    assert "Change at the gauge or at the time, whichever comes first." in text
+    assert "Flow measured at the bedside: as planned" in text
+    assert "Settings changed: plan again." in text
+
+
+@pytest.mark.hazard(5)
+def test_a_reading_that_nobody_verified_has_its_own_line() -> None:
+    text = text_of(printed("example"), 0)
+    assert "Gauge read with valve open and gas flowing" in text
+    assert "Read again, NOT verified: all cylinders" in text
+    verified = SHORTEST.replace("gauge: 2000 psi", "gauge: 2000 psi, verified: true")
+    again = text_of(pack_bytes(plan(parse_trip(verified)), issued=ISSUED), 0)
+    assert "Gauge read with valve open and gas flowing" in again
+    assert "NOT verified" not in again
+
+
+@pytest.mark.hazard(11)
+def test_key_seal_and_spare_regulator_are_hold_lines() -> None:
+    text = text_of(printed("example"), 0)
+    for line in ("Cylinder key or wheel", "Sealing washer in place", "Spare regulator", "Resuscitator and mask tried"):
+        assert line in text
+    threaded = SHORTEST.replace("size: US-E", "size: US-M")
+    assert "Sealing washer" not in text_of(pack_bytes(plan(parse_trip(threaded)), issued=ISSUED), 0)
+
+
+@pytest.mark.hazard(19)
+def test_the_right_gas_is_read_from_label_and_pin_index() -> None:
+    """Oxygen's pin index is 2-5: EN ISO 407."""
+    assert "label says OXYGEN, pin index 2-5" in text_of(printed("example"), 0)
+
+
+@pytest.mark.hazard(28)
+def test_the_card_warns_of_fire() -> None:
+    text = text_of(printed("example"), 0)
+    assert "Valves opened slowly; no oil, grease or flame" in text
+    assert "No gas flowing into bedding; shut what is idle" in text
+
+
+def test_the_card_says_what_to_do_when_something_fails() -> None:
+    text = text_of(printed("example"), 0)
+    assert "Ventilator By hand: resuscitator at 15 L/min" in text
+    assert "Worst case: cart 57 min to spare" in text  # 57.9 min in the plan made by hand, rounded down
+    assert "Vehicle supply (ambulance) Go over to cart" in text
+    assert "Regulator or cylinder Resuscitator" in text
+
+
+def test_a_no_go_card_says_why_and_what_mends_it_and_has_no_table_to_travel_by() -> None:
+    text = text_of(printed("no_go"), 0)
+    assert text.startswith("NO-GO ")
+    assert "DO NOT DEPART ON THIS PLAN" in text
+    assert "Supply cart has 0 L usable with the spare left out, and 317 L are required." in text
+    assert "Mend: Add 2 full US-E cylinders to cart." in text
+    assert "When mended: plan again, print a new card, destroy this one." in text
+    for travel in ("SHOULD READ", "LEAVE AT", "ACT BELOW", "CHANGE AT"):
+        assert travel not in text
+    assert not re.search(r"(?<!NO-)\bGO\b", text_of(printed("no_go")))
+
+
+def test_a_value_changed_by_hand_is_printed() -> None:
+    assert 'Changed for this plan: cart.A.gauge="1400 psi"' in text_of(printed("no_go"), 0)
+
+
+@pytest.mark.hazard(20)
+@pytest.mark.parametrize("name", TRIPS)
+def test_every_page_tells_a_stale_card_from_a_fresh_one(name: str) -> None:
+    made = TRIPS[name]().trip
+    for number in range(len(PdfReader(BytesIO(printed(name))).pages)):
+        text = text_of(printed(name), number)
+        assert (made.reference or made.name) in text
+        assert f"profile {made.fingerprint[:12]} · issued 3 Dec 2026 13:05 · transport-oxygen {__version__}" in text
+
+
+@pytest.mark.hazard(20)
+def test_one_edit_changes_the_fingerprint_on_paper() -> None:
+    edited = parse_trip(SHORTEST.replace("2000 psi", "1990 psi"))
+    other = text_of(pack_bytes(plan(edited), issued=ISSUED), 0)
+    found = [re.search(r"profile ([0-9a-f]{12}) ", text) for text in (text_of(printed("shortest"), 0), other)]
+    assert found[0]
+    assert found[1]
+    assert found[0][1] != found[1][1]
+
+
+@pytest.mark.parametrize("name", TRIPS)
+def test_long_names_stand_in_full_on_the_sheet(name: str) -> None:
+    made = TRIPS[name]()
+    text = text_of(printed(name)).replace(" ", "")
+    for leg in made.trip.legs:
+        assert leg.name.replace(" ", "") in text
+    for supply in made.supplies.values():
+        assert supply.supply.name.replace(" ", "") in text
+        for item in supply.cylinders:
+            assert item.cylinder.label.replace(" ", "") in text
+
+
+def test_a_character_that_the_font_lacks_is_named() -> None:
+    made = make_plan.example()
+    odd = replace(made, trip=replace(made.trip, name="Ward 三 to scanner"))
+    with pytest.raises(UnprintableError, match=re.escape("'三' (U+4E09, CJK UNIFIED IDEOGRAPH-4E09) in 'Ward 三 to")):
+        pack_bytes(odd, issued=ISSUED)
+
+
+@pytest.mark.parametrize(
+    "name", ["Пациент в больницу", "Μεταφορά ασθενούς", "Übergabe à l'hôpital, Łódź", "cafe\u0301"]
+)
+def test_latin_greek_and_cyrillic_are_printed(name: str) -> None:
+    made = make_plan.example()
+    data = pack_bytes(replace(made, trip=replace(made.trip, name=name)), issued=ISSUED)
+    assert (name if name != "cafe\u0301" else "caf\u00e9") in text_of(data, 0)
+
+
+@pytest.mark.parametrize("name", TRIPS)
+@pytest.mark.parametrize("paper", PAPERS)
+def test_fonts_are_embedded_and_the_file_says_what_it_is(name: str, paper: Paper) -> None:
+    reader = PdfReader(BytesIO(printed(name, paper)))
+    for page in reader.pages:
+        for font in page["/Resources"]["/Font"].values():  # type: ignore[index]
+            # reportlab names its own Helvetica in every file; no page writes with it
+            if font.get_object()["/Subtype"] == "/TrueType":
+                assert "/FontFile2" in font.get_object()["/FontDescriptor"]
+            else:
+                assert font.get_object()["/BaseFont"] == "/Helvetica"
+    assert reader.metadata
+    assert reader.metadata.title == f"Oxygen plan, {TRIPS[name]().trip.reference or TRIPS[name]().trip.name}"
+    assert reader.metadata.author == "transport-oxygen"
+    assert reader.trailer["/Root"]["/Lang"] == "en-GB"  # type: ignore[index]
+    assert [item.title for item in reader.outline] == ["Cart card", "Calculation sheet"]  # type: ignore[union-attr]
+
+
+def test_the_same_plan_gives_the_same_bytes_and_another_time_others() -> None:
+    first, second = (pack_bytes(make_plan.example(), issued=ISSUED) for _ in range(2))
+    assert first == second
+    assert first != pack_bytes(make_plan.example(), issued=ISSUED + timedelta(minutes=1))
+
+
+def test_a_pack_is_written_whole(tmp_path: Path) -> None:
+    path = tmp_path / "pack.pdf"
+    write_pack(make_plan.example(), path, issued=ISSUED)
+    assert path.read_bytes() == printed("example")
+    assert [item.name for item in tmp_path.iterdir()] == ["pack.pdf"]
+
+
+def test_a_pack_that_cannot_be_printed_leaves_the_old_one(tmp_path: Path) -> None:
+    path = tmp_path / "pack.pdf"
+    path.write_bytes(b"old")
+    made = make_plan.example()
+    with pytest.raises(UnprintableError):
+        write_pack(replace(made, trip=replace(made.trip, name="三")), path, issued=ISSUED)
+    assert path.read_bytes() == b"old"
+    assert [item.name for item in tmp_path.iterdir()] == ["pack.pdf"]
+
+
+def test_every_device_of_the_trip_stands_with_its_flow() -> None:
+    """A conserver of 35 mL at 20 a minute draws 0.7 L/min: 0.035 x 20."""
+    conserver = SHORTEST.replace(
+        "{type: nasal_cannula, flow: 2 L/min}",
+        "{type: pulse_conserver, pulse_volume: 35 mL, rate: 20/min, if_it_fails: mask}\n"
+        "  mask: {type: simple_mask, flow: 6 L/min}",
+    )
+    text = text_of(pack_bytes(plan(parse_trip(conserver)), issued=ISSUED), 0)
+    assert "cannula 0.7 L/min pulse conserver, 35 mL × 20 /min" in text or "0.7 L/min cannula" in text
+    assert "cannula: go to mask at 6 L/min" in text

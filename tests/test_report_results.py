@@ -1,0 +1,125 @@
+"""The JSON result and the CSV tables: names, nulls, units, and that nothing is rounded."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from dataclasses import replace
+
+import pytest
+
+from planner.report.json_result import json_line, result
+from planner.report.table_csv import tables
+from tests.make_plan import example, no_go
+
+SUPPLY = {
+    "planned_l",
+    "reserve_l",
+    "required_l",
+    "usable_l",
+    "usable_without_spare_l",
+    "peak_flow_l_per_min",
+    "full_cylinders",
+    "order",
+    "lasts_min",
+}
+
+
+def keys(rows: list[dict[str, object]]) -> set[str]:
+    found = {frozenset(row) for row in rows}
+    assert len(found) == 1
+    return set(found.pop())
+
+
+def test_names_of_format_1() -> None:
+    found = json.loads(json_line(example()))
+    assert list(found) == ["format", "trip", "setting", "verdict", "supplies", "checkpoints", "whatifs", "findings"]
+    assert found["format"] == 1
+    assert list(found["supplies"]) == ["wall", "cart", "ambulance"]
+    assert all(set(supply) == SUPPLY for supply in found["supplies"].values())
+    cart = found["supplies"]["cart"]
+    assert keys(cart["full_cylinders"]) == {"size", "usable_each_l", "count", "mass_kg"}
+    assert keys(cart["order"]) == {"cylinder", "from_min", "to_min", "gauge_start_psi", "gauge_end_psi"}
+    assert keys(found["checkpoints"]) == {
+        "min",
+        "leg",
+        "at",
+        "supply",
+        "cylinder",
+        "gauge_psi",
+        "minutes_left",
+        "cylinder_minutes_left",
+        "least_gauge_psi",
+    }
+    assert keys(found["whatifs"]) == {
+        "name",
+        "supply",
+        "must_hold",
+        "holds",
+        "from_min",
+        "runs_out_min",
+        "runs_out_leg",
+        "minutes_to_spare",
+    }
+    assert keys(found["findings"]) == {"level", "code", "message", "fix", "line", "column"}
+
+
+def test_verdicts() -> None:
+    assert result(example())["verdict"] == "go"
+    assert result(no_go())["verdict"] == "no-go"
+
+
+def test_numbers_are_unrounded_and_pressures_in_psi() -> None:
+    found = result(example())
+    # 18 + 5 + 25 min at 7.2 x 0.39 / 0.79 + 0.5 L/min, by the ventilator's formula
+    assert found["supplies"]["cart"]["planned_l"] == pytest.approx(48 * (7.2 * 0.39 / 0.79 + 0.5), rel=1e-12)
+    assert found["checkpoints"][0]["gauge_psi"] == pytest.approx(2100.0, rel=1e-12)
+    assert found["supplies"]["cart"]["order"][0]["gauge_start_psi"] == pytest.approx(2100.0, rel=1e-12)
+
+
+def test_what_does_not_apply_is_null() -> None:
+    wall = result(example())["supplies"]["wall"]
+    assert wall["usable_l"] is None
+    assert wall["lasts_min"] is None
+    assert wall["order"] == []
+
+
+def test_one_line_of_ascii() -> None:
+    named = replace(example(), trip=replace(example().trip, name="Übergabe\nzwei"))
+    line = json_line(named)
+    assert line.isascii()
+    assert "\n" not in line
+    assert json.loads(line)["trip"] == "Übergabe\nzwei"
+
+
+def test_a_figure_that_is_not_finite_is_refused() -> None:
+    plan = example()
+    bad = replace(plan, supplies={**plan.supplies, "cart": replace(plan.supplies["cart"], planned_l=math.nan)})
+    with pytest.raises(ValueError, match="JSON compliant"):
+        json_line(bad)
+
+
+def read(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def test_csv_tables() -> None:
+    found = tables(example())
+    assert set(found) == {"supplies", "ledger", "checkpoints"}
+    supplies = {row["supply"]: row for row in read(found["supplies"])}
+    assert float(supplies["cart"]["planned_l"]) == example().supplies["cart"].planned_l
+    assert supplies["wall"]["usable_l"] == ""
+    ledger = read(found["ledger"])
+    assert [row["time_min"] for row in ledger if row["supply"] == "ambulance"] == ["55.0", "10.0"]
+    assert len(read(found["checkpoints"])) == len(example().checkpoints)
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x"])
+def test_a_name_is_no_formula_in_a_spreadsheet(name: str) -> None:
+    plan = example()
+    first = replace(plan.checkpoints[0], leg=name)
+    rows = read(tables(replace(plan, checkpoints=(first,)))["checkpoints"])
+    assert rows[0]["leg"] == f"'{name}"
+    assert float(rows[0]["min"]) == 0.0

@@ -1,0 +1,121 @@
+"""The calculation sheet: every figure with formula, numbers and source."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import pytest
+
+from planner.report.blocks import Figure, Section, Table, strings
+from planner.report.sheet import sheet
+from planner.report.sheet_gas import hand_difference
+from planner.results import Plan
+from tests.make_plan import example, longest, no_go
+
+
+def section(plan: Plan, title: str) -> Section:
+    return next(part for part in sheet(plan) if part.title == title)
+
+
+def figures_of(part: Section) -> list[Figure]:
+    return [block for block in part.blocks if isinstance(block, Figure)]
+
+
+@pytest.mark.parametrize("make", [example, no_go, longest])
+def test_every_part_is_there_in_reading_order(make: Callable[[], Plan]) -> None:
+    titles = [part.title for part in sheet(make())]
+    wanted = [
+        "Result",
+        "Legs",
+        "Devices and settings",
+        "Supplies as read",
+        "Ledger by leg and supply",
+        "Need, with each reserve layer",
+        "Litres in each cylinder",
+        "Have, against required",
+        "How many full cylinders",
+        "Order of use and change-over",
+        "Checkpoints",
+        "What-ifs",
+        "Policy",
+    ]
+    assert [title for title in titles if title != "Findings"] == wanted
+
+
+@pytest.mark.hazard(8)
+def test_each_reserve_layer_stands_once_on_its_own_line() -> None:
+    labels = [figure.label for figure in figures_of(section(example(), "Need, with each reserve layer"))]
+    for supply in (labels[:7], labels[7:14]):
+        assert supply == [
+            "Planned",
+            "Peak flow",
+            "Reserve by factor",
+            "Reserve by time",
+            "Reserve",
+            "Required",
+            "For a second look",
+        ]
+
+
+def test_need_with_the_numbers_put_in() -> None:
+    # Worked by hand: k = 0.39 / 0.79, flow = 7.2 x k + 0.5 = 4.054; x 48 min = 194.61 L; half of it is 97.31 L;
+    # 30 min x 4.054 = 121.63 L, the larger; together 316.25 L.
+    cart = figures_of(section(example(), "Need, with each reserve layer"))[:7]
+    assert cart[0].numbers == "4.054 x 18 + 4.054 x 5 + 4.054 x 25"
+    assert cart[0].result == "194.61 L"
+    assert (cart[2].numbers, cart[2].result) == ("(1.5 - 1) x 194.61", "97.31 L")
+    assert (cart[3].numbers, cart[3].result) == ("30 x 4.054", "121.63 L")
+    assert cart[4].result == "121.63 L"
+    assert (cart[5].numbers, cart[5].result) == ("194.61 + 121.63 = 316.25", "317 L")
+
+
+def test_contents_can_be_worked_from_the_printed_numbers() -> None:
+    """The printed V x (rho - rho) / rho, worked again from its text, gives the contents of the equation of state."""
+    from planner.gas.contents import contents_l
+
+    for figure in figures_of(section(example(), "Litres in each cylinder")):
+        if not figure.label.startswith("Contents at 2100 psi"):
+            continue
+        capacity, full, empty, reference = map(float, re.findall(r"[\d.]+", figure.numbers))
+        by_hand = capacity * (full - empty) / reference
+        assert by_hand == pytest.approx(contents_l(2100 * 6.894757293168361, 21.1, capacity), rel=1e-3)
+        break
+    else:
+        pytest.fail("no figure for the contents at 2100 psi")
+
+
+def test_the_hand_method_stands_beside_with_its_difference() -> None:
+    part = section(example(), "Litres in each cylinder")
+    hand = [figure for figure in figures_of(part) if figure.label == "By the hand method"]
+    assert hand[0].numbers == "(2100 - 500) psi x 0.28 L/psi"
+    item = example().supplies["cart"].cylinders[0]
+    # make_plan gives 448 L usable and 443.52 L by hand: 4.48 L less, 1 %
+    assert hand_difference(item).startswith("The hand method gives 4.48 L less (1 % of the planner's figure), because")
+
+
+def test_the_policy_gives_each_value_its_source_and_marks_what_is_changed() -> None:
+    table = section(example(), "Policy").blocks[0]
+    assert isinstance(table, Table)
+    rows = {row[0]: row for row in table.rows}
+    assert rows["reserve_time"][1:] == ("30 min", "planner's default", "common practice")
+    assert rows["pressure_unit"][2] == "CHANGED by the service or this trip"
+    assert {"change_over_at", "must_hold", "handover_time", "gauge_allowance"} <= set(rows)
+
+
+def test_values_set_on_the_command_line_are_printed() -> None:
+    table = next(block for block in section(no_go(), "Result").blocks if isinstance(block, Table))
+    assert ("Changed for this plan", 'cart.A.gauge="1400 psi"') in table.rows
+
+
+def test_the_fingerprint_is_printed() -> None:
+    assert "3f" * 32 in list(strings(sheet(example())))
+
+
+def test_tables_are_whole() -> None:
+    for make in (example, no_go, longest):
+        for part in sheet(make()):
+            for block in part.blocks:
+                if isinstance(block, Table):
+                    assert {len(row) for row in block.rows} <= {len(block.head)}
+                    assert all(0 <= column < len(block.head) for column in block.right)

@@ -1,0 +1,94 @@
+"""The summary on the screen: its order, its width, and that nothing misleads."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from planner.report.summary import WIDTH, printable, short, summary, table
+from planner.results import Plan
+from tests.make_plan import example, longest, no_go
+
+SCREEN_LINES = 40
+
+
+@pytest.mark.parametrize("make", [example, no_go, longest])
+def test_no_line_is_wider_than_the_screen(make: Callable[[], Plan]) -> None:
+    assert max(map(len, summary(make()).splitlines())) <= WIDTH
+
+
+def test_the_example_fits_a_screen() -> None:
+    assert len(summary(example()).splitlines()) <= SCREEN_LINES
+
+
+def test_the_verdict_comes_first() -> None:
+    assert summary(example()).startswith("GO - ")
+    assert summary(no_go()).startswith("NO-GO - 2 reasons")
+
+
+def test_a_no_go_gives_each_reason_and_a_shared_fix_once() -> None:
+    lines = summary(no_go()).splitlines()
+    assert lines[1].startswith("  1. Supply cart has 0 L usable with the spare left out")
+    assert lines[2].startswith("  2. If the ventilator fails")
+    assert lines[3] == "     Fix for 1 to 2: Add 2 full US-E cylinders to cart."
+
+
+def test_need_against_have() -> None:
+    # planned 194.6 and reserve 121.6 go up, 448 + 434 + 488.6 L usable go down; the spare is the largest
+    row = next(line for line in summary(example()).splitlines() if line.startswith("  cart "))
+    assert " ".join(row.split()) == "cart 195 L 122 L 317 L 1370 L 488 L 882 L 565 L to spare"
+
+
+def test_values_changed_at_the_bedside_are_shown() -> None:
+    assert 'Changed for this plan: cart.A.gauge="1400 psi"' in summary(no_go())
+
+
+def test_an_assumed_setting_is_shown() -> None:
+    plan = example()
+    assumed = replace(plan, trip=replace(plan.trip, setting_given=False))
+    assert "by road (assumed, no setting given)" in " ".join(summary(assumed).split())
+
+
+def test_cylinders_that_are_not_used_are_listed_as_reserve() -> None:
+    plan = example()
+    cart = plan.supplies["cart"]
+    used = replace(plan, supplies={**plan.supplies, "cart": replace(cart, order=cart.order[:1])})
+    lines = summary(used).splitlines()
+    assert any(line.startswith("  cart ") and "2. B" in line and line.endswith("in reserve") for line in lines)
+
+
+def test_without_a_departure_there_is_no_clock() -> None:
+    plan = example()
+    assert "Clock" in summary(plan)
+    assert "Clock" not in summary(replace(plan, trip=replace(plan.trip, departs=None)))
+
+
+def test_no_change_stretches_are_told() -> None:
+    assert "No change of cylinder in leg 2." in " ".join(summary(example()).split())
+
+
+@pytest.mark.hazard(26)
+def test_the_last_words_are_the_caution() -> None:
+    assert " ".join(summary(example()).split()).endswith(
+        "A planning aid: local protocol and licensed practice govern. Read each gauge again with the valve open and "
+        "gas flowing, and measure the flow at the bedside. Settings changed: plan again."
+    )
+
+
+def test_a_name_cannot_steer_the_screen() -> None:
+    assert printable("a\x1b[31mb") == "a?[31mb"
+    plan = example()
+    assert "\x1b" not in summary(replace(plan, trip=replace(plan.trip, name="x\x1b[2J")))
+
+
+def test_long_texts_are_cut_with_dots() -> None:
+    assert short("Bedside to ambulance bay", 10) == "Bedside..."
+    assert short("bay", 10) == "bay"
+
+
+def test_the_widest_column_gives_way() -> None:
+    lines = table(("Name", "L"), [("n" * 200, "1 L"), ("m", "22 L")], frozenset({1}), shrink=(0,))
+    assert {len(line) for line in lines} == {WIDTH}
+    assert lines[1].endswith("...   1 L")

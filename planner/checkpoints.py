@@ -137,12 +137,12 @@ def _row(
         if source is not None and tank is not None:
             label = source.label
             gauge = source.gauge_after(stock.tanks[tank].usable_l - litres[tank])
-            least = _least_gauge_kpa(stock, trip.policy, rest(flow, minute), tank, litres)
+            least = least_gauge_kpa(stock, trip.policy, rest(flow, minute), tank, litres)
         own = own if stock.helds else None
     return Checkpoint(minute, leg.name, index, at, name, flow_l_per_min, label, gauge, left, own, least)
 
 
-def _least_gauge_kpa(stock: OnHand, policy: Policy, ahead: Flow, tank: int, litres: Sequence[float]) -> float | None:
+def least_gauge_kpa(stock: OnHand, policy: Policy, ahead: Flow, tank: int, litres: Sequence[float]) -> float | None:
     """The gauge of the cylinder in use with which the rest of the trip is still covered, reserve and spare included."""
     source = stock.held_of(tank)
     if source is None:

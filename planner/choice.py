@@ -60,7 +60,7 @@ def full_gauge_kpa(cylinder: Cylinder, policy: Policy) -> float:
 def _candidates(this: Case, store: Sequence[Cylinder]) -> Iterator[Candidate]:
     for place, cylinder in enumerate(store):
         normal = held(cylinder, this.supply, this.policy)
-        high = held(cylinder, this.supply, this.policy, allowance_kpa=reads_high_kpa(this.policy))
+        high = held(cylinder, this.supply, this.policy, allowance_kpa=reads_high_kpa(this.policy, cylinder))
         if cylinder.gas == OXYGEN and normal.usable_l > 0.0:
             yield Candidate(
                 place,

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import inf
 
-from planner.demand import Flow, Segment, Stretch
+from planner.demand import Flow, Segment, Stretch, litres, rest, until
 from planner.model import Outlet
 from planner.outlets import Asks, fits
 
@@ -81,18 +81,28 @@ class Run:
     out_leg: int | None
 
 
-def run(tanks: Sequence[Tank], flow: Flow, stretches: Sequence[Stretch] = (), *, moments: bool = False) -> Run:
+def run(
+    tanks: Sequence[Tank],
+    flow: Flow,
+    stretches: Sequence[Stretch] = (),
+    *,
+    then: tuple[float, Flow] | None = None,
+    moments: bool = False,
+) -> Run:
     """Draw a flow from tanks. The last segment may have no end (`inf`): it then runs until oxygen runs out.
 
-    With `moments`, the state at every start and end of a segment is kept.
+    `then` is a minute and the flow that takes over at it. Nobody foresees it: a no-change stretch that begins before
+    is prepared for the first flow. With `moments`, the state at every start and end of a segment is kept.
     """
     state = _State(tanks, tuple(stretches), keep_moments=moments)
-    for index, segment in enumerate(flow):
-        stretch = state.entered(segment)
-        if stretch is not None:
-            state.prepare(stretch, [s for s in flow[index:] if s.start_min < stretch.end_min])
-        if not state.draw(segment):
-            break
+    parts = [(flow, flow)] if then is None else [(until(flow, then[0]), flow), (rest(then[1], then[0]), then[1])]
+    for part, foreseen in parts:
+        for segment in part:
+            stretch = state.entered(segment)
+            if stretch is not None:
+                state.prepare(rest(until(foreseen, stretch.end_min), segment.start_min))
+            if not state.draw(segment):
+                return state.result()
     return state.result()
 
 
@@ -142,11 +152,9 @@ class _State:
                 return tank
         return None
 
-    def prepare(self, stretch: Stretch, ahead: Sequence[Segment]) -> None:
-        """Bring a later tank forward where the one in use would have to be changed inside the stretch."""
-        draw = sum(
-            segment.flow_l_per_min * (min(segment.end_min, stretch.end_min) - segment.start_min) for segment in ahead
-        )
+    def prepare(self, ahead: Flow) -> None:
+        """Bring a later tank forward where the one in use would have to be changed in the stretch that lies ahead."""
+        draw = litres(ahead)
         first = self.pick(ahead[0].asks)
         if first is None or self._lasts(first, draw, ahead):
             return

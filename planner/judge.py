@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from planner.demand import Flow, Segment, Stretch, peak_l_per_min, stretches
 from planner.depletion import run
 from planner.model import Policy, SizeAsked, Supply, Trip
-from planner.onhand import OnHand, on_hand
+from planner.onhand import OXYGEN, OnHand, on_hand
 from planner.results import FullCount
 from planner.scenarios import Scenario
 from planner.sizing import (
@@ -30,7 +30,7 @@ from planner.sizing import (
     without_largest,
 )
 from planner.stock import full
-from planner.whatif import outcome, oxygen_for, reads_high_kpa, serves_all, worst_litres
+from planner.whatif import holds, oxygen_for, readings_high, reads_high_kpa, serves_all, worst_litres
 
 _FINE_KPA = 0.01
 """To which a least gauge is searched: far below what any gauge shows."""
@@ -113,16 +113,17 @@ def passes(this: Case, stock: OnHand) -> bool:
     return (
         covers_need(this, stock)
         and all(carries_duty(duty, stock) for duty in this.duties)
-        and all(outcome(scenario, oxygen_for(scenario, this.policy, stock).tanks).holds for scenario in this.must_hold)
+        and all(holds(scenario, oxygen_for(scenario, this.policy, stock).tanks) for scenario in this.must_hold)
     )
 
 
 def least_departure_gauge_kpa(this: Case, stock: OnHand, index: int) -> float | None:
     """The least reading of one cylinder at which its supply still passes, the others unchanged; None where none is.
 
-    As indicated, never below change-over, None above the filling pressure. On a manifold one gauge stands for all.
+    As indicated, None above the filling pressure. Never below change-over, unless nothing is asked of a cylinder that
+    reads less. On a manifold one gauge stands for all.
     """
-    if not stock.helds:
+    if not stock.helds or this.supply.cylinders[index].gas != OXYGEN:
         return None
     if not serves_all(stock.each, *this.flows):
         return _searched(this, stock, index)
@@ -130,17 +131,20 @@ def least_departure_gauge_kpa(this: Case, stock: OnHand, index: int) -> float | 
     for demand, high in litre_demands(this, len(stock.each)):
         base = _with_readings(this, high) or stock
         litres = _least(demand, base, index)
+        if litres == 0.0:
+            continue
         source = base.together or base.helds[index]
         gauge = None if litres is None else source.gauge_for(litres, this.policy.change_over_at_kpa)
         if gauge is None:
             return None
         gauges.append(gauge)
     source = stock.together or stock.helds[index]
-    return max([*gauges, this.policy.change_over_at_kpa + source.allowance_kpa])
+    floor = this.policy.change_over_at_kpa + source.allowance_kpa
+    return max([*gauges, floor]) if gauges else min(floor, source.gauge_kpa)
 
 
 def _with_readings(this: Case, high: bool) -> OnHand | None:
-    return on_hand(this.supply, this.policy, allowance_kpa=reads_high_kpa(this.policy)) if high else None
+    return readings_high(this.supply, this.policy) if high else None
 
 
 def _least(demand: Demand, stock: OnHand, index: int) -> float | None:
@@ -168,7 +172,8 @@ def _searched(this: Case, stock: OnHand, index: int) -> float | None:
         again = on_hand(replace(this.supply, cylinders=cylinders), this.policy)
         return again is not None and passes(this, again)
 
-    return least_by_search(go, floor, highest, fine=_FINE_KPA)
+    least = least_by_search(go, floor, highest, fine=_FINE_KPA)
+    return min(floor, source.gauge_kpa) if least == floor else least
 
 
 def litre_demands(this: Case, tanks: int) -> list[tuple[Demand, bool]]:

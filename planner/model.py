@@ -84,6 +84,7 @@ class Supply:
 
     A supply may choose from a `store`: then `cylinders` is empty until `planner.choice` has chosen, within
     `weight_limit_kg` and `places` where these are given; `prefer` `part_used` uses part-used cylinders up first.
+    `store_file` is the path of the store where it is a file of its own.
     """
 
     name: str
@@ -97,6 +98,7 @@ class Supply:
     temperature_degc: float | None = None
     coldest_degc: float | None = None
     store: tuple[Cylinder, ...] | None = None
+    store_file: str | None = None
     weight_limit_kg: float | None = None
     places: int | None = None
     prefer: Literal["part_used"] | None = None
@@ -194,6 +196,18 @@ class Leg:
         return self.duration_min + sum(delay.time_min for delay in self.delays)
 
 
+OwnLineList = Literal["before_departure", "source_change", "cylinder_change", "arrival", "return"]
+
+
+@dataclass(frozen=True, slots=True)
+class OwnLine:
+    """A line that the service adds to one of the checklists, at its end; `source` is empty where none is stated."""
+
+    list: OwnLineList
+    text: str
+    source: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Policy:
     """The policy in force: the column of the setting, with what the service or the trip overrides.
@@ -214,6 +228,7 @@ class Policy:
     reading_valid_for_min: float = 720.0
     pressure_unit: Literal["psi", "bar", "kPa", "MPa"] = "psi"
     name: str | None = None
+    own_lines: tuple[OwnLine, ...] = ()
     overrides: tuple[str, ...] = ()
     sources: Mapping[str, str] = field(default_factory=dict)
 

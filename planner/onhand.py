@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from planner.depletion import Tank
@@ -49,22 +49,29 @@ class OnHand:
         each = tuple(replace(tank, usable_l=0.0) for tank in self.each)
         return replace(self, each=each, tanks=tuple(replace(tank, usable_l=0.0) for tank in self.tanks))
 
-    def without_largest(self) -> OnHand:
-        """The same with its largest cylinder lost."""
-        largest = max(range(len(self.each)), key=lambda index: self.each[index].usable_l)
+    def without_largest(self) -> tuple[OnHand, ...]:
+        """The same with its largest cylinder lost, once for each of those that are equally large."""
+        most = max((tank.usable_l for tank in self.each), default=0.0)
+        return tuple(self._without(index) for index, tank in enumerate(self.each) if tank.usable_l == most)
+
+    def _without(self, index: int) -> OnHand:
         if self.together is not None:
-            left = self.tanks[0].usable_l - self.each[largest].usable_l
+            left = self.tanks[0].usable_l - self.each[index].usable_l
             return replace(self, tanks=(replace(self.tanks[0], usable_l=max(0.0, left)),))
-        lost = replace(self.each[largest], usable_l=0.0)
-        each = (*self.each[:largest], lost, *self.each[largest + 1 :])
+        lost = replace(self.each[index], usable_l=0.0)
+        each = (*self.each[:index], lost, *self.each[index + 1 :])
         return replace(self, each=each, tanks=each)
 
 
-def on_hand(supply: Supply, policy: Policy, *, allowance_kpa: float | None = None) -> OnHand | None:
+Allowance = Callable[[Cylinder], float]
+"""By how much the gauge of a cylinder is taken to read too high, kPa."""
+
+
+def on_hand(supply: Supply, policy: Policy, *, allowance: Allowance | None = None) -> OnHand | None:
     """What a supply has by a policy; None for a pipeline and for cylinders still to be drawn.
 
-    A cylinder that is not marked as oxygen counts as empty. On a manifold one gauge stands for all cylinders: where
-    their readings differ the lowest is taken.
+    `allowance` replaces the policy's gauge allowance. A cylinder that is not marked as oxygen counts as empty. On a
+    manifold one gauge stands for all cylinders: where their readings differ the lowest is taken.
     """
     if supply.kind in ("pipeline", "sizes"):
         return None
@@ -72,8 +79,11 @@ def on_hand(supply: Supply, policy: Policy, *, allowance_kpa: float | None = Non
         stated = Tank(supply.stated_l or 0.0, supply.outlets, magnet_safe=supply.fixed)
         return OnHand(supply, (), (stated,), (stated,))
     if supply.kind == "manifold":
-        return _manifold(supply, policy, allowance_kpa)
-    helds = tuple(held(cylinder, supply, policy, allowance_kpa=allowance_kpa) for cylinder in supply.cylinders)
+        return _manifold(supply, policy, allowance)
+    helds = tuple(
+        held(cylinder, supply, policy, allowance_kpa=None if allowance is None else allowance(cylinder))
+        for cylinder in supply.cylinders
+    )
     each = tuple(_tank(cylinder, h, h.outlets) for cylinder, h in zip(supply.cylinders, helds, strict=True))
     return OnHand(supply, helds, each, each)
 
@@ -83,8 +93,9 @@ def _tank(cylinder: Cylinder, source: Held, outlets: Sequence[Outlet] | None) ->
     return Tank(usable, None if outlets is None else tuple(outlets), cylinder.magnet_safe)
 
 
-def _manifold(supply: Supply, policy: Policy, allowance_kpa: float | None) -> OnHand:
+def _manifold(supply: Supply, policy: Policy, allowance: Allowance | None) -> OnHand:
     gauge = min(cylinder.gauge_kpa for cylinder in supply.cylinders)
+    allowance_kpa = None if allowance is None else max(map(allowance, supply.cylinders))
     helds = tuple(
         held(cylinder, supply, policy, allowance_kpa=allowance_kpa, gauge_kpa=gauge) for cylinder in supply.cylinders
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from planner.model import Outlet, OutletKind
 
@@ -32,7 +33,8 @@ class Asks:
     magnet: bool = False
 
 
-def fits(outlets: Sequence[Outlet] | None, magnet_safe: bool, asks: Asks) -> bool:
+@lru_cache(maxsize=4096)
+def fits(outlets: tuple[Outlet, ...] | None, magnet_safe: bool, asks: Asks) -> bool:
     """True where a cylinder with such outlets can serve. `outlets` None means: not limited."""
     if asks.magnet and not magnet_safe:
         return False

@@ -14,6 +14,7 @@ from planner.demand import Flow, Segment, Stretch, final_uses, flows, stretches
 from planner.devices import ASSUMED_RESUSCITATOR, at_fio2, is_blend
 from planner.gas.mixing import fio2_at_cabin
 from planner.model import Device, Leg, Supply, Trip
+from planner.outlets import Asks
 
 FAILURES = {
     "ventilator_fails": "ventilator",
@@ -77,15 +78,22 @@ def replaced(trip: Trip, device: Device) -> Device:
 
 
 def arrival_supply(trip: Trip) -> str | None:
-    """The supply that bridges a missing wall outlet: the last portable one used, or the fixed one's backup."""
-    used = [use.supply for leg in trip.legs for use in leg.uses]
-    for name in reversed(used):
+    """The supply that bridges a missing wall outlet: the last portable one used, or the fixed one's backup.
+
+    Of several in one leg the leg's own comes first, then the one that the trip names first.
+    """
+    used = [name for leg in reversed(trip.legs) for name in _used(trip, leg)]
+    for name in used:
         if trip.supplies[name].portable:
             return name
-    for name in reversed(used):
+    for name in used:
         if trip.supplies[name].fixed:
             return trip.supplies[name].backup
     return None
+
+
+def _used(trip: Trip, leg: Leg) -> list[str]:
+    return sorted({use.supply for use in leg.uses}, key=[leg.supply, *trip.supplies].index)
 
 
 def _can_run_out(supply: Supply) -> bool:
@@ -103,8 +111,9 @@ def _altered(
             yield Scenario(name, supply, before, flow, tuple(legs), stretches(legs), from_departure)
 
 
-def _draws(flow: Flow) -> list[tuple[int, float, float]]:
-    return [(s.leg, s.flow_l_per_min, s.end_min - s.start_min) for s in flow if s.flow_l_per_min > 0.0]
+def _draws(flow: Flow) -> list[tuple[int, float, float, Asks]]:
+    """What tells flows apart: litres, times, and outlets, for a stand-in may draw the same through another one."""
+    return [(s.leg, s.flow_l_per_min, s.end_min - s.start_min, s.asks) for s in flow if s.flow_l_per_min > 0.0]
 
 
 def _with_devices(legs: Sequence[Leg], change: Callable[[Leg, Device], Device]) -> tuple[Leg, ...]:
@@ -208,7 +217,8 @@ def _inspired_oxygen_kept(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[S
     def kept(leg: Leg, device: Device) -> Device:
         if leg.cabin_pressure_kpa is None or device.fio2 is None or not is_blend(device):
             return device
-        return at_fio2(device, min(1.0, fio2_at_cabin(device.fio2, trip.home_pressure_kpa, leg.cabin_pressure_kpa)))
+        wanted = fio2_at_cabin(device.fio2, trip.home_pressure_kpa, leg.cabin_pressure_kpa)
+        return at_fio2(device, min(1.0, max(device.fio2, wanted)))
 
     yield from _altered(trip, planned, "inspired_oxygen_kept", _with_devices(trip.legs, kept))
 

@@ -2,26 +2,29 @@
 
 A what-if spends planned litres without the reserve and may use every cylinder, spare included. The flow is piecewise
 constant, so that the litres drawn until oxygen runs out are piecewise linear in the minute at which things
-go wrong: the worst minute (earliest run-out, else fewest litres left) is one at which a flow changes or a cylinder
-is changed.
+go wrong. Where every cylinder carries every leg the worst minute (earliest run-out, else fewest litres left) is one at
+which a flow changes; elsewhere it may lie just beside one at which another cylinder comes into use.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from itertools import pairwise
 
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, GAUGE_ERROR_PSI, KPA_PER_PSI
-from planner.demand import Flow, splice
+from planner.demand import Flow, litres, splice
 from planner.depletion import LITRE_TOLERANCE, Run, Tank, run
-from planner.model import Policy
+from planner.model import Cylinder, Policy, Supply
 from planner.onhand import OnHand, on_hand
 from planner.results import WhatIf
 from planner.scenarios import Scenario, boundaries
 
 _MINUTE_TOLERANCE = 1e-9
+_FINE_MIN = 1e-5
+"""How near a search comes to the minute at which the way through tanks of different outlets becomes another one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,22 +51,42 @@ class Outcome:
         return self.out_min is not None
 
 
-def reads_high_kpa(policy: Policy) -> float:
-    """By how much the what-if takes every gauge to read high: max(100 psi, 2.5 % of gauge_scale), kPa."""
+def reads_high_kpa(policy: Policy, cylinder: Cylinder | None = None) -> float:
+    """By how much the what-if takes a gauge to read high: max(100 psi, 2.5 % of gauge_scale), kPa.
+
+    The scale is that of the cylinder's own gauge where it is known, else the policy's.
+    """
+    own = None if cylinder is None else cylinder.gauge_scale_kpa
+    scale = policy.gauge_scale_kpa if own is None else own
     at_least = GAUGE_ERROR_PSI * KPA_PER_PSI
-    if policy.gauge_scale_kpa is None:
-        return at_least
-    return max(at_least, GAUGE_ERROR_OF_FULL_SCALE * policy.gauge_scale_kpa)
+    return at_least if scale is None else max(at_least, GAUGE_ERROR_OF_FULL_SCALE * scale)
+
+
+def readings_high(supply: Supply, policy: Policy) -> OnHand | None:
+    """What a supply has if every gauge reads high."""
+    return on_hand(supply, policy, allowance=lambda cylinder: reads_high_kpa(policy, cylinder))
 
 
 def oxygen_for(scenario: Scenario, policy: Policy, normal: OnHand) -> OnHand:
-    """What is on hand in a scenario: gauges lower where they read high, the largest cylinder gone where it is lost."""
+    """What is on hand in a scenario: gauges lower where they read high, the largest cylinder gone where it is lost.
+
+    Of several that are equally large the one is lost whose loss is worst, for their outlets may differ.
+    """
     base = normal
     if scenario.reads_high:
-        base = on_hand(normal.supply, policy, allowance_kpa=reads_high_kpa(policy)) or normal
+        base = readings_high(normal.supply, policy) or normal
     if scenario.lose_all:
         return base.empty()
-    return base.without_largest() if scenario.lose_largest and base.each else base
+    if not scenario.lose_largest or not base.each:
+        return base
+    left = base.without_largest()
+    if serves_all(base.each, scenario.after):
+        return left[0]
+    return reduce(lambda one, other: other if _worse(scenario, other, one) else one, left)
+
+
+def _worse(scenario: Scenario, one: OnHand, other: OnHand) -> bool:
+    return outcome(scenario, one.tanks).worse_than(outcome(scenario, other.tanks))
 
 
 def serves_all(tanks: Sequence[Tank], *parts: Flow) -> bool:
@@ -78,7 +101,14 @@ def outcome(scenario: Scenario, tanks: Sequence[Tank]) -> Outcome:
         return _end(scenario, tanks, 0.0)
     if serves_all(tanks, scenario.before, scenario.after):
         return _end(scenario, tanks, _Totals(scenario).worst_minute(sum(tank.usable_l for tank in tanks)))
-    return _search(scenario, tanks)
+    return reduce(lambda worst, found: found if found.worse_than(worst) else worst, _tries(scenario, tanks))
+
+
+def holds(scenario: Scenario, tanks: Sequence[Tank]) -> bool:
+    """True where a scenario holds on tanks from every minute on."""
+    if scenario.from_departure or serves_all(tanks, scenario.before, scenario.after):
+        return outcome(scenario, tanks).holds
+    return all(found.holds for found in _tries(scenario, tanks))
 
 
 def worst_litres(scenario: Scenario) -> float:
@@ -87,22 +117,61 @@ def worst_litres(scenario: Scenario) -> float:
     return totals.after[-1] if scenario.from_departure else max(totals.drawn(i) for i in range(len(totals.edges)))
 
 
-def _search(scenario: Scenario, tanks: Sequence[Tank]) -> Outcome:
+def _tries(scenario: Scenario, tanks: Sequence[Tank]) -> Iterator[Outcome]:
+    """Outcomes where outlets differ, the worst among them.
+
+    Between the minutes at which the flow or the planned tank changes, every run-out and every change of tank is linear
+    in the minute at which things go wrong, for as long as the way through the tanks is the same. Where it is another
+    one at the two ends of such a time, the minute at which it becomes so is found by halving.
+    """
+    edges = boundaries(scenario)
     planned = run(tanks, scenario.before, scenario.stretches)
-    minutes = sorted({*boundaries(scenario), *(change.minute for change in planned.changes)})
-    worst = _end(scenario, tanks, minutes[0])
-    for minute in minutes[1:]:
-        found = _end(scenario, tanks, minute)
-        if found.worse_than(worst):
-            worst = found
-    return worst
+    minutes = sorted({*edges, *(change.minute for change in planned.changes)})
+    for minute in minutes:
+        yield _end(scenario, tanks, minute)
+    for low, high in pairwise(minutes):
+        yield from _between(scenario, tanks, edges, low, high)
+
+
+def _between(
+    scenario: Scenario, tanks: Sequence[Tank], edges: Sequence[float], low: float, high: float
+) -> Iterator[Outcome]:
+    """Outcomes between two minutes, on both sides of each minute at which the way through the tanks changes."""
+    fine = min(_FINE_MIN, (high - low) / 4.0)
+    begin, end = (_course(scenario, tanks, minute) for minute in (low + fine, high - fine))
+    waiting = [(low + fine, begin, high - fine, end)]
+    while waiting:
+        low, begin, high, end = waiting.pop()
+        if high - low <= fine or _way(begin, edges) == _way(end, edges):
+            yield _outcome(scenario, tanks, low, begin)
+            yield _outcome(scenario, tanks, high, end)
+        else:
+            middle = (low + high) / 2.0
+            course = _course(scenario, tanks, middle)
+            waiting += [(middle, course, high, end), (low, begin, middle, course)]
+
+
+def _way(course: Run, edges: Sequence[float]) -> list[tuple[int, int, int]]:
+    """The tanks in turn, each with the edges between which it begins, and where oxygen runs out."""
+    begins = [(turn.tank, turn.from_min) for turn in course.turns]
+    ends = [] if course.out_min is None else [(-1, course.out_min)]
+    return [(tank, bisect_left(edges, minute), bisect_right(edges, minute)) for tank, minute in begins + ends]
 
 
 def _end(scenario: Scenario, tanks: Sequence[Tank], minute: float) -> Outcome:
-    flow = scenario.after if scenario.from_departure else splice(scenario.before, scenario.after, minute)
-    course: Run = run(tanks, flow, scenario.stretches)
-    last = flow[-1]
-    left = sum(litres for litres, tank in zip(course.left_l, tanks, strict=True) if tank.serves(last.asks))
+    return _outcome(scenario, tanks, minute, _course(scenario, tanks, minute))
+
+
+def _course(scenario: Scenario, tanks: Sequence[Tank], minute: float) -> Run:
+    if scenario.from_departure:
+        return run(tanks, scenario.after, scenario.stretches)
+    return run(tanks, scenario.before, scenario.stretches, then=(minute, scenario.after))
+
+
+def _outcome(scenario: Scenario, tanks: Sequence[Tank], minute: float, course: Run) -> Outcome:
+    over = scenario.after[-1].end_min <= minute and scenario.before
+    last = scenario.before[-1] if over else scenario.after[-1]
+    left = sum(litre for litre, tank in zip(course.left_l, tanks, strict=True) if tank.serves(last.asks))
     return Outcome(minute, course.out_min, course.out_leg, left, last.flow_l_per_min)
 
 
@@ -122,20 +191,25 @@ class _Totals:
         """Earliest run-out, else most litres drawn; the first such edge."""
         best, best_key = 0, (float("inf"), float("inf"))
         for index in range(len(self.edges)):
-            if self.before[index] > have_l + LITRE_TOLERANCE:
-                break
             key = (self._runs_out(index, have_l), have_l - self.drawn(index))
             if _less(key, best_key):
                 best, best_key = index, key
+            if self.before[index] > have_l + LITRE_TOLERANCE:
+                break
         return self.edges[best]
 
     def _runs_out(self, index: int, have_l: float) -> float:
+        if self.before[index] > have_l + LITRE_TOLERANCE:
+            return self._passes(self.before, have_l)
         if self.drawn(index) <= have_l + LITRE_TOLERANCE:
             return float("inf")
-        wanted = have_l - self.before[index] + self.after[index]
-        at = min(max(bisect_left(self.after, wanted), index + 1), len(self.edges) - 1)
-        low, high = self.after[at - 1], self.after[at]
-        share = 0.0 if high <= low else (wanted - low) / (high - low)
+        return self._passes(self.after, have_l - self.before[index] + self.after[index])
+
+    def _passes(self, sums: Sequence[float], drawn_l: float) -> float:
+        """The minute at which a sum goes beyond so many litres, which it does."""
+        at = bisect_right(sums, drawn_l + LITRE_TOLERANCE)
+        low, high = sums[at - 1], sums[at]
+        share = max(0.0, (drawn_l - low) / (high - low))
         return self.edges[at - 1] + share * (self.edges[at] - self.edges[at - 1])
 
 
@@ -157,8 +231,8 @@ def _running(flow: Flow, edges: Sequence[float]) -> list[float]:
     return sums
 
 
-def report(scenario: Scenario, found: Outcome, policy: Policy) -> WhatIf:
-    """The outcome as a row of the plan."""
+def report(scenario: Scenario, found: Outcome, tanks: Sequence[Tank], policy: Policy) -> WhatIf:
+    """The outcome on tanks as a row of the plan."""
     name = None if found.out_leg is None else scenario.legs[found.out_leg].name
     spare = found.left_l / found.last_flow_l_per_min if found.holds and found.last_flow_l_per_min > 0.0 else None
     return WhatIf(
@@ -171,7 +245,13 @@ def report(scenario: Scenario, found: Outcome, policy: Policy) -> WhatIf:
         runs_out_leg=name,
         minutes_to_spare=spare,
         litres_left=found.left_l,
+        short_l=None if found.holds else _short_l(scenario, found.from_min, tanks),
     )
+
+
+def _short_l(scenario: Scenario, minute: float, tanks: Sequence[Tank]) -> float:
+    flow = scenario.after if scenario.from_departure else splice(scenario.before, scenario.after, minute)
+    return max(0.0, litres(flow) - sum(tank.usable_l for tank in tanks))
 
 
 def what_ifs(found: Sequence[Scenario], stocks: Mapping[str, OnHand | None], policy: Policy) -> tuple[WhatIf, ...]:
@@ -181,5 +261,5 @@ def what_ifs(found: Sequence[Scenario], stocks: Mapping[str, OnHand | None], pol
         stock = stocks[scenario.supply]
         if stock is not None:
             tanks = oxygen_for(scenario, policy, stock).tanks
-            rows.append(report(scenario, outcome(scenario, tanks), policy))
+            rows.append(report(scenario, outcome(scenario, tanks), tanks, policy))
     return tuple(rows)

@@ -20,8 +20,9 @@ def mend_need(this: Case, stock: OnHand, planned: SupplyPlan) -> str:
     short = this.needed.required_l - have
     if short <= 0.0:
         return _OUTLETS
-    ways = _ways(planned, this.policy)
-    ways.append(f"find {litres_up(short)} more")
+    idle = [one.cylinder.label for one in planned.cylinders if not one.serves and one.usable_l > 0.0]
+    ways = [f"mend what keeps {', '.join(idle)} from serving, as its finding says"] if idle else []
+    ways += [*_ways(planned, this.policy), f"find {litres_up(short)} more"]
     last = this.flow[-1].flow_l_per_min or this.needed.peak_flow_l_per_min
     if this.needed.factor_reserve_l >= this.needed.time_reserve_l and last > 0.0:
         minutes = ceil(short / (this.policy.reserve_factor * last))

@@ -107,10 +107,11 @@ def _cylinder(trip: Trip, supply: Supply, cylinder: Cylinder) -> Iterator[Findin
                     "Check the date and the clock.",
                     cylinder.where,
                 )
-    yield from _plausible_gauge(name, cylinder, trip.policy)
+    yield from plausible_gauge(name, cylinder, trip.policy)
 
 
-def _plausible_gauge(name: str, cylinder: Cylinder, policy: Policy) -> Iterator[Finding]:
+def plausible_gauge(name: str, cylinder: Cylinder, policy: Policy) -> Iterator[Finding]:
+    """A caution where a reading does not fit the filling pressure, with what may have been meant."""
     ratio = cylinder.gauge_kpa / cylinder.filling_gauge_kpa
     full = gauge_text(cylinder.filling_gauge_kpa, policy)
     if ratio > _PLAUSIBLE_FULL_OVER:

@@ -66,7 +66,7 @@ def _working(trip: Trip) -> list[Device]:
 def _altitude(trip: Trip) -> Iterator[Finding]:
     for leg in trip.legs:
         cabin = leg.cabin_pressure_kpa
-        if cabin is None:
+        if cabin is None or cabin >= trip.home_pressure_kpa:
             continue
         for device in dict.fromkeys(use.device for use in leg.uses):
             if device.fio2 is not None and (is_blend(device) or device.type == "air_entrainment_mask"):

@@ -1,0 +1,156 @@
+"""Least gauges and counts, each tried out: with it the plan passes, with a hair less it does not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import assume, given
+
+from planner.gas import contents
+from planner.model import Cylinder, SizeAsked, Supply, Trip
+from planner.plan import plan
+from planner.results import Checkpoint, Plan
+from tests.properties.simulator import bottles, pieces, quiet_times, simulate
+from tests.properties.strategies import trips
+from tests.properties.worse import with_supply
+
+HAIR_KPA = 0.1
+"""A hundredth of a psi and a bit: no gauge shows it."""
+
+
+def with_gauge(trip: Trip, name: str, label: str, gauge_kpa: float) -> Trip:
+    """The trip with one cylinder at another gauge; on a manifold, with all of them."""
+    supply = trip.supplies[name]
+    cylinders = tuple(
+        replace(each, gauge_kpa=gauge_kpa) if supply.kind == "manifold" or each.label == label else each
+        for each in supply.cylinders
+    )
+    return with_supply(trip, replace(supply, cylinders=cylinders))
+
+
+def goes(trip: Trip, name: str, label: str, gauge_kpa: float) -> bool:
+    """The verdict with one cylinder at a gauge."""
+    return plan(with_gauge(trip, name, label, max(0.0, gauge_kpa))).go
+
+
+@given(trips())
+def test_the_least_departure_gauge_is_the_least(trip: Trip) -> None:
+    whole = plan(trip)
+    for name, supply in whole.supplies.items():
+        for each in supply.cylinders:
+            label, least = each.cylinder.label, each.least_departure_gauge_kpa
+            if not goes(trip, name, label, each.cylinder.filling_gauge_kpa):
+                continue  # something else stops this trip
+            assert least is not None
+            assert goes(trip, name, label, least + HAIR_KPA)
+            if goes(trip, name, label, least - HAIR_KPA):
+                assert goes(trip, name, label, 0.0), "what is asked of it lies below its least gauge"
+
+
+@given(trips())
+def test_where_no_gauge_will_do_none_is_given(trip: Trip) -> None:
+    for name, supply in plan(trip).supplies.items():
+        for each in supply.cylinders:
+            if each.least_departure_gauge_kpa is None:
+                assert not goes(trip, name, each.cylinder.label, each.cylinder.filling_gauge_kpa)
+            else:
+                assert each.least_departure_gauge_kpa <= max(each.cylinder.filling_gauge_kpa, each.cylinder.gauge_kpa)
+
+
+def full_ones(size: SizeAsked, count: int, supply: Supply) -> tuple[Cylinder, ...]:
+    """So many full cylinders of a size, as real ones."""
+    return tuple(
+        Cylinder(
+            label=f"full {number}",
+            water_capacity_l=size.water_capacity_l,
+            filling_gauge_kpa=size.filling_gauge_kpa,
+            factor_l_per_psi=size.factor_l_per_psi,
+            gauge_kpa=size.full_gauge_kpa,
+            outlets=supply.outlets,
+            magnet_safe=True,
+        )
+        for number in range(count)
+    )
+
+
+@given(trips())
+def test_the_count_of_full_cylinders_is_the_smallest(trip: Trip) -> None:
+    whole = plan(trip)
+    for supply in whole.supplies.values():
+        for size, found in zip(supply.supply.sizes, supply.full_cylinders, strict=True):
+
+            def go(count: int, size: SizeAsked = size, old: Supply = supply.supply) -> bool:
+                have = full_ones(size, count, old)
+                return plan(with_supply(trip, replace(old, kind="cylinders", cylinders=have, store=None))).go
+
+            many = 60 if found.count is None else found.count + 5
+            if not go(many):
+                continue  # something else stops this trip
+            assert found.count is not None
+            assert go(found.count)
+            if found.count > 0:
+                assert not go(found.count - 1)
+
+
+def gauges_at(trip: Trip, supply: Supply, minute: float) -> dict[str, float]:
+    """What each gauge should show at a minute of the trip, by the simulator."""
+    have = bottles(supply, trip.policy)
+    course = simulate(have, pieces(trip.legs, supply.name), quiet_times(trip.legs), ends_at=minute)
+    found = {}
+    for each, bottle in zip(supply.cylinders, have, strict=True):
+        left = course.litres[each.label]
+        found[each.label] = each.gauge_kpa
+        if left < bottle.litres:
+            known = each.temperature_degc if each.temperature_degc is not None else supply.temperature_degc
+            warm = 21.1 if known is None else max(known, 21.1)
+            drawn = bottle.litres - left
+            reading = each.gauge_kpa - trip.policy.gauge_allowance_kpa
+            held = contents.contents_l(reading, warm, each.water_capacity_l) - drawn
+            found[each.label] = contents.gauge_kpa(held, warm, each.water_capacity_l) + trip.policy.gauge_allowance_kpa
+    return found
+
+
+def covered(rest: Trip, supply: Supply, gauges_kpa: dict[str, float]) -> bool:
+    """Whether the rest of a trip is covered, reserve and spare included, with these gauges."""
+    cylinders = tuple(replace(each, gauge_kpa=max(0.0, gauges_kpa[each.label])) for each in supply.cylinders)
+    found = plan(with_supply(rest, replace(supply, cylinders=cylinders))).supplies[supply.name]
+    assert found.usable_without_spare_l is not None
+    return found.usable_without_spare_l >= found.required_l - 1e-6
+
+
+def assert_least_at(trip: Trip, whole: Plan, row: Checkpoint) -> None:
+    supply = trip.supplies[row.supply]
+    legs = trip.legs[row.leg_index + (row.at == "end") :]
+    out = whole.supplies[row.supply].runs_out_min
+    if not supply.cylinders or not legs or (out is not None and row.minute >= out):
+        return
+    if row.cylinder is None:
+        assert row.flow_l_per_min == 0.0  # an empty supply from which nothing is drawn
+        return
+    rest = replace(trip, legs=legs)
+    if supply.kind == "manifold":
+        now = {each.label: 0.0 for each in supply.cylinders}
+        mine = list(now)
+    else:
+        now = gauges_at(trip, supply, row.minute)
+        mine = [row.cylinder]
+        assert row.gauge_kpa == pytest.approx(now[row.cylinder], abs=HAIR_KPA)
+
+    def with_mine(gauge_kpa: float) -> bool:
+        return covered(rest, supply, {**now, **dict.fromkeys(mine, gauge_kpa)})
+
+    if row.least_gauge_kpa is None:
+        assert not with_mine(min(each.filling_gauge_kpa for each in supply.cylinders) - HAIR_KPA)
+    else:
+        assert with_mine(row.least_gauge_kpa + HAIR_KPA)
+        if with_mine(row.least_gauge_kpa - HAIR_KPA):
+            assert with_mine(0.0), "what is asked of it lies below its least gauge"
+
+
+@given(trips())
+def test_the_least_gauge_at_a_checkpoint_covers_the_rest_and_a_hair_less_does_not(trip: Trip) -> None:
+    whole = plan(trip)
+    assume(any(row.cylinder is not None for row in whole.checkpoints))
+    for row in whole.checkpoints:
+        assert_least_at(trip, whole, row)

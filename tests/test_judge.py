@@ -1,0 +1,269 @@
+"""Does a supply pass, the least gauges with which it does, and how many full cylinders make it: by hand.
+
+Flows and litres are chosen so that a pencil does. Down to 500 psi a US-E gives 424.94 L from 2000 psi and 281.87 L from
+1500 psi, by CoolProp (616 L = 0.28 L/psi x 2200 psi at 2200 psi and 21.1 degC; formula in tests/test_stock.py).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from planner.constants import KPA_PER_PSI
+from planner.demand import flows
+from planner.judge import (
+    Case,
+    carries_duty,
+    case,
+    covers_need,
+    full_counts,
+    least_departure_gauge_kpa,
+    passes,
+    serving_without_spare_l,
+)
+from planner.model import Cylinder, Device, Leg, Policy, SizeAsked, Supply, Trip, Use
+from planner.onhand import OnHand, on_hand
+from planner.policy_table import policy_defaults
+from planner.scenarios import scenarios
+from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
+
+BARE = replace(
+    policy_defaults("in_house"), reserve_factor=1.0, reserve_time_min=0.0, handover_time_min=0.0, must_hold=()
+)
+MASK = Device("mask", "simple_mask", flow_l_per_min=8.0)
+METER = flowmeter()
+FULL_E_L, AT_1500_L = 424.94, 281.87
+
+US_E = SizeAsked("US-E", cylinder("a", 0).water_capacity_l, 2200 * KPA_PER_PSI, 0.28, 2000 * KPA_PER_PSI)
+
+
+def judged(whole: Trip, name: str = "cart") -> Case:
+    return case(whole, whole.supplies[name], flows(whole.legs), scenarios(whole))
+
+
+def have(whole: Trip, name: str = "cart") -> OnHand:
+    found = on_hand(whole.supplies[name], whole.policy)
+    assert found is not None
+    return found
+
+
+def cart(*cylinders: Cylinder, **changes: object) -> Supply:
+    return replace(Supply("cart", "cylinders", cylinders=cylinders), **changes)  # type: ignore[arg-type]
+
+
+def passing(whole: Trip) -> bool:
+    return passes(judged(whole), have(whole))
+
+
+def least_psi(whole: Trip, index: int = 0) -> float | None:
+    least = least_departure_gauge_kpa(judged(whole), have(whole), index)
+    return None if least is None else least / KPA_PER_PSI
+
+
+def bare_trip(supply: Supply, *legs: Leg, policy: Policy = BARE) -> Trip:
+    return trip([supply], *legs, policy=policy)
+
+
+def test_litres_that_cover_the_need() -> None:
+    # 4 L/min x 100 min = 400 L of 424.9; 110 min are 440.
+    assert passing(bare_trip(cart(cylinder("a", 2000)), leg(100.0, CANNULA)))
+    assert not passing(bare_trip(cart(cylinder("a", 2000)), leg(110.0, CANNULA)))
+
+
+@pytest.mark.hazard(10)
+def test_the_spare_is_not_counted() -> None:
+    spare = replace(BARE, spare_cylinders=1)
+    one, two = cart(cylinder("a", 2000)), cart(cylinder("a", 2000), cylinder("b", 2000))
+    assert not passing(bare_trip(one, leg(1.0, CANNULA), policy=spare))
+    assert passing(bare_trip(two, leg(100.0, CANNULA), policy=spare))
+    assert serving_without_spare_l(judged(whole := bare_trip(two, leg(1.0, CANNULA), policy=spare)), have(whole)) == (
+        pytest.approx(FULL_E_L, rel=1e-3)
+    )
+
+
+@pytest.mark.hazard(12)
+def test_litres_behind_the_wrong_outlet_do_not_count() -> None:
+    meter, high = cylinder("a", 2000, outlets=(METER,)), cylinder("b", 2000, outlets=(HIGH_PRESSURE,))
+    whole = bare_trip(cart(meter, high), leg(60.0, MASK))
+    # 480 L for the mask, of which the first can give 424.9.
+    assert not passing(whole)
+    assert serving_without_spare_l(judged(whole), have(whole)) == pytest.approx(FULL_E_L, rel=1e-3)
+    assert passing(bare_trip(cart(meter, high), leg(50.0, MASK)))
+    unused = replace(whole, supplies={**whole.supplies, "spare": replace(cart(meter), name="spare")})
+    assert serving_without_spare_l(judged(unused, "spare"), have(unused, "spare")) == pytest.approx(FULL_E_L, rel=1e-3)
+
+
+@pytest.mark.hazard(12)
+def test_enough_litres_in_an_order_that_wastes_them_are_not_enough() -> None:
+    """The first carries both legs, the second the mask alone. The mask comes first, and it takes the first cylinder."""
+    both, meter = cylinder("a", 2000, outlets=(METER, HIGH_PRESSURE)), cylinder("b", 2000, outlets=(METER,))
+    legs = leg(40.0, MASK), leg(40.0, VENTILATOR)
+    whole = bare_trip(cart(both, meter), *legs)
+    # 40 x 8 = 320 L of the 424.9, then 5.44 x 40 = 217 L are asked of the 105 that are left.
+    assert not covers_need(judged(whole), have(whole))
+    assert covers_need(judged(turned := bare_trip(cart(meter, both), *legs)), have(turned))
+
+
+def test_a_fuller_cylinder_can_spoil_the_order_of_use_and_the_plan_says_no() -> None:
+    """Loading takes 100 L of the mask, without a change; then the ventilator takes 54 L, which only the first carries.
+
+    With 100 L or more the first stays in use for loading, and too little is left. With less it is spared for the end.
+    Where outlets differ more gas may thus be worse. The plan follows the order of use and does not hide it.
+    """
+    both, meter = cylinder("a", 800, outlets=(METER, HIGH_PRESSURE)), cylinder("b", 2000, outlets=(METER,))
+    legs = leg(12.5, MASK, no_change=True), leg(10.0, VENTILATOR)
+    usable = have(bare_trip(cart(both, meter), *legs)).usable_l[0]
+    assert 54.4 < usable < 100.0
+    assert passing(bare_trip(cart(both, meter), *legs))
+    fuller = replace(both, gauge_kpa=900 * KPA_PER_PSI)
+    assert 100.0 < have(bare_trip(cart(fuller, meter), *legs)).usable_l[0] < 154.4
+    assert not passing(bare_trip(cart(fuller, meter), *legs))
+    assert passing(bare_trip(cart(replace(both, gauge_kpa=1200 * KPA_PER_PSI), meter), *legs))
+
+
+@pytest.mark.hazard(15)
+def test_a_backup_holds_the_reserve_time_at_the_highest_flow() -> None:
+    # 30 min x (8 + 4) = 360 L; the busiest leg asks for two flowmeters.
+    policy = replace(BARE, reserve_time_min=30.0)
+    van = Supply("van", "cylinders", fixed=True, backup="cart", cylinders=(cylinder("main", 2000, "US-M"),))
+    rides = leg(5.0, CANNULA, supply="van"), leg(5.0, CANNULA, MASK, supply="van")
+
+    def carried(*cylinders: Cylinder) -> bool:
+        whole = trip([cart(*cylinders), van], *rides, policy=policy)
+        (duty,) = judged(whole).duties
+        assert (duty.fixed, duty.need_l) == ("van", 360.0)
+        assert passing(whole) == carries_duty(duty, have(whole))
+        return carries_duty(duty, have(whole))
+
+    assert carried(cylinder("a", 2000, outlets=(METER, METER)))
+    assert not carried(cylinder("a", 1500, outlets=(METER, METER)))
+    assert not carried(cylinder("a", 2000, outlets=(METER,)))
+    whole = trip([cart(), replace(van, backup=None)], *rides, policy=policy)
+    assert judged(whole).duties == ()
+    idle = trip([cart(cylinder("a", 2000)), van], leg(5.0, CANNULA), policy=policy)
+    assert judged(idle).duties == ()
+
+
+@pytest.mark.hazard(9)
+def test_a_must_hold_what_if_decides() -> None:
+    # 25 min of the bag are 375 L, 30 min 450.
+    policy = replace(BARE, must_hold=("ventilator_fails",))
+    assert passing(bare_trip(cart(cylinder("a", 2000)), leg(25.0, VENTILATOR), policy=policy))
+    assert not passing(bare_trip(cart(cylinder("a", 2000)), leg(30.0, VENTILATOR), policy=policy))
+    assert passing(bare_trip(cart(cylinder("a", 2000)), leg(30.0, VENTILATOR)))
+
+
+def test_the_least_departure_gauge() -> None:
+    # 281.87 L are there from 1500 psi on.
+    asked = leg(AT_1500_L / 4.0, CANNULA)
+    assert least_psi(bare_trip(cart(cylinder("a", 2000)), asked)) == pytest.approx(1500.0, abs=1.0)
+    # It does not depend on the reading, and with an allowance it is so much higher.
+    assert least_psi(bare_trip(cart(cylinder("a", 700)), asked)) == pytest.approx(1500.0, abs=1.0)
+    allowing = replace(BARE, gauge_allowance_kpa=50 * KPA_PER_PSI)
+    assert least_psi(bare_trip(cart(cylinder("a", 2000)), asked, policy=allowing)) == pytest.approx(1550.0, abs=1.0)
+
+
+def test_the_least_departure_gauge_beside_another_cylinder() -> None:
+    two = cart(cylinder("a", 2000), cylinder("b", 2000))
+    together = leg((AT_1500_L + FULL_E_L) / 4.0, CANNULA)
+    assert least_psi(bare_trip(two, together)) == pytest.approx(1500.0, abs=1.0)
+    # Where the other does alone, nothing is asked of it: change-over, or what it reads.
+    assert least_psi(bare_trip(two, leg(50.0, CANNULA))) == pytest.approx(500.0)
+    low = cart(cylinder("a", 300), cylinder("b", 2000))
+    assert least_psi(bare_trip(low, leg(50.0, CANNULA))) == pytest.approx(300.0)
+
+
+def test_no_gauge_up_to_the_filling_pressure_may_be_enough() -> None:
+    assert least_psi(bare_trip(cart(cylinder("a", 2000)), leg(200.0, CANNULA))) is None
+    spare = replace(BARE, spare_cylinders=1)
+    assert least_psi(bare_trip(cart(cylinder("a", 2000)), leg(1.0, CANNULA), policy=spare)) is None
+    assert least_psi(bare_trip(cart(cylinder("a", 2000, gas="air")), leg(1.0, CANNULA))) is None
+    assert least_psi(bare_trip(Supply("cart", "litres", stated_l=900.0), leg(1.0, CANNULA))) is None
+
+
+def test_a_gauge_that_may_read_high_asks_for_100_psi_more() -> None:
+    policy = replace(BARE, must_hold=("gauge_reads_high",))
+    asked = leg(AT_1500_L / 4.0, CANNULA)
+    assert least_psi(bare_trip(cart(cylinder("a", 2000)), asked, policy=policy)) == pytest.approx(1600.0, abs=1.0)
+    # The what-if asks nothing of it, the reserve does: 100 psi do not count then.
+    reserve = replace(policy, reserve_factor=2.0)
+    two = cart(cylinder("a", 2000), cylinder("b", 2000))
+    half = leg((AT_1500_L + FULL_E_L) / 8.0, CANNULA)
+    assert least_psi(bare_trip(two, half, policy=reserve)) == pytest.approx(1500.0, abs=1.0)
+
+
+def test_the_least_departure_gauge_where_outlets_differ() -> None:
+    both, meter = cylinder("a", 2000, outlets=(METER, HIGH_PRESSURE)), cylinder("b", 2000, outlets=(METER,))
+    # The ventilator draws 5.4367 L/min (10 x 0.39 / 0.79 + 0.5): 281.87 L in 51.85 min, which only the first carries.
+    whole = bare_trip(cart(both, meter), leg(AT_1500_L / 5.4367, VENTILATOR), leg(20.0, MASK))
+    assert least_psi(whole, 0) == pytest.approx(1500.0, abs=1.0)
+    # The mask takes 160 L, of which the first has 424.94 - 281.87 = 143.07 left: 16.93 L of the second, by the hand
+    # method 16.93 / 0.28 = 60 psi above change-over.
+    assert least_psi(whole, 1) == pytest.approx(560.5, abs=3.0)
+    assert least_psi(bare_trip(cart(both, meter), leg(10.0, VENTILATOR)), 1) == pytest.approx(500.0)
+    low = cylinder("b", 200, outlets=(METER,))
+    assert least_psi(bare_trip(cart(both, low), leg(10.0, VENTILATOR)), 1) == pytest.approx(200.0)
+    assert least_psi(bare_trip(cart(both, meter), leg(90.0, VENTILATOR)), 0) is None
+
+
+def test_the_least_departure_gauge_of_a_manifold() -> None:
+    manifold = cart(cylinder("a", 2000), cylinder("b", 2000), kind="manifold")
+    # 563.7 L from two at 1500 psi; with one withheld as spare, 281.87 are asked of one.
+    assert least_psi(bare_trip(manifold, leg(2 * AT_1500_L / 4.0, CANNULA))) == pytest.approx(1500.0, abs=1.0)
+    spare = replace(BARE, spare_cylinders=1)
+    assert least_psi(bare_trip(manifold, leg(AT_1500_L / 4.0, CANNULA), policy=spare)) == pytest.approx(1500.0, abs=1.0)
+    assert least_psi(bare_trip(manifold, leg(1.0, replace(CANNULA, flow_l_per_min=0.0)))) == pytest.approx(500.0)
+    assert least_psi(bare_trip(manifold, leg(1.0, CANNULA), policy=replace(BARE, spare_cylinders=2))) is None
+    driven = bare_trip(replace(manifold, outlets=(METER,)), leg(1.0, VENTILATOR))
+    assert least_psi(driven) is None
+
+
+def counted(supply: Supply, *legs: Leg, policy: Policy = BARE, size: SizeAsked = US_E) -> int | None:
+    (found,) = full_counts(judged(bare_trip(supply, *legs, policy=policy)), [size])
+    assert found.usable_each_l == pytest.approx(FULL_E_L, rel=1e-3)
+    return found.count
+
+
+@pytest.mark.hazard(23)
+def test_how_many_full_cylinders_make_it() -> None:
+    drawn = Supply("cart", "sizes")
+    assert counted(drawn, leg(100.0, CANNULA)) == 1
+    assert counted(drawn, leg(110.0, CANNULA)) == 2
+    assert counted(drawn, leg(110.0, CANNULA), policy=replace(BARE, spare_cylinders=1)) == 3
+    assert counted(drawn, leg(110.0, CANNULA), policy=replace(BARE, must_hold=("cylinder_lost",))) == 3
+    # 40 min of the bag are 600 L.
+    fails = replace(BARE, must_hold=("ventilator_fails",))
+    assert counted(drawn, leg(40.0, VENTILATOR), policy=fails) == 2
+    # 104 min x 4 = 416 L; at 1900 psi a full one would give 397.
+    high = replace(BARE, must_hold=("gauge_reads_high",))
+    assert counted(drawn, leg(104.0, CANNULA)) == 1
+    assert counted(drawn, leg(104.0, CANNULA), policy=high) == 2
+
+
+def test_no_number_of_cylinders_with_the_wrong_outlets_makes_it() -> None:
+    assert counted(Supply("cart", "sizes", outlets=(METER,)), leg(10.0, VENTILATOR)) is None
+    driven = replace(US_E, outlets=(HIGH_PRESSURE,))
+    fails = replace(BARE, must_hold=("ventilator_fails",))
+    assert counted(Supply("cart", "sizes"), leg(10.0, VENTILATOR), size=driven) == 1
+    assert counted(Supply("cart", "sizes"), leg(10.0, VENTILATOR), size=driven, policy=fails) is None
+
+
+def test_no_number_of_cylinders_makes_it_where_none_is_usable() -> None:
+    low = replace(US_E, full_gauge_kpa=500 * KPA_PER_PSI)
+    whole = bare_trip(Supply("cart", "sizes"), leg(10.0, CANNULA))
+    (found,) = full_counts(judged(whole), [replace(low, full_mass_kg=8.0)])
+    assert (found.count, found.mass_kg, found.usable_each_l) == (None, None, 0.0)
+    (heavy,) = full_counts(
+        judged(bare_trip(Supply("cart", "sizes"), leg(110.0, CANNULA))), [replace(US_E, full_mass_kg=8.0)]
+    )
+    assert (heavy.count, heavy.mass_kg) == (2, 16.0)
+
+
+def test_flows_that_a_cylinder_may_have_to_carry() -> None:
+    policy = replace(BARE, must_hold=("ventilator_fails",), reserve_time_min=1.0)
+    van = Supply("van", "cylinders", fixed=True, backup="cart", cylinders=(cylinder("main", 2000),))
+    two = replace(leg(5.0, VENTILATOR), uses=(Use(VENTILATOR, "cart"), Use(BAG, "van")))
+    found = judged(trip([cart(cylinder("a", 2000)), van], two, policy=policy)).flows
+    peaks = [max((segment.flow_l_per_min for segment in flow), default=0.0) for flow in found]
+    assert peaks == pytest.approx([5.4367, 5.4367, 15.0, 15.0], abs=1e-4)

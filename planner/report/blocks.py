@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(NamedTuple):
     """A paragraph. `strong` marks what must not be missed."""
 
     text: str
     strong: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(NamedTuple):
     """One figure: what it is, the formula, the formula with the numbers put in, the result, and its source.
 
-    `formula`, `numbers` or `source` may be empty.
+    `formula`, `numbers`, `source` or `note` may be empty. `check` is a stable key where a second person is to work
+    it again and initial it, else empty.
     """
 
     label: str
@@ -26,23 +25,27 @@ class Figure:
     numbers: str
     result: str
     source: str = ""
+    note: str = ""
+    check: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table. `right` holds the numbers of the columns that hold figures and stand flush right."""
+class Table(NamedTuple):
+    """A table. `right` holds the numbers of the columns that hold figures and stand flush right.
+
+    `in_lines`: its rows read as well one behind the other, without head and columns, where paper is short.
+    """
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     right: tuple[int, ...] = ()
     note: str = ""
+    in_lines: bool = False
 
 
 Block = Text | Figure | Table
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(NamedTuple):
     """A titled part of a sheet."""
 
     title: str
@@ -57,7 +60,7 @@ def strings(sections: tuple[Section, ...]) -> Iterator[str]:
             if isinstance(block, Text):
                 yield block.text
             elif isinstance(block, Figure):
-                yield from (part for part in (block.label, block.formula, block.numbers, block.result, block.source))
+                yield from (block.label, block.formula, block.numbers, block.result, block.source, block.note)
             else:
                 yield from block.head
                 for row in block.rows:

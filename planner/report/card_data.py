@@ -5,15 +5,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from planner.report.card_lines import Failure, Hold
 from planner.report.minutes_table import MinutesTable
 from planner.report.words import Reason
 
 
-@dataclass(frozen=True, slots=True)
-class OrderRow:
+class OrderRow(NamedTuple):
     """One cylinder in its turn.
 
     `least` is the least gauge to leave with, empty where the cylinder comes round again. `elapsed` and
@@ -33,8 +32,7 @@ class OrderRow:
     then: str
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(NamedTuple):
     """One checkpoint: what the gauge should show, below what to act, and a stable key for its blank.
 
     `number` is that of the cylinder in the order, which stands for a label too long for its column.
@@ -50,8 +48,7 @@ class Point:
     least: str
 
 
-@dataclass(frozen=True, slots=True)
-class LegBlock:
+class LegBlock(NamedTuple):
     """One leg with its source and outlets, and its checkpoints."""
 
     number: int
@@ -61,8 +58,7 @@ class LegBlock:
     points: tuple[Point, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(NamedTuple):
     """One device as set, and its flow."""
 
     name: str
@@ -70,8 +66,7 @@ class Setting:
     flow: str
 
 
-@dataclass(frozen=True, slots=True)
-class Balance:
+class Balance(NamedTuple):
     """Need against means of one supply, for a no-go."""
 
     supply: str
@@ -81,8 +76,7 @@ class Balance:
     full: str
 
 
-@dataclass(frozen=True, slots=True)
-class Card:
+class Card(NamedTuple):
     """The whole card. `reference` is empty where the trip has none."""
 
     verdict: str
@@ -98,7 +92,6 @@ class Card:
     legs: tuple[LegBlock, ...]
     settings: tuple[Setting, ...]
     minutes: MinutesTable | None
-    no_change: tuple[str, ...]
     turn_back: str
     failures: tuple[Failure, ...]
     holds: tuple[Hold, ...]

@@ -107,6 +107,12 @@ def flow_up(flow_l_per_min: float) -> str:
     return f"{text.removesuffix('.0')} L/min"
 
 
+def flow_down(flow_l_per_min: float) -> str:
+    """The lowest that a flow may be, down to 0.1 L/min: 3.18 becomes `3.1 L/min`."""
+    text = _steps_text(steps_down(flow_l_per_min, 0.1), 0.1)
+    return f"{text.removesuffix('.0')} L/min"
+
+
 def flow_set(flow_l_per_min: float) -> str:
     """A flow that somebody sets or has set, as put in: `2.5 L/min`."""
     return f"{plain(flow_l_per_min)} L/min"

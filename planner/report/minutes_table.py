@@ -7,7 +7,7 @@ the planned one or the resuscitator's; another flow asks for the nomogram or a n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from planner.constants import RESUSCITATOR_L_PER_MIN
 from planner.gas.contents import contents_l
@@ -17,8 +17,7 @@ from planner.results import CylinderPlan, Plan, SupplyPlan
 MOST_ROWS = 6
 
 
-@dataclass(frozen=True, slots=True)
-class MinutesRow:
+class MinutesRow(NamedTuple):
     """One size at one flow, and its minutes to change-over for each gauge of the table."""
 
     size: str
@@ -27,8 +26,7 @@ class MinutesRow:
     minutes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class MinutesTable:
+class MinutesTable(NamedTuple):
     """Gauges across, sizes and flows down the side; `until` is the gauge at which it counts zero.
 
     `title` says what is counted: one cylinder, or all that are open together.
@@ -42,7 +40,7 @@ class MinutesTable:
 
 def minutes_table(plan: Plan) -> MinutesTable | None:
     """The table of a plan, or None where it carries no cylinder whose gauge could be read."""
-    carried = [(supply, item) for supply in plan.supplies.values() for item in _one_of_each_size(supply)]
+    carried = [(supply, item) for supply in plan.supplies.values() for item in one_of_each_size(supply)]
     if not carried:
         return None
     unit, policy = plan.trip.policy.pressure_unit, plan.trip.policy
@@ -52,11 +50,11 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
     each = "" if any(supply.supply.kind == "manifold" for supply, _ in carried) else ", one cylinder"
     rows = tuple(
         MinutesRow(
-            size=_size_title(supply, item),
+            size=size_title(supply, item),
             flow=figures.flow_up(flow),
             what=what,
             minutes=tuple(
-                figures.minutes_down(_usable_l(plan, supply, item, gauge) / flow)
+                figures.minutes_down(usable_l(plan, supply, item, gauge) / flow)
                 if gauge <= item.cylinder.filling_gauge_kpa * 1.1
                 else figures.NONE
                 for gauge in steps
@@ -104,7 +102,8 @@ def _flows(plan: Plan, supply: SupplyPlan) -> list[tuple[str, float]]:
     return flows
 
 
-def _one_of_each_size(supply: SupplyPlan) -> list[CylinderPlan]:
+def one_of_each_size(supply: SupplyPlan) -> list[CylinderPlan]:
+    """One cylinder of each size and gas temperature; of a manifold, which has one gauge, the first."""
     found: dict[tuple[str, float, float, float], CylinderPlan] = {}
     for item in supply.cylinders:
         key = (_size(item), item.cylinder.water_capacity_l, item.read_degc, item.cold_degc)
@@ -113,7 +112,8 @@ def _one_of_each_size(supply: SupplyPlan) -> list[CylinderPlan]:
     return items[:1] if supply.supply.kind == "manifold" else items
 
 
-def _usable_l(plan: Plan, supply: SupplyPlan, item: CylinderPlan, gauge_kpa: float) -> float:
+def usable_l(plan: Plan, supply: SupplyPlan, item: CylinderPlan, gauge_kpa: float) -> float:
+    """Litres above change-over at a gauge as indicated, kPa, in a cylinder or in a whole manifold, never negative."""
     policy = plan.trip.policy
     capacities = [each.cylinder.water_capacity_l for each in supply.cylinders]
     capacity = sum(capacities) if supply.supply.kind == "manifold" else item.cylinder.water_capacity_l
@@ -125,7 +125,8 @@ def _size(item: CylinderPlan) -> str:
     return item.cylinder.size or item.cylinder.label_contents or item.cylinder.label
 
 
-def _size_title(supply: SupplyPlan, item: CylinderPlan) -> str:
+def size_title(supply: SupplyPlan, item: CylinderPlan) -> str:
+    """The size as printed, `US-E`; of a manifold with the number of cylinders, `2 × US-E`."""
     if supply.supply.kind == "manifold":
         return f"{len(supply.cylinders)} × {_size(item)}"
     return _size(item)

@@ -55,29 +55,32 @@ def _result(plan: Plan) -> Section:
         ("Fingerprint of the profile", trip.fingerprint or "none"),
     ]
     rows += [("Changed for this plan", change) for change in trip.changes]
-    blocks.append(Table(("Item", "Value"), tuple(rows)))
+    blocks.append(Table(("Item", "Value"), tuple(rows), in_lines=True))
     blocks += [Text(line) for line in words.PLANNING_AID]
     return Section("Result", tuple(blocks))
 
 
 def _order(plan: Plan) -> Section:
     unit = plan.trip.policy.pressure_unit
+    rows = tuple(
+        (
+            name,
+            turn.cylinder,
+            figures.minutes_down(turn.from_min),
+            figures.minutes_down(turn.to_min),
+            figures.gauge_nearest(turn.gauge_start_kpa, unit),
+            figures.gauge_nearest(turn.gauge_end_kpa, unit),
+        )
+        for name, supply in plan.supplies.items()
+        for turn in supply.order
+    )
     blocks: list[Block] = []
+    if rows:
+        head = ("Supply", "Cylinder", "From", "To", "Gauge then", "Gauge at its end")
+        blocks.append(Table(head, rows, (2, 3, 4, 5)))
+    for supply in plan.supplies.values():
+        blocks += [Text(words.change_sentence(plan, change), strong=True) for change in supply.change_overs]
     for name, supply in plan.supplies.items():
-        if supply.order:
-            rows = tuple(
-                (
-                    turn.cylinder,
-                    figures.minutes_down(turn.from_min),
-                    figures.minutes_down(turn.to_min),
-                    figures.gauge_nearest(turn.gauge_start_kpa, unit),
-                    figures.gauge_nearest(turn.gauge_end_kpa, unit),
-                )
-                for turn in supply.order
-            )
-            head = ("Cylinder", "From", "To", "Gauge then", "Gauge at its end")
-            blocks += [Text(f"Supply {name}:"), Table(head, rows, (1, 2, 3, 4))]
-            blocks += [Text(words.change_sentence(plan, change), strong=True) for change in supply.change_overs]
         if supply.lasts_min is not None:
             last = f"Supply {name} lasts {figures.minutes_down(supply.lasts_min)} after departure"
             blocks.append(Text(f"{last}, if its last planned flow never ended (every cylinder used, no reserve kept)."))
@@ -90,7 +93,7 @@ def _checkpoints(plan: Plan) -> Section:
         (
             figures.minutes_down(point.minute),
             figures.clock_or_none(plan.trip.departs, point.minute) or figures.NONE,
-            f"{point.at} of {point.leg_index + 1} {point.leg}",
+            f"{point.at} of leg {point.leg_index + 1}",
             point.supply,
             point.cylinder or figures.NONE,
             f"{figures.worked(point.flow_l_per_min, 3)} L/min",
@@ -131,7 +134,7 @@ def _whatifs(plan: Plan) -> Section:
     rows = tuple(
         (
             whatif_words.whatif_condition(plan, whatif),
-            "must hold" if whatif.must_hold else "for information",
+            "yes" if whatif.must_hold else "no",
             "holds" if whatif.holds else "FAILS",
             whatif_words.whatif_outcome(plan, whatif),
             _working(whatif),
@@ -142,7 +145,7 @@ def _whatifs(plan: Plan) -> Section:
         "A what-if spends the planned litres without the reserve and may use every cylinder, spare included; nothing "
         "below change-over is used. Minutes to spare = litres left / last flow, down."
     )
-    head = ("If", "Weight", "Result", "Then", "Working")
+    head = ("If", "Must hold", "Result", "Then", "Working")
     return Section("What-ifs", (Table(head, rows, (), note),) if rows else ())
 
 

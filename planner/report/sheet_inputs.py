@@ -50,8 +50,10 @@ def device_text(device: Device) -> str:
 
 
 def outlets_text(outlets: tuple[Outlet, ...]) -> str:
-    """`flowmeter to 15 L/min, 50-psi outlet`."""
-    return ", ".join(_outlet(outlet) for outlet in outlets) or "none"
+    """`2 × flowmeter to 15 L/min, 50-psi outlet`."""
+    texts = [_outlet(outlet) for outlet in outlets]
+    counts = {text: texts.count(text) for text in texts}
+    return ", ".join(f"{count} × {text}" if count > 1 else text for text, count in counts.items()) or "none"
 
 
 def _outlet(outlet: Outlet) -> str:

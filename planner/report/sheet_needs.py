@@ -14,19 +14,17 @@ RULE = "rule of this planner: never optimistic"
 
 def ledger_section(plan: Plan) -> Section:
     """What each device draws, by supply and leg, with its demand worked out."""
-    blocks: list[Block] = []
+    rows: list[tuple[str, ...]] = []
     for name, supply in plan.supplies.items():
         if not supply.ledger:
             continue
-        rows: list[tuple[str, ...]] = []
         for leg, lines in groupby(supply.ledger, key=lambda line: line.leg):
-            rows += [_ledger_row(leg, line) for line in lines]
-        total = f"{figures.worked(supply.planned_l)} L"
-        rows.append(("Sum", "", "", "", f"{figures.worked(sum(line.minutes for line in supply.ledger))} min", total))
-        head = ("Leg", "Device", "Demand, 100 % oxygen", "Flow", "Time", "Litres = flow x time")
-        blocks.append(Table(head, tuple(rows), (3, 4, 5), f"Supply {name}. k = (FiO2 - 0.21) / 0.79."))
-    blocks += [Text(line) for line in demand_sources(plan)]
-    return Section("Ledger by leg and supply", tuple(blocks))
+            rows += [(name, *_ledger_row(leg, line)) for line in lines]
+        minutes = f"{figures.worked(sum(line.minutes for line in supply.ledger))} min"
+        rows.append((name, "Sum", "", "", "", minutes, f"{figures.worked(supply.planned_l)} L"))
+    head = ("Supply", "Leg", "Device", "Demand, 100 % oxygen", "Flow", "Time", "Litres")
+    table = Table(head, tuple(rows), (4, 5, 6), "Litres = flow x time; k = (FiO2 - 0.21) / 0.79.")
+    return Section("Ledger by leg and supply", (table, *(Text(line) for line in demand_sources(plan))) if rows else ())
 
 
 def _ledger_row(leg: str, line: LedgerLine) -> tuple[str, ...]:

@@ -44,4 +44,4 @@ def policy_section(plan: Plan) -> Section:
     name = policy.name or "the planner's defaults"
     changed = ", ".join(policy.overrides) or "nothing"
     note = f"Policy: {name}; setting: {words.SETTINGS.get(plan.trip.setting, plan.trip.setting)}; changed: {changed}."
-    return Section("Policy", (Table(("Key", "Value", "From", "Source"), policy_rows(plan), (), note),))
+    return Section("Policy", (Table(("Key", "Value", "From", "Source"), policy_rows(plan), (), note, in_lines=True),))

@@ -32,7 +32,7 @@ def _supplies(plan: Plan) -> str:
         "peak_flow_l_per_min",
         "lasts_min",
     )
-    return _csv(
+    return csv_text(
         head,
         (
             (
@@ -52,7 +52,7 @@ def _supplies(plan: Plan) -> str:
 
 def _ledger(plan: Plan) -> str:
     head = ("supply", "leg", "device", "type", "flow_l_per_min", "time_min", "litres_l")
-    return _csv(
+    return csv_text(
         head,
         (
             (name, line.leg, line.device, line.device_type, line.flow_l_per_min, line.minutes, line.litres)
@@ -75,7 +75,7 @@ def _checkpoints(plan: Plan) -> str:
         "minutes_left",
         "cylinder_minutes_left",
     )
-    return _csv(
+    return csv_text(
         head,
         (
             (
@@ -95,7 +95,8 @@ def _checkpoints(plan: Plan) -> str:
     )
 
 
-def _csv(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+def csv_text(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+    """A table as text, as the first lines of this module say."""
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerow(head)

@@ -1,0 +1,106 @@
+"""Cylinders in their order for the cart card: least gauge to leave with, and when to change."""
+
+from __future__ import annotations
+
+from planner.report import figures
+from planner.report.card_data import OrderRow
+from planner.report.clock import clock
+from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
+
+
+def order_rows(plan: Plan) -> tuple[OrderRow, ...]:
+    """The rows of the order, numbered as on the card."""
+    rows = []
+    for number, (supply, turn, item) in enumerate(turns(plan), start=1):
+        if turn is not None:
+            rows.append(_order_row(plan, number, supply, turn, item))
+        elif item is not None:
+            rows.append(_reserve_row(plan, number, supply, item))
+    return tuple(rows)
+
+
+def turns(plan: Plan) -> list[tuple[SupplyPlan, Order | None, CylinderPlan | None]]:
+    """The rows of the order: each supply's turns, then its cylinders that no turn needs."""
+    rows: list[tuple[SupplyPlan, Order | None, CylinderPlan | None]] = []
+    for supply in plan.supplies.values():
+        known = {item.cylinder.label: item for item in supply.cylinders}
+        rows += [(supply, turn, known.get(turn.cylinder)) for turn in supply.order]
+        used = {turn.cylinder for turn in supply.order}
+        rows += [(supply, None, item) for item in supply.cylinders if item.cylinder.label not in used]
+    return rows
+
+
+def number_in_order(plan: Plan, check: Checkpoint) -> int | None:
+    """The number in the order of the cylinder in use at a checkpoint; the later where it comes round again."""
+    found = [
+        number
+        for number, (supply, turn, _) in enumerate(turns(plan), start=1)
+        if turn is not None
+        and (supply.supply.name, turn.cylinder) == (check.supply, check.cylinder)
+        and turn.from_min <= check.minute + 1e-6
+    ]
+    return found[-1] if found else None
+
+
+def _reserve_row(plan: Plan, number: int, supply: SupplyPlan, item: CylinderPlan) -> OrderRow:
+    unit = plan.trip.policy.pressure_unit
+    return OrderRow(
+        number=number,
+        label=item.cylinder.label,
+        supply=supply.supply.name,
+        size=size_of(item),
+        usable=figures.supply_l(item.usable_l),
+        least=least_departure(plan, item),
+        starts=figures.gauge_nearest(item.cylinder.gauge_kpa, unit),
+        change_gauge=figures.gauge_up(plan.trip.policy.change_over_at_kpa, unit),
+        elapsed="",
+        clock="",
+        then="in reserve" if item.serves else "NOT FIT: see sheet",
+    )
+
+
+def _order_row(plan: Plan, number: int, supply: SupplyPlan, turn: Order, item: CylinderPlan | None) -> OrderRow:
+    unit = plan.trip.policy.pressure_unit
+    change = next(
+        (
+            change
+            for change in supply.change_overs
+            if change.from_cylinder == turn.cylinder and abs(change.minute - turn.to_min) < 1e-6
+        ),
+        None,
+    )
+    again = any(other.cylinder == turn.cylinder for other in supply.order[: supply.order.index(turn)])
+    gauge = plan.trip.policy.change_over_at_kpa if change is None else change.gauge_kpa
+    return OrderRow(
+        number=number,
+        label=turn.cylinder,
+        supply=supply.supply.name,
+        size=size_of(item) if item else figures.NONE,
+        usable=figures.supply_l(item.usable_l) if item else figures.NONE,
+        least="" if again else least_departure(plan, item),
+        starts=figures.gauge_nearest(turn.gauge_start_kpa, unit),
+        change_gauge=figures.gauge_up(gauge, unit),
+        elapsed="" if change is None else figures.minutes_down(change.minute),
+        clock="" if change is None else clock(plan, change.minute),
+        then="" if change is not None else _then(turn, unit),
+    )
+
+
+def _then(turn: Order, unit: str) -> str:
+    if turn.to_min <= turn.from_min:
+        return "in reserve"
+    return f"ends at {figures.gauge_nearest(turn.gauge_end_kpa, unit)}"
+
+
+def least_departure(plan: Plan, item: CylinderPlan | None) -> str:
+    """The least gauge to leave with: up, `any` where none is asked, a dash where none does."""
+    if item is None or item.least_departure_gauge_kpa is None:
+        return figures.NONE
+    if item.least_departure_gauge_kpa <= 0:
+        return "any"
+    return figures.gauge_up(item.least_departure_gauge_kpa, plan.trip.policy.pressure_unit)
+
+
+def size_of(item: CylinderPlan) -> str:
+    """The size of a cylinder as it is known: its code, else what its label says."""
+    return item.cylinder.size or item.cylinder.label_contents or "own label"

@@ -1,0 +1,121 @@
+"""Marks of a scale: figures at round values, and between them marks as fine as they can be told apart."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+from typing import NamedTuple
+
+CLOSEST_MARKS_PT = 2.7
+CLOSEST_FIGURES_PT = 10.6
+LOG_FIGURES = (1.0, 2.0, 5.0, 3.0, 4.0, 6.0, 8.0, 7.0, 9.0, 1.5, 2.5, 1.2, 1.8, 1.4, 1.6, 3.5, 4.5, 1.1, 1.3, 1.7, 1.9)
+"""What stands beside the marks of a scale of logarithms, in each decade: the first are wanted most."""
+_NOISE = 1e-9
+_MOST_PARTS = 100
+
+
+class Mark(NamedTuple):
+    """A mark at a value: `place` from 0 (foot) to 1 (head) of the scale, `level` 0 the longest, `text` its figure."""
+
+    value: float
+    place: float
+    level: int
+    text: str
+
+
+class Scale(NamedTuple):
+    """A scale from `low` to `high`, `length_pt` long, on which `place` (0 to 1) rises or falls throughout.
+
+    `place` must bend one way. `coarse` is the distance of values that always get a figure; None for logarithms.
+    """
+
+    place: Callable[[float], float]
+    low: float
+    high: float
+    length_pt: float
+    coarse: float | None = None
+
+    def holds(self, value: float) -> bool:
+        """True for a value on the scale, its ends included."""
+        return self.low * (1 - _NOISE) <= value <= self.high * (1 + _NOISE)
+
+    def apart(self, one: float, other: float) -> float:
+        """How far two values of the scale stand apart on paper, points."""
+        return abs(self.place(one) - self.place(other)) * self.length_pt
+
+
+def graduate(scale: Scale) -> tuple[Mark, ...]:
+    """The marks of a scale in rising order. From one figure to the next they count up in equal round steps."""
+    figures = _log_figures(scale) if scale.coarse is None else _even_figures(scale, scale.coarse)
+    marks: dict[float, int] = {}
+    for space in pairwise(figures):
+        step = _finest(scale, space, CLOSEST_MARKS_PT)
+        for value in _multiples(scale, space, step):
+            marks[value] = 1 if _is_multiple(value, 5 * step) else 2
+    marks.update((value, 0) for value in figures if scale.holds(value))
+    return tuple(
+        Mark(value, scale.place(value), level, f"{value:.6g}" if level == 0 else "")
+        for value, level in sorted(marks.items())
+    )
+
+
+def _key(value: float) -> float:
+    return float(f"{value:.9g}")
+
+
+def _is_multiple(value: float, step: float) -> bool:
+    return abs(value / step - round(value / step)) < 1e-6
+
+
+def _multiples(scale: Scale, space: tuple[float, float], step: float) -> list[float]:
+    """The multiples of a step within a space, as far as they lie on the scale."""
+    first, last = round(space[0] / step), round(space[1] / step)
+    return [value for value in (_key(number * step) for number in range(first, last + 1)) if scale.holds(value)]
+
+
+def _steps(span: float) -> Iterator[float]:
+    """Round steps of 1, 2 and 5, rising to a span."""
+    power = 10.0 ** math.floor(math.log10(span / _MOST_PARTS))
+    while power < span:
+        yield from (_key(factor * power) for factor in (1, 2, 5) if factor * power < span * (1 - _NOISE))
+        power *= 10.0
+
+
+def _finest(scale: Scale, space: tuple[float, float], closest_pt: float) -> float:
+    """The finest round step that divides a space, none of its marks closer than so many points."""
+    start, end = space
+    for step in _steps(end - start):
+        if _is_multiple(start, step) and _is_multiple(end, step):
+            values = _multiples(scale, space, step)
+            if len(values) > 1 and min(scale.apart(*values[:2]), scale.apart(*values[-2:])) >= closest_pt:
+                return step
+    return end - start
+
+
+def _even_figures(scale: Scale, coarse: float) -> list[float]:
+    """Every multiple of `coarse`, its spaces divided evenly; first and last may lie just beyond the scale."""
+    found: set[float] = set()
+    for number in range(math.floor(scale.low / coarse + _NOISE), math.ceil(scale.high / coarse - _NOISE)):
+        space = (number * coarse, (number + 1) * coarse)
+        step = _finest(scale, space, CLOSEST_FIGURES_PT)
+        found.update(_key(space[0] + part * step) for part in range(round(coarse / step) + 1))
+    ordered = sorted(found)
+    first = max((value for value in ordered if value <= scale.low * (1 + _NOISE)), default=ordered[0])
+    last = min((value for value in ordered if value >= scale.high * (1 - _NOISE)), default=ordered[-1])
+    return [value for value in ordered if first <= value <= last]
+
+
+def _log_figures(scale: Scale) -> list[float]:
+    """The figures wanted most, as many as stand apart; the nearest beyond either end besides."""
+    decades = range(math.floor(math.log10(scale.low)) - 1, math.ceil(math.log10(scale.high)) + 1)
+    wanted = [_key(digits * 10.0**decade) for digits in LOG_FIGURES for decade in decades]
+    chosen = [
+        max(value for value in wanted if value <= scale.low * (1 + _NOISE)),
+        min(value for value in wanted if value >= scale.high * (1 - _NOISE)),
+    ]
+    taken = [value for value in chosen if scale.holds(value)]
+    for value in wanted:
+        if scale.holds(value) and all(scale.apart(value, other) >= CLOSEST_FIGURES_PT for other in taken):
+            taken.append(value)
+    return sorted({*chosen, *taken})

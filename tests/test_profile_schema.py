@@ -26,7 +26,7 @@ from planner.profile.structure import plain
 from planner.source import Document, load, loads
 
 TESTS = Path(__file__).parent
-NAMES = ("policy", "profile", "store")
+NAMES = ("own_lines", "policy", "profile", "store")
 PROFILES = sorted((TESTS / "profiles").rglob("*.yaml"))
 WHATIFS = {
     "longest_times", "ventilator_fails", "conserver_fails", "concentrator_fails", "settings_rise", "cylinder_lost",
@@ -85,11 +85,12 @@ def test_examples_conform_to_their_own_schema(name: str) -> None:
             assert conforms(example, part, root), f"{example} of {part['description']}"
 
 
-@pytest.mark.parametrize("name", ["policy", "store"])
+@pytest.mark.parametrize("name", ["own_lines", "policy", "store"])
 def test_schemas_share_their_parts(name: str) -> None:
     own, profile = schema(name), schema("profile")
     for part, rules in own["$defs"].items():
-        assert rules == profile["$defs"][part]
+        if part != "line":
+            assert rules == profile["$defs"][part]
     inline = profile["properties"]["policy"]["properties"] if name == "policy" else None
     if inline is not None:
         assert {key: rules for key, rules in inline.items() if key != "file"} == own["properties"]
@@ -120,9 +121,10 @@ def test_settings_of_devices_are_those_of_the_catalogue() -> None:
 
 
 def test_every_key_of_a_policy_is_in_the_model_and_in_the_table() -> None:
-    assert set(schema("policy")["properties"]) == {*FIELDS, "name"}
+    assert set(schema("policy")["properties"]) == {*FIELDS, "name", "own_lines"}
     assert set(policy_sources()) == set(FIELDS)
-    assert set(FIELDS.values()) | {"name", "overrides", "sources"} == {field.name for field in fields(Policy)}
+    beside = {"name", "own_lines", "overrides", "sources"}
+    assert set(FIELDS.values()) | beside == {field.name for field in fields(Policy)}
 
 
 def test_what_ifs_are_those_of_the_policies() -> None:

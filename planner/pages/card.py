@@ -28,8 +28,14 @@ def card_pages(card: Card) -> list[Page]:
     """The pages of the card: one, or more for a long trip, each under the same head."""
     if not card.go:
         return _no_go_pages(card)
-    tries = [_go_pages(card, spacing) for spacing in LEVELS]
-    return min(tries, key=len)
+    fewest: list[Page] = []
+    for spacing in LEVELS:
+        pages = _go_pages(card, spacing)
+        if not fewest or len(pages) < len(fewest):
+            fewest = pages
+        if len(fewest) == 1:
+            break
+    return fewest
 
 
 def _go_pages(card: Card, spacing: Spacing) -> list[Page]:

@@ -64,8 +64,8 @@ def _thousandths(text: str, face: Face) -> float:
     try:
         return sum(map(widths.__getitem__, text))
     except KeyError:
-        file = _font(face).face
-        return sum(widths.get(character, file.defaultWidth) for character in text)
+        none = float(_font(face).face.defaultWidth)
+        return sum(widths.get(character, none) for character in text)
 
 
 def register(face: Face) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from planner.pages import fonts
 from planner.pages.fonts import Face
@@ -33,8 +33,7 @@ ELLIPSIS = "…"
 Align = Literal["left", "right", "centre"]
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(NamedTuple):
     """A text in one face and size; `white` on a black ground."""
 
     x: float
@@ -45,8 +44,7 @@ class Run:
     white: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     """A straight line."""
 
     x1: float
@@ -57,8 +55,7 @@ class Line:
     dashed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(NamedTuple):
     """A rectangle: outlined, or filled black where `solid`."""
 
     x: float
@@ -69,8 +66,7 @@ class Box:
     solid: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Path:
+class Path(NamedTuple):
     """A line through points, with round joints."""
 
     points: tuple[tuple[float, float], ...]
@@ -78,8 +74,7 @@ class Path:
     dashed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Blank:
+class Blank(NamedTuple):
     """A white rectangle: what was drawn under it is wiped out."""
 
     x: float
@@ -88,8 +83,7 @@ class Blank:
     height: float
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
+class Field(NamedTuple):
     """A place to write or tick, with a stable name for the fillable form."""
 
     name: str
@@ -286,10 +280,11 @@ def wrap(text: str, face: Face, size: float, room: float, most_lines: int | None
         if line:
             lines.append(" ".join(line))
         if wide > room:
-            *full, word = _pieces(word, face, size, room)
+            *full, last = _pieces(word, face, size, room)
             lines += full
-            wide = fonts.width(word, face, size)
-        line, used = [word] if word else [], wide
+            line, used = [last], fonts.width(last, face, size)
+        else:
+            line, used = [word] if word else [], wide
     if line:
         lines.append(" ".join(line))
     if most_lines is not None and len(lines) > most_lines:

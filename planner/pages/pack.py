@@ -15,10 +15,18 @@ from typing import Literal
 from planner import __version__
 from planner.pages import fonts, ink
 from planner.pages.card import card_pages
+from planner.pages.checklist import checklist_pages
+from planner.pages.form import Form
 from planner.pages.layout import BOTTOM, FRAME_HEIGHT, FRAME_WIDTH, LEFT, MM, RIGHT, Page
+from planner.pages.log import log_pages
+from planner.pages.nomogram import SCALE, nomogram_pages
 from planner.pages.sheet import sheet_pages
 from planner.report import figures
 from planner.report.card import card
+from planner.report.chart import charts
+from planner.report.checklist import checklists
+from planner.report.log import log
+from planner.report.nomogram import nomograms
 from planner.report.sheet import sheet
 from planner.results import Plan
 
@@ -26,13 +34,16 @@ Paper = Literal["a4", "letter"]
 PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210 * MM, 297 * MM), "letter": (612.0, 792.0)}
 
 
-def write_pack(plan: Plan, path: str | os.PathLike[str], *, paper: Paper = "a4", issued: datetime) -> None:
+def write_pack(
+    plan: Plan, path: str | os.PathLike[str], *, paper: Paper = "a4", issued: datetime, fillable: bool = False
+) -> None:
     """Write the pack of a plan to `path`, in one move: nobody ever reads half a file.
 
-    `issued` is the time of issue, printed on every page. Raises UnprintableError where a name holds a
-    character that the font cannot show, and OSError where the file cannot be written.
+    `issued` is the time of issue, printed on every page; `fillable` makes fields of the boxes. Raises
+    UnprintableError where a name holds a character that the font cannot show, and OSError where the file cannot
+    be written.
     """
-    data = pack_bytes(plan, paper=paper, issued=issued)
+    data = pack_bytes(plan, paper=paper, issued=issued, fillable=fillable)
     target = Path(path)
     handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
     try:
@@ -44,12 +55,20 @@ def write_pack(plan: Plan, path: str | os.PathLike[str], *, paper: Paper = "a4",
         raise
 
 
-def pack_bytes(plan: Plan, *, paper: Paper = "a4", issued: datetime) -> bytes:
+def pack_bytes(plan: Plan, *, paper: Paper = "a4", issued: datetime, fillable: bool = False) -> bytes:
     """The pack of a plan as the bytes of a PDF; see `write_pack`."""
-    pages = [*card_pages(card(plan)), *sheet_pages(plan, sheet(plan))]
+    pages = _pages(plan)
     for number, page in enumerate(pages, start=1):
         foot(page, plan, issued, number, len(pages))
-    return render(pages, paper, f"Oxygen plan, {fonts.clean(plan.trip.reference or plan.trip.name)}")
+    return render(pages, paper, f"Oxygen plan, {fonts.clean(plan.trip.reference or plan.trip.name)}", fillable)
+
+
+def _pages(plan: Plan) -> list[Page]:
+    """Card, checklists, log, nomogram and sheet. A no-go has no page to travel by."""
+    pages = card_pages(card(plan)) + checklist_pages(plan, checklists(plan))
+    if plan.go:
+        pages += log_pages(plan, log(plan), charts(plan)) + nomogram_pages(plan, nomograms(plan, SCALE))
+    return pages + sheet_pages(plan, sheet(plan))
 
 
 def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> None:
@@ -67,8 +86,18 @@ def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> N
     page.text(LEFT + used, y, rest, room=room - used)
 
 
-def render(pages: list[Page], paper: Paper, title: str) -> bytes:
-    """Draw the pages on paper, the frame in its middle."""
+def render(pages: list[Page], paper: Paper, title: str, fillable: bool = False) -> bytes:
+    """Draw the pages on paper, the frame in its middle, with a field over each box where they are to be fillable."""
+    from reportlab import rl_config
+
+    before, rl_config.useA85 = rl_config.useA85, 0  # text in place of bytes: a quarter more of them, for nothing
+    try:
+        return _render(pages, paper, title, fillable)
+    finally:
+        rl_config.useA85 = before
+
+
+def _render(pages: list[Page], paper: Paper, title: str, fillable: bool) -> bytes:
     from reportlab.pdfgen.canvas import Canvas
 
     wide, high = PAPERS[paper]
@@ -83,18 +112,24 @@ def render(pages: list[Page], paper: Paper, title: str) -> bytes:
     )
     canvas.setTitle(title)
     canvas.setAuthor("transport-oxygen")
-    canvas.setSubject("Oxygen for moving a patient: cart card and calculation sheet")
+    canvas.setSubject("Oxygen for moving a patient: card, checklists, readings and calculation")
     canvas.setCreator(f"transport-oxygen {__version__}")
     canvas.setProducer(f"transport-oxygen {__version__}")
+    form = Form(canvas) if fillable else None
+    left, top = (wide - FRAME_WIDTH) / 2, (high + FRAME_HEIGHT) / 2
     for number, page in enumerate(pages, start=1):
         canvas.saveState()
-        canvas.translate((wide - FRAME_WIDTH) / 2, (high + FRAME_HEIGHT) / 2)
+        canvas.translate(left, top)
         ink.draw(canvas, page.items)
         canvas.restoreState()
+        if form is not None:
+            form.add(page.items, left, top)
         if page.bookmark is not None:
             key = f"page{number}"
             canvas.bookmarkPage(key)
             canvas.addOutlineEntry(page.bookmark, key, level=0)
         canvas.showPage()
+    if form is not None:
+        form.close()
     canvas.save()
     return buffer.getvalue()

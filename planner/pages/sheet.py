@@ -1,47 +1,90 @@
-"""The calculation sheet on paper: sections of text, figures and tables, wrapped to their columns."""
+"""The calculation sheet on paper: sections of text, figures and tables, wrapped to their columns.
+
+A source stands once, under a number at the end; figures and table rows carry the number.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from planner.pages import fonts
+from planner.pages.columns import GAP, column_widths
 from planner.pages.flow import Flow
-from planner.pages.layout import LEFT, RIGHT, SMALL, TOP, WIDTH, Page, leading, run_in_height, wrap
-from planner.report import blocks, words
+from planner.pages.head import draw_head
+from planner.pages.layout import LEFT, MM, RIGHT, SMALL, WIDTH, Page, leading, run_in_height, wrap
+from planner.report import blocks
 from planner.report.sheet import TITLE
 from planner.results import Plan
 
-GAP = 8.0
-LONGEST_WORD = 120.0
 RESULT = 90.0
-KEEP = 130.0
+KEEP = 64.0
 LEAD = leading(SMALL)
+CHECK_WIDE, CHECK_HIGH = 12.0 * MM, 10.0 * MM
+SOURCE = "Source"
+NO_SOURCE = "none stated"
+ROW_GAP = 2.2
+
+
+class Sources:
+    """Numbers the sources in the order in which they are first named."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+
+    def mark(self, source: str) -> str:
+        """`[3]`, or what was said where no source was."""
+        if not source or source == NO_SOURCE:
+            return source
+        return f"[{self._numbers.setdefault(source, len(self._numbers) + 1)}]"
+
+    def __iter__(self) -> Iterator[tuple[str, int]]:
+        return iter(self._numbers.items())
 
 
 def sheet_pages(plan: Plan, sections: Sequence[blocks.Section]) -> list[Page]:
     """The pages of the calculation sheet."""
-    flow = Flow(TITLE, lambda page, again: _head(page, plan, again))
+    flow = Flow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
+    sources = Sources()
     for section in sections:
-        first = section.blocks[0] if section.blocks else None
-        flow.title_bar(section.title, keep=2 * LEAD + 6 if first else 0)
-        for block in section.blocks:
+        flow.title_bar(section.title, keep=_keep(section.blocks[0]) if section.blocks else 0.0)
+        for block in _joined(section.blocks):
             if isinstance(block, blocks.Text):
                 _text(flow, block)
             elif isinstance(block, blocks.Figure):
-                _figure(flow, block)
+                _figure(flow, block, sources)
+            elif block.in_lines:
+                _in_lines(flow, _numbered(block, sources))
             else:
-                draw_table(flow, block)
-        flow.y += 7
+                draw_table(flow, _numbered(block, sources))
+        flow.y += 5
+    named = list(sources)
+    if named:
+        flow.title_bar("Sources", keep=2 * LEAD)
+        _text(flow, blocks.Text("; ".join(f"[{number}] {source}" for source, number in named) + "."))
     return flow.pages
 
 
-def _head(page: Page, plan: Plan, again: bool) -> float:
-    title = f"{TITLE}{', continued' if again else ''}"
-    right = page.text(RIGHT, TOP + 13, words.verdict(plan), size=14, face="wide", align="right")
-    wide = page.text(LEFT, TOP + 13, title, size=14, face="bold")
-    page.text(LEFT + wide + 14, TOP + 13, plan.trip.name, size=10, room=WIDTH - wide - right - 28)
-    page.across(TOP + 18, 2.0)
-    return TOP + 24
+def _keep(first: blocks.Block) -> float:
+    """Height that must not be parted from the title above it, points."""
+    if isinstance(first, blocks.Table) and not first.in_lines:
+        return _set(first).keep
+    return 5 * LEAD if isinstance(first, blocks.Text) and first.strong else 2 * LEAD + 6
+
+
+def _joined(found: Sequence[blocks.Block]) -> Iterator[blocks.Block]:
+    """The same blocks, with neighbouring plain texts as one paragraph."""
+    waiting: list[str] = []
+    for block in found:
+        if isinstance(block, blocks.Text) and not block.strong and not block.text.endswith(":"):
+            waiting.append(block.text)
+            continue
+        if waiting:
+            yield blocks.Text(" ".join(waiting))
+            waiting = []
+        yield block
+    if waiting:
+        yield blocks.Text(" ".join(waiting))
 
 
 def _text(flow: Flow, block: blocks.Text) -> None:
@@ -52,43 +95,99 @@ def _text(flow: Flow, block: blocks.Text) -> None:
         flow.need(LEAD)
         flow.page.text(LEFT, flow.y + 0.8 * LEAD, line, face=face)
         flow.y += LEAD
-    flow.y += 2
+    flow.y += 1.5
 
 
-def _figure(flow: Flow, block: blocks.Figure) -> None:
-    """Label, formula and numbers at the left, the result at the right, the source on its own line."""
-    worked = " ".join(text for text in (block.formula, f"= {block.numbers}" if block.numbers else "") if text)
-    room = WIDTH - max(RESULT, fonts.width(fonts.clean(block.result), "bold", 10) + 10)
-    source = wrap(f"Source: {block.source}", "regular", SMALL, WIDTH - 18) if block.source else []
-    flow.need(run_in_height(block.label, worked, room) + len(source) * LEAD + 4)
-    page, y = flow.page, flow.y
-    page.text(RIGHT, y + 0.8 * LEAD, block.result, size=10, face="bold", align="right", room=WIDTH / 2)
-    y = page.run_in(LEFT, y, room, block.label, worked)
-    for line in source:
+def _in_lines(flow: Flow, table: blocks.Table) -> None:
+    """The rows one behind the other: the first cell bold, the others behind it."""
+    x = LEFT
+    flow.need(LEAD)
+    for name, *cells in table.rows:
+        value = ", ".join(cell for cell in cells if cell)
+        wide = fonts.width(fonts.clean(f"{name} "), "bold", SMALL) + 1.8
+        whole = wide + fonts.width(fonts.clean(value), "regular", SMALL)
+        if x > LEFT and x + whole > RIGHT:
+            x = LEFT
+            flow.y += LEAD
+            flow.need(LEAD)
+        flow.page.text(x, flow.y + 0.8 * LEAD, name, face="bold")
+        for number, line in enumerate(wrap(value, "regular", SMALL, WIDTH - wide)):
+            if number:
+                flow.y += LEAD
+                flow.need(LEAD)
+            flow.page.text(x + wide, flow.y + 0.8 * LEAD, line)
+        x += whole + 14
+    flow.y += LEAD + 1.5
+    if table.note:
+        _text(flow, blocks.Text(table.note))
+
+
+def _figure(flow: Flow, block: blocks.Figure, sources: Sources) -> None:
+    """Label, formula, numbers and the number of the source at the left, the result at the right."""
+    numbers = f"= {block.numbers}" if block.numbers else ""
+    worked = " ".join(text for text in (block.formula, numbers, sources.mark(block.source)) if text)
+    right = RIGHT - (CHECK_WIDE + 8 if block.check else 0.0)
+    room = right - LEFT - max(RESULT, fonts.width(fonts.clean(block.result), "bold", 10) + 10)
+    note = wrap(block.note, "regular", SMALL, right - LEFT - 18) if block.note else []
+    high = run_in_height(block.label, worked, room) + len(note) * LEAD + ROW_GAP
+    high = max(high, CHECK_HIGH + 1.5) if block.check else high
+    flow.need(high)
+    page, top = flow.page, flow.y
+    page.text(right, top + 0.8 * LEAD, block.result, size=10, face="bold", align="right", room=WIDTH / 2)
+    y = page.run_in(LEFT, top, room, block.label, worked)
+    for line in note:
         page.text(LEFT + 18, y + 0.8 * LEAD, line)
         y += LEAD
-    page.across(y + 1.5, 0.3)
-    flow.y = y + 4
+    if block.check:
+        tip = f"{block.label}, worked again by a second person: initials"
+        page.text(right, top + LEAD + 0.8 * LEAD, "initials", align="right")
+        page.write(RIGHT - CHECK_WIDE, top + 0.5, CHECK_WIDE, CHECK_HIGH, f"sheet.{block.check}.initials", tip)
+    page.across(top + high - 0.7, 0.3)
+    flow.y = top + high
+
+
+def _numbered(table: blocks.Table, sources: Sources) -> blocks.Table:
+    """The same table with numbers in its column of sources."""
+    if SOURCE not in table.head:
+        return table
+    column = table.head.index(SOURCE)
+    rows = tuple((*row[:column], sources.mark(row[column]), *row[column + 1 :]) for row in table.rows)
+    return blocks.Table(table.head, rows, table.right, table.note)
+
+
+class _Set(NamedTuple):
+    """A table broken into lines: widths of the columns, head and rows, and the height to keep together."""
+
+    widths: list[float]
+    head: list[list[str]]
+    rows: list[list[list[str]]]
+    keep: float
+
+
+def _set(table: blocks.Table) -> _Set:
+    widths = column_widths(table, WIDTH)
+    head = [wrap(text, "bold", SMALL, wide) for text, wide in zip(table.head, widths, strict=True)]
+    rows = [[wrap(text, "regular", SMALL, wide) for text, wide in zip(row, widths, strict=True)] for row in table.rows]
+    whole = _high(head) + sum(_high(row) for row in rows)
+    return _Set(widths, head, rows, whole if whole <= KEEP or not rows else min(_high(head) + _high(rows[0]), KEEP))
 
 
 def draw_table(flow: Flow, table: blocks.Table) -> None:
     """A table with its head repeated on every page, columns measured, long cells wrapped."""
-    widths = column_widths(table, WIDTH)
-    head = [wrap(text, "bold", SMALL, wide) for text, wide in zip(table.head, widths, strict=True)]
-    rows = [[wrap(text, "regular", SMALL, wide) for text, wide in zip(row, widths, strict=True)] for row in table.rows]
-    head_high = max(len(cell) for cell in head) * LEAD + 4
-    first = max((len(cell) for cell in rows[0]), default=1) * LEAD + 4 if rows else 0.0
-    whole = head_high + sum(max(1, *(len(cell) for cell in row)) * LEAD + 3 for row in rows)
-    flow.need(whole if whole <= KEEP else min(head_high + first, KEEP))
-    _row(flow, head, widths, table.right, "bold", 0.9)
-    for row in rows:
-        high = max(1, *(len(cell) for cell in row)) * LEAD + 3
-        if flow.need(high):
-            _row(flow, head, widths, table.right, "bold", 0.9)
-        _row(flow, row, widths, table.right, "regular", 0.3)
+    lines = _set(table)
+    flow.need(lines.keep)
+    _row(flow, lines.head, lines.widths, table.right, "bold", 0.9)
+    for row in lines.rows:
+        if flow.need(_high(row)):
+            _row(flow, lines.head, lines.widths, table.right, "bold", 0.9)
+        _row(flow, row, lines.widths, table.right, "regular", 0.3)
     if table.note:
         _text(flow, blocks.Text(table.note))
-    flow.y += 3
+    flow.y += 2
+
+
+def _high(cells: list[list[str]]) -> float:
+    return max(1, *(len(cell) for cell in cells)) * LEAD + ROW_GAP
 
 
 def _row(
@@ -99,58 +198,14 @@ def _row(
     face: fonts.Face,
     weight: float,
 ) -> None:
-    high = max(1, *(len(cell) for cell in cells)) * LEAD + 3
     x = LEFT
     for number, (lines, wide) in enumerate(zip(cells, widths, strict=True)):
         for index, line in enumerate(lines):
-            y = flow.y + 1 + index * LEAD + 0.8 * LEAD
+            y = flow.y + 0.3 + index * LEAD + 0.8 * LEAD
             if number in right:
                 flow.page.text(x + wide, y, line, face=face, align="right")
             else:
                 flow.page.text(x, y, line, face=face)
         x += wide + GAP
-    flow.page.across(flow.y + high - 0.5, weight)
-    flow.y += high
-
-
-def _measure(text: str, *, head: bool) -> float:
-    return fonts.width(fonts.clean(text), "bold" if head else "regular", SMALL) + 0.1
-
-
-def column_widths(table: blocks.Table, room: float) -> list[float]:
-    """Widths of the columns: as wide as they need where that fits, else the widest give way first.
-
-    No column is made narrower than its longest word, unless the words alone do not fit.
-    """
-    columns = list(zip(table.head, *table.rows, strict=True))
-    wish = [max(_measure(text, head=index == 0) for index, text in enumerate(column)) for column in columns]
-    least = [
-        min(
-            max(_measure(word, head=index == 0) for index, text in enumerate(column) for word in text.split() or [""]),
-            LONGEST_WORD,
-        )
-        for column in columns
-    ]
-    room -= GAP * (len(columns) - 1)
-    if sum(wish) <= room:
-        if len(wish) > 1:
-            wish[-1] += room - sum(wish) if (len(columns) - 1) not in table.right else 0.0
-        return wish
-    free = room - sum(least)
-    if free <= 0:
-        return [wide * room / sum(least) for wide in least]
-    over = [want - low for want, low in zip(wish, least, strict=True)]
-    level = _level(over, free)
-    return [low + min(more, level) for low, more in zip(least, over, strict=True)]
-
-
-def _level(over: list[float], free: float) -> float:
-    """The height to which `free` fills the columns evenly, none above its own wish."""
-    rest, count = free, len(over)
-    low = 0.0
-    for value in sorted(over):
-        if (value - low) * count > rest:
-            return low + rest / count
-        rest -= (value - low) * count
-        low, count = value, count - 1
-    return low
+    flow.page.across(flow.y + _high(cells) - 0.7, weight)
+    flow.y += _high(cells)

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Spacing:
+class Spacing(NamedTuple):
     """Heights of rows and gaps, points: rows of the travel tables, rows of the minutes, gaps, lines to tick."""
 
     row: float

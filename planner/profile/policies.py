@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, cast
 
-from planner.model import Policy, Setting
+from planner.model import OwnLine, OwnLineList, Policy, Setting
 from planner.policy_table import policy_defaults, policy_sources
 from planner.profile.beside import Folder
 from planner.profile.faults import Faults, listed, show
@@ -27,7 +27,7 @@ FIELDS: Final = {
     "must_hold": "must_hold",
     "pressure_unit": "pressure_unit",
 }
-"""Field of `planner.model.Policy` by key of the profile language."""
+"""Field of `planner.model.Policy` by key of the profile language, but for `own_lines`, which names a file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,15 +47,19 @@ def read_policy(fields: Fields, setting: Setting, folder: Folder) -> Policy:
     inline = Fields(fields.faults, node, "policy")
     file = node if node.kind == "scalar" else inline.get("file")
     values: dict[str, _Value] = {}
+    own: tuple[OwnLine, ...] = ()
     name: str | None = None
     if file is not None:
         with folder.opened(fields.faults, file, "policy") as there:
             if there is not None:
                 values.update(_read_values(there, there.faults.file))
+                own = _own_lines(there, Folder((folder.path / file.text.strip()).parent, folder.texts))
                 name = there.text("name") or Path(file.text).stem
     values.update(_read_values(inline, "the trip profile"))
     _check(values, defaults)
-    return _merged(defaults, values, inline.text("name") or name)
+    own += _own_lines(inline, folder)
+    policy = _merged(defaults, values, inline.text("name") or name)
+    return replace(policy, own_lines=own, overrides=(*policy.overrides, "own_lines")) if own else policy
 
 
 def _read_values(fields: Fields, place: str) -> dict[str, _Value]:
@@ -78,6 +82,21 @@ def _read_values(fields: Fields, place: str) -> dict[str, _Value]:
                 int(value) if key == "spare_cylinders" else value, f"{source}: {written}", node, fields.faults
             )
     return found
+
+
+def _own_lines(fields: Fields, folder: Folder) -> tuple[OwnLine, ...]:
+    """The lines of the file that `own_lines` names; `folder` is where its path starts."""
+    node = fields.get("own_lines")
+    if node is None:
+        return ()
+    found = []
+    with folder.opened(fields.faults, node, "own_lines") as there:
+        for item in () if there is None else there.items("lines"):
+            line = Fields(fields.faults if there is None else there.faults, item, "own line")
+            which, text = line.text("list"), line.text("text")
+            if which is not None and text is not None:
+                found.append(OwnLine(cast(OwnLineList, which), text, line.text("source") or ""))
+    return tuple(found)
 
 
 def _names(fields: Fields) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final, TypeAlias
 
 from planner.catalog import find_size
-from planner.model import Cylinder, Outlet, Policy, SizeAsked, Supply, SupplyKind
+from planner.model import DEFAULT_OUTLETS, Cylinder, Outlet, Policy, SizeAsked, Supply, SupplyKind
 from planner.profile.beside import Folder
 from planner.profile.clock import Clock
 from planner.profile.conform import schema
@@ -123,8 +123,9 @@ def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock
         fixed=fields.flag("fixed") or False,
         backup=backup,
         cylinders=cylinders,
-        sizes=_sizes(fields, cylinders, policy),
+        sizes=_sizes(fields, cylinders, policy, outlets),
         store=_store(fields, clock, folder),
+        store_file=_store_file(fields, folder),
         weight_limit_kg=fields.quantity("weight_limit"),
         places=None if places is None else int(places),
         prefer="part_used" if fields.text("prefer") == "part_used" else None,
@@ -170,12 +171,18 @@ def _store(fields: Fields, clock: Clock, folder: Folder) -> tuple[Cylinder, ...]
     if node is None:
         return None
     if node.kind == "list":
-        return _listed(fields, "store", None, clock)
+        return read_cylinders(fields, "store", None, clock)
     with folder.opened(fields.faults, node, "store") as there:
         if there is None:
             return ()
         there.title = f"store {show(node.text)}"
-        return _listed(there, "cylinders", None, clock)
+        return read_cylinders(there, "cylinders", None, clock)
+
+
+def _store_file(fields: Fields, folder: Folder) -> str | None:
+    """The path of the store, where it is a file of its own."""
+    node = fields.get("store")
+    return str(folder.path / node.text.strip()) if node is not None and node.kind == "scalar" else None
 
 
 def _cylinders(fields: Fields, kind: SupplyKind, clock: Clock) -> tuple[Cylinder, ...]:
@@ -191,10 +198,10 @@ def _cylinders(fields: Fields, kind: SupplyKind, clock: Clock) -> tuple[Cylinder
         fields.add(
             "gauge", "of_no_use", "one gauge for cylinders used one after another", "a gauge for each cylinder", fix
         )
-    return _listed(fields, "cylinders", shared, clock, manifold=kind == "manifold")
+    return read_cylinders(fields, "cylinders", shared, clock, manifold=kind == "manifold")
 
 
-def _listed(
+def read_cylinders(
     fields: Fields, key: str, shared: Node | None, clock: Clock, *, manifold: bool = False
 ) -> tuple[Cylinder, ...]:
     """The cylinders of a list, each with a label of its own; those of a `manifold` with one gauge, `shared` or not."""
@@ -228,7 +235,9 @@ def _same_gauge(fields: Fields, node: Node, cylinder: Cylinder, before: tuple[Cy
         )
 
 
-def _sizes(fields: Fields, cylinders: tuple[Cylinder, ...], policy: Policy) -> tuple[SizeAsked, ...]:
+def _sizes(
+    fields: Fields, cylinders: tuple[Cylinder, ...], policy: Policy, shared: tuple[Outlet, ...] | None
+) -> tuple[SizeAsked, ...]:
     """The sizes asked for and, after them, those in use."""
     found: dict[str, SizeAsked] = {}
     for item in fields.items("sizes"):
@@ -246,6 +255,15 @@ def _sizes(fields: Fields, cylinders: tuple[Cylinder, ...], policy: Policy) -> t
     for cylinder in cylinders:
         size = None if cylinder.size is None else find_size(cylinder.size)
         if size is not None and size.code not in found:
-            asked = size_asked(size, policy, cylinder.outlets, fields.node)
+            asked = size_asked(size, policy, _most_outlets(size.code, cylinders, shared), fields.node)
             found[size.code] = replace(asked, where=cylinder.where)
     return tuple(found.values())
+
+
+def _most_outlets(
+    code: str, cylinders: tuple[Cylinder, ...], shared: tuple[Outlet, ...] | None
+) -> tuple[Outlet, ...]:
+    """The outlets of the best fitted cylinder of a size in use, by what it, its supply or the default says."""
+    unsaid = DEFAULT_OUTLETS if shared is None else shared
+    stated = [unsaid if one.outlets is None else one.outlets for one in cylinders if one.size == code]
+    return max(stated, key=len)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -41,7 +42,22 @@ def six_legs() -> Plan:
     bay, loading, road, ward = trip.legs
     second = replace(road, name="Road to the second hospital")
     legs = (bay, road, loading, replace(road, name="Ferry crossing, vehicle deck"), ward, second)
-    return plan(replace(trip, legs=legs))
+    large = replace(make_plan.cylinder("main", 1900, 3.14, "US-H"), outlets=make_plan.MAIN_OUTLETS)
+    ambulance = replace(trip.supplies["ambulance"], cylinders=(large,))
+    made = plan(replace(trip, legs=legs, supplies={**trip.supplies, "ambulance": ambulance}))
+    assert made.go
+    return made
+
+
+def unbroken() -> Plan:
+    """Every name 60 characters without a space, of broad letters: what cannot be wrapped at a space."""
+
+    def name(start: str) -> str:
+        return (start + "WERKSTATT" * 7)[:60]
+
+    text = SHORTEST.replace("Ward to scanner", name("TRIP")).replace("name: Lift", f"name: {name('LEG')}")
+    text = text.replace("label: A", f"label: {name('CYLINDER')}").replace("cart", name("SUPPLY"))
+    return plan(parse_trip(text.replace("cannula:", f"{name('DEVICE')}:").replace("[cannula]", f"[{name('DEVICE')}]")))
 
 
 TRIPS: dict[str, Callable[[], Plan]] = {
@@ -50,6 +66,7 @@ TRIPS: dict[str, Callable[[], Plan]] = {
     "longest": make_plan.longest,
     "six legs": six_legs,
     "shortest": lambda: plan(parse_trip(SHORTEST)),
+    "unbroken": unbroken,
 }
 PAPERS: tuple[Paper, ...] = ("a4", "letter")
 
@@ -62,7 +79,10 @@ def printed(name: str, paper: Paper = "a4") -> bytes:
 
 @dataclass(frozen=True)
 class Ink:
-    """A piece of text as it stands on a page: points from the bottom left of the paper."""
+    """A piece of text as it stands on a page: points from the bottom left of the paper. It begins at `x` on `y`.
+
+    `font` is the name of its typeface, without the mark of a subset.
+    """
 
     text: str
     size: float
@@ -70,6 +90,9 @@ class Ink:
     bottom: float
     right: float
     top: float
+    x: float
+    y: float
+    font: str
 
 
 @cache
@@ -85,7 +108,51 @@ def pages(data: bytes) -> tuple[tuple[Ink, ...], ...]:
 
 def _ink(item: Any) -> Ink:
     left, bottom, right, top = item.get_bounds()
-    return Ink(item.extract(), item.get_font_size(), left, bottom, right, top)
+    matrix = item.get_matrix()
+    font = item.get_font().get_base_name().rpartition("+")[2]
+    return Ink(item.extract(), item.get_font_size(), left, bottom, right, top, matrix.e, matrix.f, font)
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """A straight stroke as it stands on a page: points from the bottom left of the paper."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+    weight: float
+
+
+def strokes(data: bytes, page: int) -> list[Stroke]:
+    """Every straight stroke of a page, as the renderer reads it: sides of boxes too."""
+    document = pypdfium2.PdfDocument(data)
+    found = []
+    for item in document[page].get_objects([raw.FPDF_PAGEOBJ_PATH]):
+        weight, x, y = ctypes.c_float(), ctypes.c_float(), ctypes.c_float()
+        raw.FPDFPageObj_GetStrokeWidth(item, weight)
+        matrix = item.get_matrix()
+        start: tuple[float, float] | None = None
+        last: tuple[float, float] | None = None
+        for number in range(raw.FPDFPath_CountSegments(item)):
+            segment = raw.FPDFPath_GetPathSegment(item, number)
+            raw.FPDFPathSegment_GetPoint(segment, x, y)
+            point = matrix.on_point(x.value, y.value)
+            if raw.FPDFPathSegment_GetType(segment) == raw.FPDF_SEGMENT_MOVETO:
+                start = point
+            elif last is not None:
+                found.append(Stroke(last[0], last[1], point[0], point[1], weight.value))
+            last = point
+            if raw.FPDFPathSegment_GetClose(segment) and start is not None and start != point:
+                found.append(Stroke(point[0], point[1], start[0], start[1], weight.value))
+    return found
+
+
+def page_numbers(data: bytes, title: str) -> list[int]:
+    """The pages, from 0, whose head begins with a title."""
+    return [
+        number for number, page in enumerate(pages(data)) if any(ink.text.strip().startswith(title) for ink in page[:3])
+    ]
 
 
 def bitmap(data: bytes, page: int, dots_per_inch: int = 72) -> Any:

@@ -1,0 +1,161 @@
+"""Charts of gauge against time: on a grid, the planned line, the least line with teeth, and the change line.
+
+The lines differ in weight and dashes, each has its name beside it, and nothing depends on grey.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from planner.pages import fonts
+from planner.pages.flow import TITLE_HEIGHT, Flow
+from planner.pages.labels import Labels
+from planner.pages.layout import BODY_BOTTOM, LEFT, RIGHT, SMALL, TOP, WIDTH, Page, cut, leading, wrap
+from planner.report import figures
+from planner.report.chart import Chart, Line
+
+NOTE = (
+    "Mark each real reading with a cross. Below the heavy line with teeth: act. If you leave late, go by the minutes "
+    "after departure and not by the clock."
+)
+NO_CHANGE = " A bar under a leg: change no cylinder in it."
+AXIS_LEFT = 52.0
+AXIS_FOOT = 27.0
+LEG_BAND = 13.0
+TALLEST, LOWEST = 330.0, 145.0
+FRAME = TITLE_HEIGHT + LEG_BAND + AXIS_FOOT + 12
+"""What a chart needs above and below its plot."""
+PLANNED, LEAST, CHANGE = 1.5, 2.8, 1.3
+TEETH_APART, TOOTH = 9.0, 5.0
+LONGEST_NAME = 60.0
+BLANK_TIME = 13.0
+
+
+def draw_charts(flow: Flow, charts: tuple[Chart, ...]) -> None:
+    """Draw the charts below what stands on the page, or on pages of their own."""
+    if not charts:
+        return
+    note = NOTE + (NO_CHANGE if any(leg.no_change for leg in charts[0].legs) else "")
+    if flow.left < len(wrap(note, "regular", SMALL, WIDTH)) * leading(SMALL) + 4 + FRAME + LOWEST:
+        flow.need(BODY_BOTTOM - TOP)
+    flow.y = flow.page.paragraph(LEFT, flow.y, WIDTH, note) + 4
+    here, high = 0, 0.0
+    for number, chart in enumerate(charts):
+        if here == 0:
+            flow.need(FRAME + LOWEST)
+            here = min(len(charts) - number, int(flow.left // (FRAME + LOWEST)))
+            high = min(TALLEST, flow.left / here - FRAME)
+        flow.title_bar(f"Gauge against time: {chart.supply}")
+        _Plot(flow.page, chart, flow.y + LEG_BAND, high).draw()
+        flow.y += high + FRAME - TITLE_HEIGHT
+        here -= 1
+
+
+class _Plot:
+    """One chart, its plot from the top `top` and `high` points high."""
+
+    def __init__(self, page: Page, chart: Chart, top: float, high: float) -> None:
+        self.page, self.chart, self.top, self.high = page, chart, top, high
+        self.left, self.wide = LEFT + AXIS_LEFT, WIDTH - AXIS_LEFT - 8
+        self.bottom = top + high
+
+    def x(self, minute: float) -> float:
+        return self.left + self.wide * minute / self.chart.minutes.top
+
+    def y(self, gauge: float) -> float:
+        return self.bottom - self.high * gauge / self.chart.gauge.top
+
+    def draw(self) -> None:
+        self._grid()
+        self._legs()
+        self._lines()
+
+    def _grid(self) -> None:
+        page, chart = self.page, self.chart
+        right = self.left + self.wide
+        for axis, step, weight in (
+            (chart.minutes, chart.minutes.minor, 0.25),
+            (chart.gauge, chart.gauge.minor, 0.25),
+            (chart.minutes, chart.minutes.major, 0.6),
+            (chart.gauge, chart.gauge.major, 0.6),
+        ):
+            for mark in axis.marks(step):
+                if axis is chart.minutes:
+                    page.rule(self.x(mark), self.top, self.x(mark), self.bottom, weight)
+                else:
+                    page.rule(self.left, self.y(mark), right, self.y(mark), weight)
+        page.box(self.left, self.top, self.wide, self.high, 1.0)
+        *below, highest = chart.gauge.marks(chart.gauge.major)
+        for mark in below:
+            page.text(self.left - 4, self.y(mark) + 3.2, figures.plain(mark, 3), align="right")
+        page.text(self.left - 4, self.y(highest) + 3.2, f"{figures.plain(highest, 3)} {chart.unit}", align="right")
+        clocks = dict(chart.clocks)
+        for mark in chart.minutes.marks(chart.minutes.major):
+            page.text(self.x(mark), self.bottom + 10.5, figures.plain(mark), align="centre")
+            text = clocks.get(mark, "")
+            half = max(fonts.width(text, "regular", SMALL) / 2, BLANK_TIME)
+            middle = min(self.x(mark), RIGHT - half)
+            if text:
+                page.text(middle, self.bottom + 22, text, align="centre")
+            else:
+                page.rule(middle - half, self.bottom + 23, middle + half, self.bottom + 23, 0.5)
+        page.text(LEFT, self.bottom + 10.5, "min", face="bold")
+        page.text(LEFT, self.bottom + 22, "clock", face="bold")
+
+    def _legs(self) -> None:
+        page = self.page
+        page.text(LEFT, self.top - 4, "leg", face="bold")
+        for leg in self.chart.legs:
+            start, end = self.x(leg.from_min), self.x(leg.to_min)
+            page.rule(start, self.top - LEG_BAND + 1, start, self.top, 1.0)
+            page.rule(end, self.top - LEG_BAND + 1, end, self.top, 1.0)
+            text = f"{leg.number} no change" if leg.no_change else f"{leg.number}"
+            if fonts.width(text, "bold", SMALL) > end - start - 4:
+                text = f"{leg.number}"
+            if fonts.width(text, "bold", SMALL) <= end - start - 2:
+                page.text((start + end) / 2, self.top - 4, text, face="bold", align="centre")
+            if leg.no_change:
+                page.rule(start, self.top - 1.2, end, self.top - 1.2, 2.4)
+
+    def _lines(self) -> None:
+        page, chart = self.page, self.chart
+        right = self.left + self.wide
+        planned = [[(self.x(minute), self.y(gauge)) for minute, gauge in line.planned] for line in chart.lines]
+        least = [
+            [(self.x(minute), self.y(gauge)) for minute, gauge in piece] for line in chart.lines for piece in line.least
+        ]
+        change = [(self.left, self.y(chart.change)), (right, self.y(chart.change))]
+        labels = Labels((self.left + 2, self.top + 2, right - 2, self.bottom - 2), [*planned, *least, change])
+        for line, points in zip(chart.lines, planned, strict=True):
+            labels.place(f"{_name(line)}: planned", points, above=True)
+        if least:
+            labels.place("least gauge: below it, ACT", max(least, key=lambda p: p[-1][0] - p[0][0]), above=False)
+        labels.place(chart.change_text, change, above=True, from_right=True)
+        for label in labels.placed:
+            page.blank(label.left - 1, label.top, label.right - label.left + 2, label.bottom - label.top)
+        page.path(change, CHANGE, dashed=True)
+        for points in planned:
+            page.path(points, PLANNED)
+        for piece in least:
+            page.path(piece, LEAST)
+            _teeth(page, piece)
+        for label in labels.placed:
+            page.text(label.left, label.bottom - 2.4, label.text, face="bold")
+
+
+def _name(line: Line) -> str:
+    label = fonts.clean(line.label)
+    if line.number is not None and fonts.width(label, "bold", SMALL) > LONGEST_NAME:
+        return f"no. {line.number}"
+    return cut(label, "bold", SMALL, LONGEST_NAME)
+
+
+def _teeth(page: Page, points: list[tuple[float, float]]) -> None:
+    """Short strokes below a line, on the side where to act."""
+    x = points[0][0] + TEETH_APART / 2
+    for (x1, y1), (x2, y2) in pairwise(points):
+        while x1 < x2 and x <= x2:
+            if x >= x1:
+                y = y1 + (y2 - y1) * (x - x1) / (x2 - x1)
+                page.rule(x, y, x - TOOTH * 0.7, y + TOOTH, 0.9)
+            x += TEETH_APART

@@ -1,0 +1,88 @@
+"""The readings log on paper: a row for each reading, with boxes of at least 10 mm to write in, and the charts."""
+
+from __future__ import annotations
+
+from planner.pages import fonts
+from planner.pages.chart import draw_charts
+from planner.pages.flow import Flow
+from planner.pages.head import draw_head
+from planner.pages.layout import LEFT, MM, RIGHT, SMALL, WIDTH, Page, figure_width
+from planner.report.chart import Chart
+from planner.report.log import LogPart, LogRow
+from planner.results import Plan
+
+TITLE = "Readings log"
+ROW = 10.2 * MM
+HEAD = 14.5
+PART = 13.5
+
+# x of each column from the left margin; right edges of figures and left edges of boxes.
+ELAPSED, WHERE, CYLINDER, EXPECTED, LEAST = 46.0, 54.0, 196.0, 296.0, 353.0
+TIME, GAUGE, FLOW, INITIALS = 358.0, 403.0, 459.0, 503.0
+NOTE = (
+    "Write the reading, the time and the flow that really runs. Below ACT BELOW before departure: do not leave. On the "
+    "way: look for a leak or a changed setting, make for more oxygen, plan again. Far above what it should read: look "
+    "at the patient first; is oxygen flowing, and from this cylinder?"
+)
+
+
+def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...]) -> list[Page]:
+    """The pages of the log, then the charts."""
+    unit = plan.trip.policy.pressure_unit
+    flow = Flow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
+    flow.y = flow.page.paragraph(LEFT, flow.y, WIDTH, NOTE) + 3
+    _head(flow, unit)
+    for part in parts:
+        if flow.need(PART + ROW):
+            _head(flow, unit)
+        flow.page.text(LEFT, flow.y + 10, part.title, size=10, face="bold")
+        flow.page.across(flow.y + PART, 0.9)
+        flow.y += PART
+        for row in part.rows:
+            if flow.need(ROW):
+                _head(flow, unit)
+            _row(flow.page, flow.y, row)
+            flow.y += ROW
+    flow.y += 10
+    draw_charts(flow, charts)
+    return flow.pages
+
+
+def _head(flow: Flow, unit: str) -> None:
+    page, y = flow.page, flow.y + 10
+    page.text(LEFT, y, "after, clock")
+    page.text(LEFT + WHERE, y, "when, where")
+    page.text(LEFT + CYLINDER, y, "cyl.")
+    page.text(LEFT + EXPECTED, y, "SHOULD READ", face="bold", align="right")
+    page.text(LEFT + LEAST, y, "ACT BELOW", face="bold", align="right")
+    for x, text in ((TIME, "time"), (GAUGE, f"gauge, {unit}"), (FLOW, "L/min"), (INITIALS, "initials")):
+        page.text(LEFT + x + 1.5, y, text)
+    page.across(flow.y + HEAD, 1.4)
+    flow.y += HEAD
+
+
+def _row(page: Page, top: float, row: LogRow) -> None:
+    upper, lower, middle = top + 12.0, top + 24.0, top + 19.0
+    key = f"log.{row.key}"
+    if row.free:
+        page.text(LEFT, middle - 1.5, "where, cyl.")
+        page.write(LEFT + WHERE, top, TIME - WHERE, ROW, f"{key}.cylinder", "where, cylinder")
+    else:
+        page.figure(LEFT + ELAPSED, upper, row.elapsed, size=11, face="regular", align="right")
+        page.figure(LEFT + ELAPSED, lower, row.clock, size=11, align="right")
+        page.text(LEFT + WHERE, upper, row.what, face="bold", room=CYLINDER - WHERE - 6)
+        page.text(LEFT + WHERE, lower, row.where, room=CYLINDER - WHERE - 6)
+        room = EXPECTED - CYLINDER - figure_width(row.expected, fonts.critical_size_pt()) - 6
+        fits = row.number is None or fonts.width(fonts.clean(row.cylinder), "bold", SMALL) <= room
+        page.text(
+            LEFT + CYLINDER, upper, row.cylinder if fits else f"no. {row.number}", size=11, face="bold", room=room
+        )
+        page.text(LEFT + CYLINDER, lower, row.supply, room=room)
+        page.figure(LEFT + EXPECTED, middle, row.expected, align="right")
+        page.figure(LEFT + LEAST, middle, row.least, align="right")
+    named = row.cylinder or "other"
+    for name, x, end in (("time", TIME, GAUGE), ("gauge", GAUGE, FLOW), ("flow", FLOW, INITIALS)):
+        if name != "gauge" or row.gauge:
+            page.write(LEFT + x, top, end - x, ROW, f"{key}.{name}", f"{named}: {name}")
+    page.write(LEFT + INITIALS, top, WIDTH - INITIALS, ROW, f"{key}.initials", f"{named}: initials")
+    page.rule(LEFT, top + ROW, LEFT + TIME if not row.free else RIGHT, top + ROW, 0.4)

@@ -1,0 +1,41 @@
+"""A store of cylinders by itself, as a supply's `store:` names it: a file with `cylinders:`."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from dataclasses import dataclass
+
+from planner import source
+from planner.model import Cylinder
+from planner.problems import ProblemsError
+from planner.profile import structure
+from planner.profile.clock import Clock
+from planner.profile.faults import Faults, show
+from planner.profile.fields import Fields
+from planner.profile.supplies import read_cylinders
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """A store: its file as given, its name if it has one, its cylinders, and the SHA-256 of its text."""
+
+    file: str
+    name: str | None
+    cylinders: tuple[Cylinder, ...]
+    fingerprint: str
+
+
+def read_store(path: str | os.PathLike[str]) -> Store:
+    """Read a store file. Raises `ProblemsError` with every problem at once, and no other error."""
+    document = source.load(path)
+    faults = Faults(document.file)
+    root, left = structure.check(faults, document.root, "store")
+    fields = Fields(faults, root, f"store {show(document.file)}")
+    cylinders = read_cylinders(fields, "cylinders", None, Clock(None, None))
+    name = fields.text("name")
+    structure.tell_left(faults, left)
+    if faults:
+        raise ProblemsError(faults.problems)
+    digest = hashlib.sha256(document.text.encode("utf-8", "surrogatepass")).hexdigest()
+    return Store(document.file, name, cylinders, digest)

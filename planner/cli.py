@@ -17,6 +17,8 @@ from typing import Any, NoReturn
 import click
 
 from planner import __version__
+from planner.cli_bedside import lasts, measured_flow
+from planner.cli_new import new
 
 PROGRAM = "transport-oxygen"
 FORMATS = ("text", "pdf", "json", "csv")
@@ -99,10 +101,18 @@ def _drop_output() -> None:
 
 
 def _formats(_context: click.Context, _parameter: click.Parameter, value: str) -> tuple[str, ...]:
+    return _chosen(value, FORMATS)
+
+
+def _screen_formats(_context: click.Context, _parameter: click.Parameter, value: str) -> tuple[str, ...]:
+    return _chosen(value, ("text", "json"))
+
+
+def _chosen(value: str, known: Sequence[str]) -> tuple[str, ...]:
     chosen = tuple(dict.fromkeys(part.strip().lower() for part in value.split(",") if part.strip()))
-    unknown = [part for part in chosen if part not in FORMATS]
+    unknown = [part for part in chosen if part not in known]
     if unknown or not chosen:
-        _refuse(f"{', '.join(unknown) or 'an empty list'} is not known; give one or more of {', '.join(FORMATS)}")
+        _refuse(f"{', '.join(unknown) or 'an empty list'} is not known; give one or more of {', '.join(known)}")
     return chosen
 
 
@@ -150,6 +160,7 @@ def main() -> None:
 @click.option(
     "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
 )
+@click.option("--fillable", is_flag=True, help="Make fields of the boxes on the pages, to fill in on a screen.")
 @click.option(
     "--set",
     "changes",
@@ -159,11 +170,18 @@ def main() -> None:
     help='Changes a value at the bedside, as in cart.A.gauge="1900 psi"; may be given more than once and '
     "applies to each trip. The paper shows it.",
 )
-def plan(trips: tuple[str, ...], formats: tuple[str, ...], output: Path, paper: str, changes: tuple[str, ...]) -> int:
+def plan(
+    trips: tuple[str, ...],
+    formats: tuple[str, ...],
+    output: Path,
+    paper: str,
+    fillable: bool,
+    changes: tuple[str, ...],
+) -> int:
     """Plans each TRIP (a trip profile), prints go or no-go with its reasons, and writes the pages."""
     from planner.cli_plan import plan_trips
 
-    return plan_trips(trips, formats=formats, output=output, paper=paper, changes=changes)
+    return plan_trips(trips, formats=formats, output=output, paper=paper, changes=changes, fillable=fillable)
 
 
 @main.command(epilog=EXIT_CODES)
@@ -173,6 +191,114 @@ def check(trips: tuple[str, ...]) -> int:
     from planner.cli_plan import check_trips
 
     return check_trips(trips)
+
+
+@main.command(epilog=EXIT_CODES)
+@click.argument("trips", nargs=-1, required=True, metavar="TRIP...")
+@click.option(
+    "--format",
+    "formats",
+    default="text,pdf",
+    show_default=True,
+    callback=_formats,
+    metavar="LIST",
+    help="What to give, of text, pdf, json, csv, with commas. With json, standard output holds one JSON document for "
+    "the whole shift and nothing else; text then goes to standard error.",
+)
+@click.option(
+    "--output",
+    type=click.Path(path_type=Path),
+    default=Path("output"),
+    show_default=True,
+    metavar="DIR",
+    help="Folder for shift.pdf and the CSV files; made if it is missing.",
+)
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
+)
+@click.option(
+    "--turnaround",
+    metavar="TIME",
+    help='Time after the end of each trip until its cylinders are back, as in "45 min".  [default: 30 min inside the '
+    "hospital; by road and air 30 min and the trip's longest time once more, for the way back]",
+)
+@click.option(
+    "--store",
+    metavar="FILE",
+    help="A file of cylinders, as a supply's store names it: says how many of each size are there, full and part-used, "
+    "and how many are lacking.",
+)
+@click.option(
+    "--refilled",
+    is_flag=True,
+    help="Counts every cylinder that comes back as full again for its next trip: the store then has to cover the most "
+    "out at once. Without it, no cylinder is drawn twice.",
+)
+@click.option(
+    "--jobs",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Processes that plan at once; the result is the same for any number.  [default: as many as help]",
+)
+def shift(trips: tuple[str, ...], formats: tuple[str, ...], output: Path, paper: str, **given: Any) -> int:
+    """Adds up the cylinders to draw for a whole shift of TRIPs, and the most that are out at once.
+
+    No-go trips come first, with what would mend them; a profile with problems is told and left out, and the others are
+    still counted. A trip without a departure counts as out all the time. For the coordinator it writes one sheet,
+    shift.pdf. For example: transport-oxygen shift trips/*.yaml --store store.yaml --turnaround "45 min"
+    """
+    from planner.cli_shift import Asked, shift_trips
+
+    return shift_trips(trips, Asked(formats=formats, output=output, paper=paper, **given))
+
+
+COMPARE_END = (
+    "Exit codes: 0 nothing to act on, and the rest holds, 1 problems in a profile or its readings, or a trip that "
+    "cannot be closed yet, 2 usage or a file that cannot be written, 3 look or act, 4 internal error."
+)
+
+
+@main.command(epilog=COMPARE_END)
+@click.argument("trip", metavar="TRIP")
+@click.argument("readings", metavar="READINGS")
+@click.option(
+    "--close",
+    is_flag=True,
+    help="Closes the trip: writes the last gauges into the store file that a supply names. Refused until every "
+    "cylinder used has its last gauge and is said to be shut and bled.",
+)
+@click.option(
+    "--format",
+    "formats",
+    default="text",
+    show_default=True,
+    callback=_screen_formats,
+    metavar="LIST",
+    help="text, json or both, with a comma. With json, standard output holds one JSON document and nothing else; text "
+    "then goes to standard error.",
+)
+@click.option(
+    "--set",
+    "changes",
+    multiple=True,
+    callback=_changes,
+    metavar="PATH=VALUE",
+    help='Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.',
+)
+def compare(trip: str, readings: str, close: bool, formats: tuple[str, ...], changes: tuple[str, ...]) -> int:
+    r"""Compares what the crew read on the way with the plan, and says whether to look at the patient or to act.
+
+    READINGS is a file of gauge readings (YAML), a table of them (CSV), or the filled-in form of the pack (PDF). Both
+    ways count: oxygen that is used too fast may be a leak, oxygen that is used too slowly may not reach the patient.
+    On the way it says whether the rest of the trip still holds, and by when to act; afterwards it closes the trip.
+
+    \b
+    transport-oxygen compare night.yaml night-readings.yaml
+    transport-oxygen compare night.yaml night-readings.yaml --close
+    """
+    from planner.cli_compare import compare_trip
+
+    return compare_trip(trip, readings, formats=formats, close=close, changes=changes)
 
 
 @main.command()
@@ -185,10 +311,15 @@ def catalog() -> int:
 
 
 @main.command()
-@click.argument("name", type=click.Choice(["profile", "policy"]), default="profile")
+@click.argument("name", type=click.Choice(["profile", "policy", "store", "readings"]), default="profile")
 def schema(name: str) -> int:
-    """Prints the JSON Schema of a trip profile, or of a policy file, for editors."""
+    """Prints the JSON Schema of a trip profile, or of a policy, a store or a readings file, for editors."""
     from planner.cli_lists import schema_text
 
     click.echo(schema_text(name), nl=False)
     return 0
+
+
+main.add_command(new)
+main.add_command(lasts)
+main.add_command(measured_flow)

@@ -8,11 +8,11 @@ from planner import catalog
 from planner.report import figures
 from planner.report.summary import table, wrap
 
-SCHEMAS = {"profile": "profile.schema.json", "policy": "policy.schema.json"}
+SCHEMAS = {name: f"{name}.schema.json" for name in ("profile", "policy", "store", "own_lines", "readings")}
 
 
 def schema_text(name: str) -> str:
-    """The text of a JSON Schema: `profile` or `policy`."""
+    """The text of a JSON Schema: `profile`, `policy`, `store` or `readings`."""
     return files("planner.schema").joinpath(SCHEMAS[name]).read_text(encoding="utf-8")
 
 

@@ -31,7 +31,13 @@ def worst(codes: Iterable[int]) -> int:
 
 
 def plan_trips(
-    trips: Sequence[str], *, formats: Sequence[str], output: Path, paper: str, changes: Sequence[str]
+    trips: Sequence[str],
+    *,
+    formats: Sequence[str],
+    output: Path,
+    paper: str,
+    changes: Sequence[str],
+    fillable: bool = False,
 ) -> int:
     """Plans every trip and gives its formats; the worst exit code. One trip's fault does not stop the others."""
     issued = time_of_issue()
@@ -42,7 +48,9 @@ def plan_trips(
         stem = output / name
 
         def one(trip: str = trip, stem: Path = stem) -> int:
-            return _plan_one(trip, stem, formats=formats, paper=paper, changes=changes, issued=issued)
+            return _plan_one(
+                trip, stem, formats=formats, paper=paper, changes=changes, issued=issued, fillable=fillable
+            )
 
         codes.append(_guarded(trip, one))
         if len(trips) > 1 and "text" in formats:
@@ -136,7 +144,14 @@ def _check_one(trip: str) -> int:
 
 
 def _plan_one(
-    trip: str, stem: Path, *, formats: Sequence[str], paper: str, changes: Sequence[str], issued: datetime
+    trip: str,
+    stem: Path,
+    *,
+    formats: Sequence[str],
+    paper: str,
+    changes: Sequence[str],
+    issued: datetime,
+    fillable: bool,
 ) -> int:
     from planner.plan import plan
     from planner.profile import read_trip
@@ -154,7 +169,7 @@ def _plan_one(
     if "csv" in formats:
         _write_csv(made, stem)
     if "pdf" in formats:
-        code = worst((code, _write_pdf(made, trip, stem, paper=paper, issued=issued)))
+        code = worst((code, _write_pdf(made, trip, stem, paper=paper, issued=issued, fillable=fillable)))
     return code
 
 
@@ -167,13 +182,14 @@ def _write_csv(made: Plan, stem: Path) -> None:
         say(f"Written: {path}", err=True)
 
 
-def _write_pdf(made: Plan, trip: str, stem: Path, *, paper: str, issued: datetime) -> int:
+def _write_pdf(made: Plan, trip: str, stem: Path, *, paper: str, issued: datetime, fillable: bool) -> int:
     from planner.pages.fonts import UnprintableError
     from planner.pages.pack import pack_bytes
 
     path = stem.with_name(f"{stem.name}.pdf")
     try:
-        data = pack_bytes(made, paper=cast(Literal["a4", "letter"], paper), issued=issued)
+        size = cast(Literal["a4", "letter"], paper)
+        data = pack_bytes(made, paper=size, issued=issued, fillable=fillable)
     except UnprintableError as error:
         text = f"{trip}: {error}. Fix: write the name in other letters. No PDF was written."
         say(printable(text), err=True)

@@ -28,8 +28,10 @@ def make_folder(folder: Path) -> None:
         raise OutputError(_text(folder, error)) from None
 
 
-def write_whole(path: Path, write: Callable[[Path], None]) -> None:
+def write_whole(path: Path, write: Callable[[Path], None], *, mode: int | None = None) -> None:
     """Calls `write` with a temporary path beside `path`, and moves what it wrote into place.
+
+    `mode` are the permissions of the file, as for any new file unless given.
 
     Any failure of `write` removes the temporary file, leaves an older file at `path` as it was, and is
     raised on; what the operating system refuses becomes `OutputError`.
@@ -43,7 +45,7 @@ def write_whole(path: Path, write: Callable[[Path], None]) -> None:
     try:
         write(temporary)
         _flush(temporary)
-        temporary.chmod(0o666 & ~_umask())
+        temporary.chmod(0o666 & ~_umask() if mode is None else mode)
         temporary.replace(path)
     except OSError as error:
         raise OutputError(_text(path, error)) from None

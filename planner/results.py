@@ -145,6 +145,8 @@ class WhatIf:
     runs_out_leg: str | None
     minutes_to_spare: float | None
     litres_left: float | None = None
+    lost_supply: str | None = None
+    """The vehicle's supply that is lost, in `vehicle_supply_lost`."""
     short_l: float | None = None
     """Litres that were missing where it does not hold; 0 where only outlets or order stand in the way."""
 

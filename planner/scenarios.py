@@ -47,6 +47,7 @@ class Scenario:
     lose_largest: bool = False
     lose_all: bool = False
     reads_high: bool = False
+    lost_supply: str | None = None
 
     @property
     def leave_out(self) -> int:
@@ -178,13 +179,20 @@ def _vehicle_supply_lost(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Sc
             continue
         if supply.backup is None:
             flow = planned[name]
-            yield Scenario("vehicle_supply_lost", name, flow, flow, trip.legs, (), lose_all=True)
+            yield Scenario("vehicle_supply_lost", name, flow, flow, trip.legs, (), lose_all=True, lost_supply=name)
         elif _can_run_out(trip.supplies[supply.backup]):
             legs = [_moved(leg, name, supply.backup) for leg in trip.legs]
             after = flows(legs)[supply.backup]
             before = planned.get(supply.backup, ())
             yield Scenario(
-                "vehicle_supply_lost", supply.backup, before, after, tuple(legs), stretches(legs), from_departure=False
+                "vehicle_supply_lost",
+                supply.backup,
+                before,
+                after,
+                tuple(legs),
+                stretches(legs),
+                from_departure=False,
+                lost_supply=name,
             )
 
 

@@ -245,6 +245,7 @@ def report(scenario: Scenario, found: Outcome, tanks: Sequence[Tank], policy: Po
         runs_out_leg=name,
         minutes_to_spare=spare,
         litres_left=found.left_l,
+        lost_supply=scenario.lost_supply,
         short_l=None if found.holds else _short_l(scenario, found.from_min, tanks),
     )
 

@@ -173,7 +173,7 @@ def example() -> Plan:
         WhatIf("ventilator_fails", "ambulance", True, True, 23.0, None, None, 60.1, 901.5),
         WhatIf("settings_rise", "cart", False, True, 0.0, None, None, 120.0, 924.0),
         WhatIf("cylinder_lost", "cart", True, True, 0.0, None, None, 165.3, 670.2),
-        WhatIf("vehicle_supply_lost", "cart", False, True, 23.0, None, None, 210.0, 851.0),
+        WhatIf("vehicle_supply_lost", "cart", False, True, 23.0, None, None, 210.0, 851.0, "ambulance"),
         WhatIf("no_wall_on_arrival", "cart", True, True, 103.0, None, None, 274.0, 1111.0),
         WhatIf("gauge_reads_high", "cart", False, True, 0.0, None, None, 270.0, 1094.0),
     )
@@ -208,7 +208,7 @@ def no_go() -> Plan:
         WhatIf("ventilator_fails", "cart", True, False, 0.0, 16.8, "Bedside to ambulance bay", None, None),
         WhatIf("cylinder_lost", "cart", True, False, 0.0, 0.0, "Bedside to ambulance bay", None, None),
         WhatIf("no_wall_on_arrival", "cart", True, True, 103.0, None, None, 9.2, 37.3),
-        WhatIf("vehicle_supply_lost", "cart", False, False, 23.0, 85.1, "Unloading and walk to intensive care", None),
+        WhatIf("vehicle_supply_lost", "cart", False, False, 23.0, 85.1, "Unloading and walk to intensive care", None, lost_supply="ambulance"),
     )
     return _plan(trip, "no-go", findings, whatifs, {"cart": 2, "ambulance": 1})
 

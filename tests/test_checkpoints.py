@@ -9,9 +9,12 @@ from dataclasses import replace
 
 import pytest
 
+from planner.checkpoints import least_gauge_kpa
 from planner.constants import KPA_PER_PSI
+from planner.demand import flows
 from planner.gas import contents
 from planner.model import Cylinder, Device, Leg, Outlet, Policy, Supply, Use
+from planner.onhand import on_hand
 from planner.plan import plan
 from planner.policy_table import policy_defaults
 from planner.results import Checkpoint, Plan
@@ -94,6 +97,12 @@ def test_supplies_without_cylinders_have_no_order() -> None:
     assert (start.cylinder, start.gauge_kpa, start.least_gauge_kpa, start.cylinder_minutes_left) == (None,) * 4
     # 100 L at 5 L/min, and 75 L.
     assert (start.minutes_left, end.minutes_left) == pytest.approx((20.0, 15.0))
+
+
+def test_no_gauge_is_asked_of_a_stated_amount() -> None:
+    stated = on_hand(Supply("cart", "litres", stated_l=100.0), BARE)
+    assert stated is not None
+    assert least_gauge_kpa(stated, BARE, flows([leg(5.0, MASK)])["cart"], 0, [100.0]) is None
 
 
 def test_a_manifold_shows_one_gauge_for_all() -> None:

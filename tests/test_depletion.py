@@ -132,6 +132,15 @@ def test_a_stretch_at_departure_and_the_part_used_one_twice() -> None:
     assert turns(longer)[-1] == (1, 19.0, 21.0, 3.0, 1.0)
 
 
+def test_a_change_that_is_due_anyway_is_not_early() -> None:
+    # The first ends just where the stretch begins; the second would not last through it, the third does.
+    found = run(
+        [Tank(10.0), Tank(5.0), Tank(20.0)], course((5.0, 2.0), (5.0, 2.0), (2.0, 2.0)), [Stretch(5.0, 10.0, 1, 1)]
+    )
+    assert found.changes[0] == Change(5.0, 1, 0, 2, 0.0, False, False)
+    assert [turn.tank for turn in found.turns] == [0, 2]
+
+
 def test_only_a_cylinder_that_carries_the_whole_stretch_is_brought_forward() -> None:
     # The stretch asks for a flowmeter, then for a 50-psi outlet; the second has litres enough but no 50-psi outlet.
     tanks = [Tank(10.0, (METER,)), Tank(99.0, (METER,)), Tank(99.0, (METER, HIGH))]

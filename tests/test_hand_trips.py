@@ -104,7 +104,7 @@ def test_road_transfer_ventilated_takes_four_full_e_cylinders() -> None:
     assert three["verdict"] == "no-go"
     # 3 x 425 L at 15 L/min last 85 of the 90 minutes.
     assert messages(three, "stop", "what_if_fails") == [
-        "What if ventilator fails: trolley runs out 84 min after departure, in Road."
+        "If the ventilator fails (worst at departure): trolley runs out 84 min after departure, in Road."
     ]
     assert whatif(three, "ventilator_fails", "trolley")["runs_out_min"] == pytest.approx(3 * FULL_E_L / 15, abs=0.05)
 

@@ -21,7 +21,8 @@ ONLY_IN = {
     "jsonschema": ("planner/profile/",),
     "pint": ("planner/quantities.py",),
     "reportlab": ("planner/pages/",),
-    "yaml": ("planner/yaml_tree.py", "planner/yaml_words.py"),
+    "pypdf": ("planner/readings/form.py",),
+    "yaml": ("planner/yaml_tree.py", "planner/yaml_words.py", "planner/store_text.py"),
     "numpy": (),
 }
 """Where each library may be imported, by the beginning of the module's path; numpy nowhere."""

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from planner.report.blocks import Figure, Section, Table, strings
+from planner.report.blocks import Figure, Section, Table, Text, strings
 from planner.report.sheet import sheet
 from planner.report.sheet_gas import hand_difference
 from planner.results import Plan
@@ -91,7 +91,22 @@ def test_the_hand_method_stands_beside_with_its_difference() -> None:
     assert hand[0].numbers == "(2100 - 500) psi x 0.28 L/psi"
     item = example().supplies["cart"].cylinders[0]
     # make_plan gives 448 L usable and 443.52 L by hand: 4.48 L less, 1 %
-    assert hand_difference(item).startswith("The hand method gives 4.48 L less (1 % of the planner's figure), because")
+    assert hand_difference(item) == "The hand method gives 4.48 L less (1 % of the planner's figure)."
+    assert hand[0].note == hand_difference(item)
+    why = [block.text for block in part.blocks if isinstance(block, Text) and "differs" in block.text]
+    assert len(why) == 1
+    assert "because oxygen is not an ideal gas" in why[0]
+    assert [figure.check for figure in hand] == ["hand.cart.A", "hand.cart.B", "hand.cart.C", "hand.ambulance.main"]
+
+
+def test_what_cylinders_share_is_worked_once() -> None:
+    part = section(example(), "Litres in each cylinder")
+    capacities = [figure.numbers for figure in figures_of(part) if figure.label == "Water capacity V"]
+    assert capacities == ["0.28 x 2200 = 616.0 L", "680 L at 2015 psi", "1.56 x 2200 = 3432.0 L"]
+    headings = [block.text for block in part.blocks if isinstance(block, Text) and block.strong]
+    assert headings[0] == "Supply cart, cylinder A"
+    assert headings[1].startswith("Supply cart, cylinder B; water capacity 3.8590 L, as of cart A; what is left in it")
+    assert headings[2] == "Supply cart, cylinder C"
 
 
 def test_the_policy_gives_each_value_its_source_and_marks_what_is_changed() -> None:

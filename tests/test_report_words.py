@@ -45,9 +45,9 @@ def test_a_run_out_after_the_last_leg_is_told_as_such() -> None:
 
 
 def test_a_lost_vehicle_supply_names_what_carries_on() -> None:
-    lost = WhatIf("vehicle_supply_lost", "cart", False, True, 23.0, None, None, 210.0, 851.0)
+    lost = WhatIf("vehicle_supply_lost", "cart", False, True, 23.0, None, None, 210.0, 851.0, "ambulance")
     assert whatif_words.whatif_condition(example(), lost).startswith("Vehicle supply ambulance lost, cart carries on")
-    no_backup = replace(lost, supply="ambulance", holds=False)
+    no_backup = replace(lost, supply="ambulance", holds=False, lost_supply="ambulance")
     assert whatif_words.whatif_condition(example(), no_backup) == (
         "Vehicle supply ambulance lost, and no backup is named"
     )

@@ -27,7 +27,7 @@ def mend_need(this: Case, stock: OnHand, planned: SupplyPlan) -> str:
     if this.needed.factor_reserve_l >= this.needed.time_reserve_l and last > 0.0:
         minutes = ceil(short / (this.policy.reserve_factor * last))
         if minutes < sum(segment.end_min - segment.start_min for segment in this.flow):
-            ways.append(f"draw on it {minutes} min less at {last:.3g} L/min")
+            ways.append(f"shorten its use by {minutes} min at {last:.3g} L/min")
     if have > 0.0:
         share = floor(100.0 * have / this.needed.required_l)
         ways.append(f"run at {share} % of the planned flow, if a clinician agrees")
@@ -48,7 +48,12 @@ def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy) -> str:
 
 def _ways(planned: SupplyPlan, policy: Policy) -> list[str]:
     """Full cylinders, or a higher gauge on one of those on hand."""
-    counts = [f"{count.count} full {count.size}" for count in planned.full_cylinders if count.count]
+    full = {size.size: gauge_text(size.full_gauge_kpa, policy) for size in planned.supply.sizes}
+    counts = [
+        f"{count.count} full {count.size}" + (f" ({full[count.size]} or more)" if count.size in full else "")
+        for count in planned.full_cylinders
+        if count.count
+    ]
     ways = [f"draw {' or '.join(counts)} in all"] if counts else []
     for one in planned.cylinders:
         least = one.least_departure_gauge_kpa

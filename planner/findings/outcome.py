@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from math import floor
 
+from planner.depletion import LITRE_TOLERANCE
 from planner.findings.common import finding, litres_down, litres_up
 from planner.findings.mend import mend_need, mend_what_if
 from planner.judge import Case, carries_duty, covers_need, serving_without_spare_l
@@ -13,8 +14,22 @@ from planner.onhand import OnHand
 from planner.outlets import refusal
 from planner.problems import Finding
 from planner.results import ChangeOver, SupplyPlan, WhatIf
-from planner.scenarios import arrival_supply
+from planner.scenarios import FAILURES, arrival_supply
 from planner.sizing import without_largest
+
+_AT_THE_WORST = (*FAILURES, "vehicle_supply_lost")
+_IF = {
+    "longest_times": "If every leg takes its longest time",
+    "ventilator_fails": "If the ventilator fails",
+    "conserver_fails": "If the oxygen conserver fails",
+    "concentrator_fails": "If the concentrator fails",
+    "settings_rise": "If settings rise",
+    "cylinder_lost": "If the largest cylinder is lost",
+    "vehicle_supply_lost": "If the vehicle supply is lost",
+    "no_wall_on_arrival": "If no wall outlet is free on arrival",
+    "gauge_reads_high": "If the gauges read too high",
+    "inspired_oxygen_kept": "If FiO2 is raised for the altitude",
+}
 
 
 def of_outlets(supply: Supply, this: Case, stock: OnHand, unfit: Sequence[str | None]) -> Iterator[Finding]:
@@ -62,6 +77,8 @@ def of_need(this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]
             text += f", the spare of {litres_down(spare)} withheld"
     else:
         text = f"{this.supply.name} has enough litres, but not in cylinders whose outlets carry every leg"
+    if planned.runs_out_min is not None:
+        text += f"; as planned it runs out {_minutes(planned.runs_out_min)}, in {planned.runs_out_leg}"
     yield finding("stop", "not_enough", f"{text}.", mend_need(this, stock, planned), this.supply.where)
 
 
@@ -101,15 +118,31 @@ def of_what_ifs(trip: Trip, rows: Sequence[WhatIf], plans: Mapping[str, SupplyPl
     for row in rows:
         if row.holds:
             continue
-        minute = 0 if row.runs_out_min is None else floor(row.runs_out_min + 1e-9)
         yield finding(
             "stop" if row.must_hold else "caution",
             "what_if_fails",
-            f"What if {row.name.replace('_', ' ')}: {row.supply} runs out {minute} min after departure, "
-            f"in {row.runs_out_leg}.",
+            f"{_condition(row)}: {_ending(row)}.",
             mend_what_if(row, plans[row.supply], trip.policy),
             trip.supplies[row.supply].where,
         )
+
+
+def _condition(row: WhatIf) -> str:
+    """What is supposed to happen; for one that may begin at any minute, the worst of them."""
+    when = "at departure" if floor(row.from_min + 1e-9) == 0 else _minutes(row.from_min)
+    return f"{_IF[row.name]} (worst {when})" if row.name in _AT_THE_WORST else _IF[row.name]
+
+
+def _ending(row: WhatIf) -> str:
+    """When and where it ends, and whether for want of litres or of an outlet that fits."""
+    when = _minutes(row.runs_out_min or 0.0)
+    if row.short_l == 0.0:
+        return f"{when}, in {row.runs_out_leg}, nothing left on {row.supply} has an outlet that fits"
+    return f"{row.supply} runs out {when}, in {row.runs_out_leg}"
+
+
+def _minutes(minute: float) -> str:
+    return f"{floor(minute + 1e-9)} min after departure"
 
 
 def of_changes(supply: Supply, changes: Sequence[ChangeOver]) -> Iterator[Finding]:
@@ -134,6 +167,28 @@ def of_changes(supply: Supply, changes: Sequence[ChangeOver]) -> Iterator[Findin
                 f"Keep {change.from_cylinder} for later; it goes last.",
                 supply.where,
             )
+
+
+def of_first(trip: Trip, this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]:
+    """A note where the first cylinder in order gives way from the start, to keep a no-change stretch free."""
+    if not this.flow or this.supply.kind != "cylinders":
+        return
+    asks = this.flow[0].asks
+    able = [
+        held.label
+        for held, tank in zip(stock.helds, stock.tanks, strict=True)
+        if tank.usable_l > LITRE_TOLERANCE and tank.serves(asks)
+    ]
+    first = next((turn.cylinder for turn in planned.order if turn.to_min > turn.from_min), None)
+    if able and first is not None and first != able[0]:
+        yield finding(
+            "note",
+            "other_first",
+            f"{this.supply.name}: {first} goes first in place of {able[0]}, so that no change falls inside the "
+            f"no-change stretch at {trip.legs[this.flow[0].leg].name}.",
+            f"Keep {able[0]} for later; it goes last.",
+            this.supply.where,
+        )
 
 
 def of_arrival(trip: Trip) -> Iterator[Finding]:

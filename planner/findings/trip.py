@@ -14,6 +14,10 @@ from planner.model import Device, Trip
 from planner.problems import Finding
 
 
+_REACH = {"road": 1, "rail": 1, "water": 1, "air": 2}
+_REACH_OF_SETTING = {"in_house": 0, "road": 1, "air": 2}
+
+
 def of_trip(trip: Trip) -> Iterator[Finding]:
     """Remarks that need no litres: the setting, devices, gases, altitude, magnet, policy."""
     if not trip.setting_given:
@@ -28,11 +32,25 @@ def of_trip(trip: Trip) -> Iterator[Finding]:
         yield finding(
             "note", "policy_overridden", f"The policy of this trip sets: {keys}.", "Check it against your service's."
         )
+    yield from _milder_policy(trip)
     yield from _devices(trip)
     yield from _altitude(trip)
     yield from _magnet(trip)
     for supply in trip.supplies.values():
         yield from of_supply(trip, supply)
+
+
+def _milder_policy(trip: Trip) -> Iterator[Finding]:
+    """A caution for each leg that goes farther than the setting whose policy is taken."""
+    for leg in trip.legs:
+        if _REACH.get(leg.by or "", 0) > _REACH_OF_SETTING[trip.setting]:
+            yield finding(
+                "caution",
+                "setting_and_leg",
+                f"{leg.name} goes by {leg.by}, and the policy taken is that of setting {trip.setting}.",
+                f"Write setting: {'air' if leg.by == 'air' else 'road'}, or settle with your service that this policy holds.",
+                leg.where,
+            )
 
 
 def _devices(trip: Trip) -> Iterator[Finding]:

@@ -12,7 +12,7 @@ from planner.pages import fonts
 from planner.pages.columns import GAP, column_widths
 from planner.pages.flow import Flow
 from planner.pages.head import draw_head
-from planner.pages.layout import LEFT, MM, RIGHT, SMALL, WIDTH, Page, leading, run_in_height, wrap
+from planner.pages.layout import LEFT, MM, RIGHT, SMALL, TOP, WIDTH, Page, leading, run_in_height, wrap
 from planner.report import blocks
 from planner.report.sheet import TITLE
 from planner.results import Plan
@@ -23,7 +23,6 @@ LEAD = leading(SMALL)
 CHECK_WIDE, CHECK_HIGH = 12.0 * MM, 10.0 * MM
 SOURCE = "Source"
 NO_SOURCE = "none stated"
-ROW_GAP = 2.2
 
 
 class Sources:
@@ -42,33 +41,55 @@ class Sources:
         return iter(self._numbers.items())
 
 
+class Gaps(NamedTuple):
+    """White between sections, below each row or figure, and below a paragraph, points."""
+
+    section: float
+    row: float
+    text: float
+
+
+PLAIN, TIGHT = Gaps(5.0, 2.2, 1.5), Gaps(2.5, 1.5, 0.5)
+NEARLY_EMPTY = 170.0
+"""A last page filled no higher is worth setting the whole sheet tighter, points."""
+
+
 def sheet_pages(plan: Plan, sections: Sequence[blocks.Section]) -> list[Page]:
-    """The pages of the calculation sheet."""
+    """The pages of the calculation sheet; set a little tighter where that saves a last page with a few lines."""
+    plain = _flow(plan, sections, PLAIN)
+    if len(plain.pages) > 1 and plain.y - TOP < NEARLY_EMPTY:
+        tight = _flow(plan, sections, TIGHT)
+        if len(tight.pages) < len(plain.pages):
+            return tight.pages
+    return plain.pages
+
+
+def _flow(plan: Plan, sections: Sequence[blocks.Section], gaps: Gaps) -> Flow:
     flow = Flow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
     sources = Sources()
     for section in sections:
-        flow.title_bar(section.title, keep=_keep(section.blocks[0]) if section.blocks else 0.0)
+        flow.title_bar(section.title, keep=_keep(section.blocks[0], gaps) if section.blocks else 0.0)
         for block in _joined(section.blocks):
             if isinstance(block, blocks.Text):
-                _text(flow, block)
+                _text(flow, block, gaps)
             elif isinstance(block, blocks.Figure):
-                _figure(flow, block, sources)
+                _figure(flow, block, sources, gaps)
             elif block.in_lines:
-                _in_lines(flow, _numbered(block, sources))
+                _in_lines(flow, _numbered(block, sources), gaps)
             else:
-                draw_table(flow, _numbered(block, sources))
-        flow.y += 5
+                _table(flow, _numbered(block, sources), gaps)
+        flow.y += gaps.section
     named = list(sources)
     if named:
         flow.title_bar("Sources", keep=2 * LEAD)
-        _text(flow, blocks.Text("; ".join(f"[{number}] {source}" for source, number in named) + "."))
-    return flow.pages
+        _text(flow, blocks.Text("; ".join(f"[{number}] {source}" for source, number in named) + "."), gaps)
+    return flow
 
 
-def _keep(first: blocks.Block) -> float:
+def _keep(first: blocks.Block, gaps: Gaps) -> float:
     """Height that must not be parted from the title above it, points."""
     if isinstance(first, blocks.Table) and not first.in_lines:
-        return _set(first).keep
+        return _set(first, gaps).keep
     return 5 * LEAD if isinstance(first, blocks.Text) and first.strong else 2 * LEAD + 6
 
 
@@ -87,7 +108,7 @@ def _joined(found: Sequence[blocks.Block]) -> Iterator[blocks.Block]:
         yield blocks.Text(" ".join(waiting))
 
 
-def _text(flow: Flow, block: blocks.Text) -> None:
+def _text(flow: Flow, block: blocks.Text, gaps: Gaps) -> None:
     face: fonts.Face = "bold" if block.strong else "regular"
     if block.strong or block.text.endswith(":"):
         flow.need(5 * LEAD)
@@ -95,10 +116,10 @@ def _text(flow: Flow, block: blocks.Text) -> None:
         flow.need(LEAD)
         flow.page.text(LEFT, flow.y + 0.8 * LEAD, line, face=face)
         flow.y += LEAD
-    flow.y += 1.5
+    flow.y += gaps.text
 
 
-def _in_lines(flow: Flow, table: blocks.Table) -> None:
+def _in_lines(flow: Flow, table: blocks.Table, gaps: Gaps) -> None:
     """The rows one behind the other: the first cell bold, the others behind it."""
     x = LEFT
     flow.need(LEAD)
@@ -117,19 +138,19 @@ def _in_lines(flow: Flow, table: blocks.Table) -> None:
                 flow.need(LEAD)
             flow.page.text(x + wide, flow.y + 0.8 * LEAD, line)
         x += whole + 14
-    flow.y += LEAD + 1.5
+    flow.y += LEAD + gaps.text
     if table.note:
-        _text(flow, blocks.Text(table.note))
+        _text(flow, blocks.Text(table.note), gaps)
 
 
-def _figure(flow: Flow, block: blocks.Figure, sources: Sources) -> None:
+def _figure(flow: Flow, block: blocks.Figure, sources: Sources, gaps: Gaps) -> None:
     """Label, formula, numbers and the number of the source at the left, the result at the right."""
     numbers = f"= {block.numbers}" if block.numbers else ""
     worked = " ".join(text for text in (block.formula, numbers, sources.mark(block.source)) if text)
     right = RIGHT - (CHECK_WIDE + 8 if block.check else 0.0)
     room = right - LEFT - max(RESULT, fonts.width(fonts.clean(block.result), "bold", 10) + 10)
     note = wrap(block.note, "regular", SMALL, right - LEFT - 18) if block.note else []
-    high = run_in_height(block.label, worked, room) + len(note) * LEAD + ROW_GAP
+    high = run_in_height(block.label, worked, room) + len(note) * LEAD + gaps.row
     high = max(high, CHECK_HIGH + 1.5) if block.check else high
     flow.need(high)
     page, top = flow.page, flow.y
@@ -164,40 +185,37 @@ class _Set(NamedTuple):
     keep: float
 
 
-def _set(table: blocks.Table) -> _Set:
+def _set(table: blocks.Table, gaps: Gaps) -> _Set:
     widths = column_widths(table, WIDTH)
     head = [wrap(text, "bold", SMALL, wide) for text, wide in zip(table.head, widths, strict=True)]
     rows = [[wrap(text, "regular", SMALL, wide) for text, wide in zip(row, widths, strict=True)] for row in table.rows]
-    whole = _high(head) + sum(_high(row) for row in rows)
-    return _Set(widths, head, rows, whole if whole <= KEEP or not rows else min(_high(head) + _high(rows[0]), KEEP))
+    heights = [_high(row, gaps) for row in (head, *rows)]
+    whole = sum(heights)
+    return _Set(widths, head, rows, whole if whole <= KEEP or not rows else min(sum(heights[:2]), KEEP))
 
 
-def draw_table(flow: Flow, table: blocks.Table) -> None:
+def _table(flow: Flow, table: blocks.Table, gaps: Gaps) -> None:
     """A table with its head repeated on every page, columns measured, long cells wrapped."""
-    lines = _set(table)
+    lines = _set(table, gaps)
     flow.need(lines.keep)
-    _row(flow, lines.head, lines.widths, table.right, "bold", 0.9)
+    _row(flow, lines.head, lines.widths, table.right, gaps, head=True)
     for row in lines.rows:
-        if flow.need(_high(row)):
-            _row(flow, lines.head, lines.widths, table.right, "bold", 0.9)
-        _row(flow, row, lines.widths, table.right, "regular", 0.3)
+        if flow.need(_high(row, gaps)):
+            _row(flow, lines.head, lines.widths, table.right, gaps, head=True)
+        _row(flow, row, lines.widths, table.right, gaps, head=False)
     if table.note:
-        _text(flow, blocks.Text(table.note))
-    flow.y += 2
+        _text(flow, blocks.Text(table.note), gaps)
+    flow.y += gaps.row
 
 
-def _high(cells: list[list[str]]) -> float:
-    return max(1, *(len(cell) for cell in cells)) * LEAD + ROW_GAP
+def _high(cells: list[list[str]], gaps: Gaps) -> float:
+    return max(1, *(len(cell) for cell in cells)) * LEAD + gaps.row
 
 
 def _row(
-    flow: Flow,
-    cells: list[list[str]],
-    widths: list[float],
-    right: tuple[int, ...],
-    face: fonts.Face,
-    weight: float,
+    flow: Flow, cells: list[list[str]], widths: list[float], right: tuple[int, ...], gaps: Gaps, *, head: bool
 ) -> None:
+    face: fonts.Face = "bold" if head else "regular"
     x = LEFT
     for number, (lines, wide) in enumerate(zip(cells, widths, strict=True)):
         for index, line in enumerate(lines):
@@ -207,5 +225,6 @@ def _row(
             else:
                 flow.page.text(x, y, line, face=face)
         x += wide + GAP
-    flow.page.across(flow.y + _high(cells) - 0.7, weight)
-    flow.y += _high(cells)
+    high = _high(cells, gaps)
+    flow.page.across(flow.y + high - 0.7, 0.9 if head else 0.3)
+    flow.y += high

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from planner.report import figures, words
+from planner.report import figures, whatif_words, words
 from planner.report.checklist_facts import Facts, trip_facts
 from planner.report.checklist_items import items
 from planner.results import Plan
@@ -61,7 +61,7 @@ def _outcomes(plan: Plan, name: str) -> str:
         elif whatif.holds:
             parts.append(f"{whatif.supply} lasts")
         elif whatif.runs_out_min is not None:
-            parts.append(f"{whatif.supply} RUNS OUT {words.moment(plan, whatif.runs_out_min)}")
+            parts.append(f"{whatif.supply} {whatif_words.ending(whatif)} {words.moment(plan, whatif.runs_out_min)}")
         else:
             parts.append(f"{whatif.supply} does NOT last")
     return f" Worst case: {', '.join(parts)}." if parts else ""

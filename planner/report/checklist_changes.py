@@ -80,18 +80,21 @@ def _of_source(way: Way) -> Iterator[tuple[float, int, Change]]:
     minute, legs = 0.0, way.plan.trip.legs
     for index, (before, after) in enumerate(pairwise(legs)):
         minute += before.total_min
-        for move in moves(before, after):
-            yield minute, 0, _source_change(way, index, move, minute)
+        found = moves(before, after)
+        for place, move in enumerate(found):
+            last = all(other.old != move.old for other in found[place + 1 :])
+            yield minute, 0, _source_change(way, index, move, minute, last=last)
 
 
-def _source_change(way: Way, index: int, move: Move, minute: float) -> Change:
+def _source_change(way: Way, index: int, move: Move, minute: float, *, last: bool) -> Change:
+    """One change of source. Of several from one supply, the `last` alone shuts it: until then somebody draws on it."""
     plan, facts = way.plan, way.facts
     after = plan.trip.legs[index + 1]
     old = None if move.old is None else _side(plan, _checkpoint(plan, index, "end", move.old), move.old)
     new = _side(plan, _checkpoint(plan, index + 1, "start", move.new), move.new)
     on, off = _called(move.new, "new"), _called(move.old or "", "old")
     texts = {**facts.texts, "on": on, "off": off, "devices": ", ".join(map(_device, move.moved))}
-    word = {*_words(after), *_source_words(plan, move, after)}
+    word = {*_words(after), *_source_words(plan, move, after, last=last)}
     return Change(
         number=0,
         kind="source",
@@ -110,7 +113,7 @@ def _source_change(way: Way, index: int, move: Move, minute: float) -> Change:
     )
 
 
-def _source_words(plan: Plan, move: Move, after: Leg) -> Iterator[str]:
+def _source_words(plan: Plan, move: Move, after: Leg, *, last: bool) -> Iterator[str]:
     new = plan.supplies[move.new].supply
     yield f"to_{'cylinders' if new.kind == 'sizes' else new.kind}"
     if new.fixed:
@@ -119,7 +122,7 @@ def _source_words(plan: Plan, move: Move, after: Leg) -> Iterator[str]:
         return
     if plan.supplies[move.old].supply.portable:
         yield "from_portable"
-    if move.old not in _supplies(after):
+    if last and move.old not in _supplies(after):
         yield "from_idle"
 
 

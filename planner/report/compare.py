@@ -19,7 +19,7 @@ VERDICTS: Final = {
     "as_planned": "as planned",
     "faster": "FASTER",
     "slower": "SLOWER",
-    "cannot_tell": "gauge cannot tell",
+    "cannot_tell": "cannot tell",
 }
 BASES: Final = {"planned": "as planned", "written": "as written in the log", "measured": "as measured"}
 LOOK: Final = (
@@ -143,20 +143,24 @@ def mends(rest: Rest) -> str:
 
 
 def _watch(found: Comparison) -> Iterator[str]:
-    """For how long to watch where neither the last stretch of a supply nor all of it tells."""
+    """For how long to watch where neither the stretch that ends now nor all of its supply tells."""
     whole = {stretch.supply: stretch for stretch in found.overall}
     for supply, stretch in {stretch.supply: stretch for stretch in found.stretches}.items():
-        if stretch.verdict != "cannot_tell" or whole.get(supply, stretch).verdict != "cannot_tell":
+        verdicts = {stretch.verdict, whole.get(supply, stretch).verdict}
+        if verdicts != {"cannot_tell"} or stretch.to_min < found.now_min:
             continue
         name, watch = f"{supply} {labels(stretch)}", stretch.watch_min
-        if watch is None or watch <= stretch.minutes:
+        again = None if watch is None else figures.steps_up(stretch.from_min + watch, 1.0)
+        if watch is None or again is None or watch <= stretch.minutes or again > found.bounds_min[-1]:
+            before = "the cylinder is changed" if watch is None or watch <= stretch.minutes else "the trip ends"
+            takes = "" if before != "the trip ends" else f" (it takes {figures.minutes_up(watch or 0.0)})"
             yield (
-                f"{name}: its gauge cannot tell before the cylinder is changed. Read a flowmeter, read the gauge more "
-                "closely (gauge_read_to), or give the cylinder's own label (contents) in the profile."
+                f"{name}: its gauge cannot tell before {before}{takes}. Read a flowmeter, read the gauge more closely "
+                "(gauge_read_to), or give the cylinder's own label (contents) in the profile."
             )
         else:
             yield (
-                f"{name}: watch on, and read its gauge again at {_minute(found, stretch.from_min + watch)}. Then, "
+                f"{name}: watch on, and read its gauge again at {_minute(found, float(again))}. Then, "
                 f"{figures.minutes_up(watch)} after this stretch began, half of the planned flow would show."
             )
 
@@ -256,17 +260,17 @@ def _closing(found: Comparison) -> list[str]:
     if not found.missing:
         used = [f"{supply} {label}" for supply, labels_ in found.used.items() for label in labels_]
         return wrap(f"Every cylinder used has its last gauge, and is shut and bled: {', '.join(used) or 'none'}.")
-    lines = wrap("NOT CLOSED. A cylinder that is left open is empty next time, and a fire hazard. Missing:")
+    lines = wrap("NOT CLOSED. A cylinder that is left open is empty next time, and a fire hazard.")
     return [*lines, *(line for text in missing_texts(found) for line in wrap(text, "  - "))]
 
 
 def missing_texts(found: Comparison) -> list[str]:
-    """What is lacking to close the trip, a phrase for each cylinder."""
+    """What is lacking to close the trip, a phrase for each cylinder: `cart B without its last gauge`."""
     texts = []
     for each in found.missing:
         lacking = ["its last gauge"] if each.gauge else []
         lacking += ["the word that it was shut and bled"] if each.shut_and_bled else []
-        texts.append(f"{each.supply} {each.cylinder}: {' and '.join(lacking)}")
+        texts.append(f"{each.supply} {each.cylinder} without {' and '.join(lacking)}")
     return texts
 
 
@@ -278,8 +282,9 @@ def _minute(found: Comparison, minute: float) -> str:
 
 
 def _clocks(found: Comparison, stretch: Stretch) -> str:
+    """`23:55-00:15`, short enough for a column; the minutes beside it tell of midnight and changes of the clock."""
     departs = found.plan.trip.departs
     if departs is None:
         return figures.NONE
     times = (figures.clock_down(departs, minute) for minute in (stretch.from_min, stretch.to_min))
-    return " to ".join(time.partition(" on ")[0] for time in times)
+    return "-".join(time.partition(" ")[0] for time in times)

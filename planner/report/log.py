@@ -15,7 +15,7 @@ from planner.report.card_order import least_departure, number_in_order, size_of,
 from planner.report.clock import clock
 from planner.results import ChangeOver, Checkpoint, Order, Plan, SupplyPlan
 
-FREE_ROWS = 3
+FREE_ROWS = 2
 
 
 class LogRow(NamedTuple):

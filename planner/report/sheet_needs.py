@@ -20,8 +20,7 @@ def ledger_section(plan: Plan) -> Section:
             continue
         for leg, lines in groupby(supply.ledger, key=lambda line: line.leg):
             rows += [(name, *_ledger_row(leg, line)) for line in lines]
-        minutes = f"{figures.worked(sum(line.minutes for line in supply.ledger))} min"
-        rows.append((name, "Sum", "", "", "", minutes, f"{figures.worked(supply.planned_l)} L"))
+        rows.append((name, "Sum", "", "", "", "", f"{figures.worked(supply.planned_l)} L"))
     head = ("Supply", "Leg", "Device", "Demand, 100 % oxygen", "Flow", "Time", "Litres")
     table = Table(head, tuple(rows), (4, 5, 6), "Litres = flow x time; k = (FiO2 - 0.21) / 0.79.")
     return Section("Ledger by leg and supply", (table, *(Text(line) for line in demand_sources(plan))) if rows else ())

@@ -23,8 +23,8 @@ class Unread:
 class ShiftResult:
     """A shift with all that belongs on its sheet.
 
-    `store` is None without one; `store_name` says which it is, `store_fingerprint` in which state. `refilled`: cylinders that come back are full again, so
-    that the store has to cover no more than the most out at once.
+    `store` is None without one; `store_name` says which it is, `store_fingerprint` in which state.
+    `refilled`: cylinders that come back are full again, so that the store has to cover the most out at once only.
     """
 
     shift: Shift

@@ -163,6 +163,8 @@ def _counts(plan: Plan) -> list[str]:
     texts = []
     for name, supply in plan.supplies.items():
         for full in supply.full_cylinders:
+            if full.count == 0:
+                continue
             if full.count is None:
                 texts.append(f"{short(name, 24)} {full.size} will not do")
                 continue

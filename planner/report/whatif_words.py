@@ -33,18 +33,19 @@ def _worst(plan: Plan, whatif: WhatIf) -> str:
 
 
 def _vehicle_lost(plan: Plan, whatif: WhatIf) -> str:
-    lost = [name for name, item in plan.trip.supplies.items() if item.fixed and item.backup == whatif.supply]
-    if not lost:
-        return f"Vehicle supply {whatif.supply} lost, and no backup is named"
-    return f"Vehicle supply {' or '.join(lost)} lost, {whatif.supply} carries on ({_worst(plan, whatif)})"
+    lost = whatif.lost_supply or whatif.supply
+    if lost == whatif.supply:
+        return f"Vehicle supply {lost} lost, and no backup is named"
+    return f"Vehicle supply {lost} lost, {whatif.supply} carries on ({_worst(plan, whatif)})"
 
 
 def whatif_outcome(plan: Plan, whatif: WhatIf) -> str:
-    """What then happens: oxygen lasts, with minutes to spare, or RUNS OUT at a minute in a leg."""
+    """What then happens: oxygen lasts, with minutes to spare, or RUNS OUT (or no outlet fits) at a minute in a leg."""
     if not whatif.holds:
         if whatif.runs_out_min is None:
             return f"does NOT hold on {whatif.supply}"
-        text = f"{whatif.supply} RUNS OUT {moment(plan, whatif.runs_out_min)}"
+        has = "has " if outlets_end_it(whatif) else ""
+        text = f"{whatif.supply} {has}{ending(whatif)} {moment(plan, whatif.runs_out_min)}"
         where = _where(plan, whatif, whatif.runs_out_leg and leg_text(plan, whatif.runs_out_leg))
         return f"{text}, {where}" if where else text
     text = f"oxygen on {whatif.supply} lasts to the end"
@@ -53,6 +54,16 @@ def whatif_outcome(plan: Plan, whatif: WhatIf) -> str:
     text += f", {figures.minutes_down(whatif.minutes_to_spare)} to spare"
     flow = last_flow_l_per_min(whatif)
     return text if flow is None else f"{text} at {figures.flow_up(flow)}"
+
+
+def outlets_end_it(whatif: WhatIf) -> bool:
+    """True where litres enough are left, and none of them behind outlets that the devices can use."""
+    return not whatif.holds and whatif.short_l == 0.0
+
+
+def ending(whatif: WhatIf) -> str:
+    """What ends a what-if that does not hold: `RUNS OUT`, or `NO OUTLET THAT FITS` where oxygen is left."""
+    return "NO OUTLET THAT FITS" if outlets_end_it(whatif) else "RUNS OUT"
 
 
 def _where(plan: Plan, whatif: WhatIf, leg: str | None) -> str:
@@ -66,6 +77,8 @@ def _where(plan: Plan, whatif: WhatIf, leg: str | None) -> str:
 def whatif_case(plan: Plan, whatif: WhatIf) -> str:
     """What is supposed to happen, short enough for a column: `Ventilator fails (worst at 23 min)`."""
     title = whatif_title(whatif)
+    if whatif.lost_supply is not None:
+        title = f"Vehicle's {whatif.lost_supply} lost"
     if whatif.name in FROM_WORST_MINUTE:
         late = figures.steps_down(whatif.from_min, 1.0) > 0
         return f"{title} (worst at {figures.minutes_down(whatif.from_min) if late else 'start'})"
@@ -88,7 +101,7 @@ def whatif_result(plan: Plan, whatif: WhatIf) -> str:
     number = leg_number(plan, whatif.runs_out_leg)
     where = _where(plan, whatif, f"leg {number}" if number else whatif.runs_out_leg)
     where = where.replace("while waiting for a wall outlet on arrival", "after arrival")
-    text = f"RUNS OUT at {figures.minutes_down(whatif.runs_out_min)}{f' ({clock})' if clock else ''}"
+    text = f"{ending(whatif)} at {figures.minutes_down(whatif.runs_out_min)}{f' ({clock})' if clock else ''}"
     return f"{text}, {where}" if where else text
 
 

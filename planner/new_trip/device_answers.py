@@ -1,0 +1,127 @@
+"""The settings of a device in one answer: `4 L/min`, `450 mL 16/min 60 %`, `minute_volume 8 L/min`.
+
+A value goes to the one key that its unit fits; where several would fit, the key stands before it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final
+
+from planner.catalog import DeviceType, settings
+from planner.new_trip.answers import AnswerError, choice, quantity
+from planner.text_file import shown
+
+_MEASURED: Final = ("flow", "volume", "rate", "fraction")
+_UNIT: Final = r"[A-Za-z]+/[A-Za-z]+|/ *[A-Za-z]+|%|[A-Za-z]+\b"
+_VALUE = re.compile(rf"(?:(?P<key>[a-z][a-z_0-9]*)[ :=]+)?(?P<value>[0-9](?:[0-9.,:]*[0-9])?(?: *(?:{_UNIT}))?)[ ,]*")
+
+
+def device_settings(text: str, kind: DeviceType) -> dict[str, str]:
+    """Every setting named in an answer, by its key, with its unit. Raises `AnswerError`.
+
+    The first way to set the device counts in which each value has one place.
+    """
+    told = _told(" ".join(text.split()), kind)
+    could: list[str] = []
+    for way in kind.needs:
+        keys = (*way, *kind.optional)
+        named = {key: value for key, value in told if key}
+        if "rule" in way or not set(named) <= set(keys):
+            continue
+        found, doubtful = _placed([value for key, value in told if not key], keys, named)
+        if found is not None:
+            return {key: quantity(value, settings()[key].kind) for key, value in found.items()}
+        could += doubtful
+    if could:
+        value = next(value for key, value in told if not key)
+        raise AnswerError(
+            f"`{shown(value)}`, which could be {' or '.join(dict.fromkeys(could))}",
+            "the name before the value where several fit",
+            f"write for example {could[0]} {value}",
+        )
+    raise next(_refusals(told, kind), AnswerError(f"`{shown(text)}`", settings_in_words(kind), "write each once"))
+
+
+def asked_setting(text: str, kind: DeviceType, asked: str) -> dict[str, str]:
+    """The answer to the question for one key: its value, or what takes its place. Raises `AnswerError`.
+
+    Where the minute volume is asked, `450 mL 16/min` is an answer too.
+    """
+    what = settings()[asked]
+    if what.kind == "choice":
+        return {asked: choice(text, [(word, word) for word in what.choices])}
+    try:
+        return {asked: quantity(text, what.kind)}
+    except AnswerError:
+        try:
+            others = device_settings(text, kind)
+        except AnswerError:
+            others = {}
+        if asked in others or any(asked not in way and set(others) & set(way) - _shared(kind) for way in kind.needs):
+            return others
+        raise
+
+
+def settings_in_words(kind: DeviceType) -> str:
+    """What can be set on a device, as a phrase."""
+    keys = [key for key in kind.keys if settings()[key].kind in _MEASURED]
+    return ", ".join(f"{key} (as in {settings()[key].example})" for key in keys) or "no settings"
+
+
+def _shared(kind: DeviceType) -> set[str]:
+    """The keys that every way to set a device has."""
+    return set.intersection(*map(set, kind.needs))
+
+
+def _told(text: str, kind: DeviceType) -> list[tuple[str, str]]:
+    """Pairs of key, empty where none was told, and value."""
+    found: list[tuple[str, str]] = []
+    place = 0
+    while place < len(text):
+        match = _VALUE.match(text, place)
+        if match is None:
+            raise AnswerError(f"`{shown(text[place:])}`", settings_in_words(kind), "write each value with its unit")
+        key = match["key"] or ""
+        if key and (key not in kind.keys or settings()[key].kind not in _MEASURED):
+            raise AnswerError(f"`{shown(key)}` on a {kind.title}", settings_in_words(kind), "write one of these")
+        found.append((key, match["value"]))
+        place = match.end()
+    return found
+
+
+def _placed(
+    values: Sequence[str], keys: Sequence[str], named: Mapping[str, str]
+) -> tuple[dict[str, str] | None, list[str]]:
+    """Each value at the one key that its unit fits; None, and the keys that fit, where that is not so."""
+    found = dict(named)
+    for value in values:
+        fitting = [key for key in keys if key not in found and _fits(value, key)]
+        if len(fitting) != 1:
+            return None, fitting
+        found[fitting[0]] = value
+    return found, []
+
+
+def _fits(value: str, key: str) -> bool:
+    what = settings()[key]
+    if what.kind not in _MEASURED:
+        return False
+    try:
+        quantity(value, what.kind)
+    except AnswerError:
+        return False
+    return True
+
+
+def _refusals(told: Sequence[tuple[str, str]], kind: DeviceType) -> Iterator[AnswerError]:
+    """Why a value is none of the settings that it might have been, for the first value that is none."""
+    for key, value in told:
+        keys = [key] if key else [other for other in kind.keys if settings()[other].kind in _MEASURED]
+        if not any(_fits(value, other) for other in keys):
+            for other in keys:
+                try:
+                    quantity(value, settings()[other].kind)
+                except AnswerError as error:
+                    yield error

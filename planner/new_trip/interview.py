@@ -1,0 +1,259 @@
+"""The conversation that makes a profile: questions in the order in which people think of a trip.
+
+The questions stand in one generator. To take an answer back, or to refuse one, the conversation is begun anew with the
+answers that stand: it is short, and so nothing is ever half undone. After each answer the trip so far is read as a
+profile is read, so that what `plan` would refuse is refused here, with the same mend.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import count
+from pathlib import Path
+from string import ascii_uppercase
+from typing import Any, Final, TypeAlias
+
+from planner.catalog import COMMON_KEYS, DeviceType, device_types
+from planner.model import Trip
+from planner.new_trip import litres, questions
+from planner.new_trip.answers import AnswerError, of_problem
+from planner.new_trip.cylinder_answers import CylinderAnswer
+from planner.new_trip.draft import CART, VEHICLES, Draft, LegKind, SupplyDraft
+from planner.new_trip.questions import Question
+from planner.new_trip.route import named_legs, route_in_words, usual_kinds
+from planner.new_trip.template import beside
+from planner.new_trip.usual import UsualDevices
+from planner.problems import ProblemsError
+from planner.profile import parse_trip
+
+Asking: TypeAlias = Generator[Question, Any, None]
+
+PART_TIME: Final = ("nebulizer", "oxygen_powered_suction", "manual_resuscitator")
+"""Device types that seldom run all the way."""
+
+_CARRIED: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-E", "US-D"), False: ("UK-CD", "ISO-2", "ISO-5")}
+_IN_VEHICLES: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-M",), False: ("ISO-10", "ISO-20")}
+"""Sizes to count while none is drawn, where pressures are in psi, and where they are not."""
+
+_EXAMPLES: Final[Mapping[bool, str]] = {True: "US-E 1500 psi", False: "ISO-5 150 bar"}
+_EXAMPLES_IN_VEHICLES: Final[Mapping[bool, str]] = {True: "US-M 1700 psi", False: "ISO-20 150 bar"}
+_RELATIONS: Final[Mapping[str, str]] = {"if_it_fails": "fails", "may_rise_to": "has to rise"}
+"""Settings that name a device which stands by, and in which case it is called on."""
+
+
+class Interview:
+    """Asks for a trip. `question` is the one to answer, None at the end; `remarks` is what to say before it.
+
+    `policy` is the path of the service's policy file, if any. Raises `ProblemsError` where that cannot be read.
+    """
+
+    def __init__(self, usual: UsualDevices, policy: Path | None = None) -> None:
+        self._usual = usual
+        self._policy = policy
+        self._given: list[str] = []
+        self._begin()
+        self._in_psi = parse_trip(self._text(Path())).policy.pressure_unit == "psi"
+
+    @property
+    def trip_name(self) -> str:
+        """What the trip is called."""
+        return self._draft.name
+
+    def answer(self, text: str) -> None:
+        """Takes an answer; an empty one takes the default. Raises `AnswerError`, and then asks the same again."""
+        try:
+            self._step(text)
+        except AnswerError:
+            self._begin()
+            raise
+        self._given.append(text)
+
+    def check(self, changes: Sequence[str]) -> None:
+        """Tries changes on what is known so far. Raises `ProblemsError` where they would not do."""
+        parse_trip(self._text(Path()), "the profile to come", changes=changes)
+
+    def back(self) -> bool:
+        """Takes the last answer back; False where there is none."""
+        if not self._given:
+            return False
+        self._given.pop()
+        self._begin()
+        return True
+
+    def text(self, folder: Path) -> str:
+        """The profile, to be written into a folder. Raises `ProblemsError` where it could not be read back."""
+        text = self._text(folder)
+        parse_trip(text, folder=folder)
+        return text
+
+    def _text(self, folder: Path) -> str:
+        return self._draft.text(None if self._policy is None else beside(self._policy, folder))
+
+    def _begin(self) -> None:
+        """Starts the conversation, and goes through the answers that stand."""
+        self._draft = Draft()
+        self.remarks: tuple[str, ...] = ()
+        self._asking = self._ask()
+        self.question: Question | None = next(self._asking)
+        for text in self._given:
+            self._step(text)
+
+    def _step(self, text: str) -> None:
+        if self.question is None:
+            return
+        plain = " ".join(text.split())
+        if not plain:
+            if self.question.default is None:
+                raise AnswerError("no answer", "an answer, or `back`, or `?` for help", "type one")
+            plain = self.question.default
+        value = self.question.read(plain)
+        self.remarks = ()
+        try:
+            self.question = self._asking.send(value)
+        except StopIteration:
+            self.question = None
+
+    def _say(self, *lines: str) -> None:
+        self.remarks = (*self.remarks, *lines)
+
+    def _read(self) -> Trip:
+        """The trip so far, as a profile is read. Raises `AnswerError` with the first problem."""
+        try:
+            return parse_trip(self._text(Path()))
+        except ProblemsError as error:
+            raise of_problem(error.problems[0]) from None
+
+    def _ask(self) -> Asking:
+        draft = self._draft
+        draft.setting = yield questions.setting()
+        places = yield questions.route()
+        draft.name = route_in_words(places)
+        self._read()
+        yield from self._ask_devices()
+        yield from self._ask_legs(places)
+        yield from self._ask_vehicles()
+        yield from self._ask_parts()
+        self._say(*litres.needed(self._read()))
+        drawn_from = {draft.supply_of(leg) for leg in draft.legs}
+        for name in (CART, *draft.vehicles):
+            if name in drawn_from or (name == CART and draft.vehicles):  # the cart backs up the vehicles
+                yield from self._ask_supply(name, draft.supplies()[name])
+
+    def _ask_devices(self) -> Asking:
+        draft = self._draft
+        while True:
+            working = [name for name in draft.devices if name not in draft.standing_by]
+            chosen = yield questions.device(self._usual, working)
+            if chosen is None:
+                return
+            name, given = chosen
+            draft.standing_by.pop(name, None)
+            yield from self._ask_device(name, given)
+            self._read()
+
+    def _ask_device(self, name: str, given: Mapping[str, str], behind: str | None = None) -> Asking:
+        """Settles one device, and then those that stand by behind it."""
+        draft, kind = self._draft, device_types()[self._usual[name]["type"]]
+        texts = with_settings(kind, self._usual[name], given)
+        asked = bool(given)
+        while missing := kind.missing(texts):
+            texts = with_settings(
+                kind, texts, (yield questions.one_setting(name, kind, missing[0], list(self._usual), behind))
+            )
+            asked = True
+        if not asked and questions.measured(texts):
+            texts = with_settings(kind, texts, (yield questions.kept_settings(name, kind, texts, behind)))
+        draft.devices[name] = texts
+        if behind is not None:
+            draft.standing_by[name] = behind
+        self._say(f"{name}: {questions.device_in_words(texts) or kind.title}")
+        for key, case in _RELATIONS.items():
+            if key in texts and texts[key] not in draft.devices:
+                yield from self._ask_device(texts[key], {}, f"{name} {case}")
+
+    def _ask_legs(self, places: tuple[str, ...]) -> Asking:
+        draft = self._draft
+        kinds: tuple[LegKind, ...] = ()
+        if draft.setting != "in_house":
+            kinds = yield questions.legs(usual_kinds(len(places) - 1, by_air=draft.setting == "air"))
+        for leg in named_legs(places, kinds):
+            time = yield questions.time(leg)
+            if time is not None:
+                leg.time = time
+                if leg.kind == "fly":
+                    leg.cabin_altitude = yield questions.cabin(leg)
+                draft.legs.append(leg)
+                self._read()
+                self._say(questions.leg_in_words(leg))
+        if not draft.legs:
+            raise AnswerError("a trip without legs", "a time for one leg at least", "give this one its minutes")
+
+    def _ask_vehicles(self) -> Asking:
+        draft = self._draft
+        draft.cart = SupplyDraft(_CARRIED[self._in_psi])
+        for kind, name in VEHICLES.items():
+            if any(leg.kind == kind for leg in draft.legs) and (yield questions.vehicle(name)) == "yes":
+                draft.vehicles[name] = SupplyDraft(_IN_VEHICLES[self._in_psi])
+
+    def _ask_parts(self) -> Asking:
+        """Asks where a device runs that seldom runs all the way; not where it is the only one."""
+        draft = self._draft
+        working = [name for name in draft.devices if name not in draft.standing_by]
+        for name in working if len(working) > 1 else ():
+            if draft.devices[name]["type"] in PART_TIME:
+                part = yield questions.part(name, draft.legs)
+                if part is not None:
+                    draft.parts[name] = part
+                    self._read()
+
+    def _ask_supply(self, name: str, supply: SupplyDraft) -> Asking:
+        example = (_EXAMPLES if name == CART else _EXAMPLES_IN_VEHICLES)[self._in_psi]
+        while True:
+            answer = yield questions.cylinders(name, len(supply.cylinders), example)
+            if answer is None:
+                break
+            if isinstance(answer, str):
+                if supply.cylinders:
+                    raise AnswerError("a stated amount beside cylinders", "more cylinders, or no", "type no, or `back`")
+                supply.litres = answer
+            else:
+                supply.cylinders += labelled(answer, [cylinder.label for cylinder in supply.cylinders], name)
+            self._read()
+            if supply.outlets is None:
+                supply.outlets = yield questions.outlets(name)
+                self._read()
+            if supply.litres is not None:
+                break
+            self._say(*litres.judged(self._read()))
+        if not supply.cylinders:
+            self._say(*litres.judged(self._read()))
+
+
+def with_settings(kind: DeviceType, texts: Mapping[str, str], given: Mapping[str, str]) -> dict[str, str]:
+    """The settings of a device with those given put in, and without what belongs to another way to set it.
+
+    A ventilator that had a minute volume and is given tidal volume and rate loses the minute volume.
+    """
+    ways = [way for way in kind.needs if set(given) <= {*way, *kind.optional, *COMMON_KEYS}]
+    way = max(ways, key=lambda keys: len(set(keys) & set(texts)), default=())
+    kept = {"type", *way, *kind.optional, *COMMON_KEYS}
+    return {key: text for key, text in texts.items() if not ways or key in kept} | dict(given)
+
+
+def labelled(found: Iterable[CylinderAnswer], taken: Iterable[str | None], supply: str) -> list[CylinderAnswer]:
+    """The cylinders, each with a label: its own, else a letter on the cart, `main` and a number in a vehicle."""
+    labels = set(taken)
+    done = []
+    for cylinder in found:
+        label = cylinder.label or next(name for name in _labels(supply) if name not in labels)
+        labels.add(label)
+        done.append(replace(cylinder, label=label))
+    return done
+
+
+def _labels(supply: str) -> Iterator[str]:
+    if supply == CART:
+        yield from ascii_uppercase
+    yield "main"
+    yield from (f"main {number}" for number in count(2))

@@ -76,9 +76,7 @@ def _where(plan: Plan, whatif: WhatIf, leg: str | None) -> str:
 
 def whatif_case(plan: Plan, whatif: WhatIf) -> str:
     """What is supposed to happen, short enough for a column: `Ventilator fails (worst at 23 min)`."""
-    title = whatif_title(whatif)
-    if whatif.lost_supply is not None:
-        title = f"Vehicle's {whatif.lost_supply} lost"
+    title = whatif_title(whatif) if whatif.lost_supply is None else f"{whatif.lost_supply} lost"
     if whatif.name in FROM_WORST_MINUTE:
         late = figures.steps_down(whatif.from_min, 1.0) > 0
         return f"{title} (worst at {figures.minutes_down(whatif.from_min) if late else 'start'})"

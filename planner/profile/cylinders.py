@@ -223,7 +223,8 @@ def _gauge(fields: Fields, basis: _Basis, scale: float | None, shared: Node | No
     node = shared if own is None else own
     if node is None:
         if not fields.given("gauge"):
-            fields.missing("gauge", "the reading of its gauge with its unit", "add `gauge: 2000 psi` with the reading")
+            fix = "read it with the valve open and gas flowing, and add `gauge:` with the number and unit that it shows"
+            fields.missing("gauge", "the reading of its gauge with its unit", fix)
         return 0.0
     value = fields.quantity("gauge") if own is not None else _quietly(node)
     if value is None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Any, Final
 
 from planner.profile.conform import Schema, conforms, resolve, schema
@@ -17,6 +18,8 @@ from planner.source import Node
 
 _INTEGER = re.compile(r"-?(?:0|[1-9][0-9]{0,14})", re.ASCII)
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]{0,14})\.[0-9]{1,15}", re.ASCII)
+_WHOLE = re.compile(r"[0-9]{1,6}", re.ASCII)
+_DECIMALS = re.compile(r"[0-9]{1,6}(?: *[A-Za-z/%]{1,8})?", re.ASCII)
 _FIRST: Final = ("type", "additionalProperties", "required")
 _MEANT_TRUE: Final = frozenset({"yes", "on", "y", "true", "1"})
 _MEANT_FALSE: Final = frozenset({"no", "off", "n", "false", "0"})
@@ -171,11 +174,27 @@ def _unknown_keys(faults: Faults, node: Node, refusal: Refusal) -> None:
     for key, _ in node.pairs:
         if key.text in known:
             continue
+        number = _cut_at_comma(node, key)
+        if number is not None:
+            name, value = number
+            faults.refused.add(id(value))
+            mended = f"{value.text}.{key.text}"
+            found = f"{name.text} `{value.text},{key.text}` with a comma, which begins a new key here"
+            faults.add(value, "not_a_number", found, "a decimal point", f"write `{name.text}: {mended}`")
+            continue
         meant = near(key.text, known)
         fix = "take this line out, or write one of the keys that are allowed"
         if meant is not None:
-            fix = f"take this line out: `{meant}` stands here already"
+            fix = f"write `{meant}`" if key.file is not None else f"take this line out: `{meant}` stands here already"
         faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), fix)
+
+
+def _cut_at_comma(node: Node, key: Node) -> tuple[Node, Node] | None:
+    """Key and value before a key that is the rest of a number with a decimal comma, as in `{flow: 2,5 L/min}`."""
+    for (name, value), (after, rest) in pairwise(node.pairs):
+        if after is key and rest.missing and _WHOLE.fullmatch(value.text) and _DECIMALS.fullmatch(key.text):
+            return name, value
+    return None
 
 
 def _missing_keys(faults: Faults, node: Node, rules: Schema, refusal: Refusal) -> None:

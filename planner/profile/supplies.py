@@ -260,9 +260,7 @@ def _sizes(
     return tuple(found.values())
 
 
-def _most_outlets(
-    code: str, cylinders: tuple[Cylinder, ...], shared: tuple[Outlet, ...] | None
-) -> tuple[Outlet, ...]:
+def _most_outlets(code: str, cylinders: tuple[Cylinder, ...], shared: tuple[Outlet, ...] | None) -> tuple[Outlet, ...]:
     """The outlets of the best fitted cylinder of a size in use, by what it, its supply or the default says."""
     unsaid = DEFAULT_OUTLETS if shared is None else shared
     stated = [unsaid if one.outlets is None else one.outlets for one in cylinders if one.size == code]

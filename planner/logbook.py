@@ -1,0 +1,93 @@
+"""What the crew wrote down on the way and at the end, as frozen plain data.
+
+Units stand in the names; minutes count from departure. `planner.readings` fills these classes from a file that it
+has checked against the plan. A manifold has one gauge: it is named by all its labels with plus signs between.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from planner.problems import NOWHERE, Position
+
+Value = float | str | None
+
+
+@dataclass(frozen=True, slots=True)
+class SettingsChange:
+    """Settings of one device from then on: values by field of `planner.model.Device`."""
+
+    device: str
+    values: tuple[tuple[str, Value], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of the log.
+
+    `gauge_text` is the gauge as typed, `read_to_kpa` how closely it was read, to either side. `to_the_minute` is True
+    where the time is known to a whole minute only. `leg` counts from 0. `in_use` False: read without being in use.
+    `change_to`: went on when this cylinder came off. `moment` is the clock time where a departure is known.
+    """
+
+    minute: float
+    supply: str | None = None
+    cylinder: str | None = None
+    gauge_kpa: float | None = None
+    gauge_text: str = ""
+    read_to_kpa: float = 0.0
+    temperature_degc: float | None = None
+    flow_l_per_min: float | None = None
+    settings: tuple[SettingsChange, ...] = ()
+    leg: int | None = None
+    at: Literal["start", "end"] | None = None
+    in_use: bool = True
+    change_to: str | None = None
+    to_the_minute: bool = True
+    moment: datetime | None = None
+    note: str = ""
+    where: Position = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class LastGauge:
+    """The last gauge of one cylinder, and whether it was said to be shut and bled."""
+
+    supply: str
+    cylinder: str
+    gauge_kpa: float
+    gauge_text: str
+    read_to_kpa: float
+    shut_and_bled: bool
+    temperature_degc: float | None = None
+    where: Position = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """The end of a trip. `minute` is when the last gauges were read; `ended_min` when the patient came off, if told."""
+
+    minute: float
+    last: tuple[LastGauge, ...]
+    ended_min: float | None = None
+    to_the_minute: bool = True
+    moment: datetime | None = None
+    where: Position = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Logbook:
+    """Everything read from one file: entries in the order of time, and the closing of the trip, if it is closed."""
+
+    entries: tuple[Entry, ...]
+    closing: Closing | None = None
+    trip: str | None = None
+    fingerprint: str | None = None
+    file: str = ""
+
+    @property
+    def last_min(self) -> float:
+        """Elapsed minute of the last entry, never before departure."""
+        return max([0.0, *(entry.minute for entry in self.entries)])

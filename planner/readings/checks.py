@@ -1,0 +1,103 @@
+"""What a log cannot say: a gauge that rises without a change of cylinder, a time after the end."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from planner.gauge_doubt import Reading
+from planner.logbook import Logbook
+from planner.model import Supply
+from planner.problems import NOWHERE, Position, Problem
+from planner.report import figures
+from planner.results import Plan
+from planner.schedule import real_bounds
+from planner.turns import cylinders_of, departure_reading, labels_of, measured_between
+
+AFTER_END_MIN = 1.0
+"""A reading may be so many minutes after the end: both times are known to a minute only."""
+
+
+def impossible(plan: Plan, log: Logbook) -> list[Problem]:
+    """Every entry that cannot be, with its place."""
+    return [*_after_the_end(plan, log), *_rising(plan, log)]
+
+
+def _after_the_end(plan: Plan, log: Logbook) -> list[Problem]:
+    end = real_bounds(plan.trip.legs, log)[-1]
+    return [
+        _problem(
+            log,
+            entry.where,
+            "time_after_end",
+            f"a reading at {entry.minute:.10g} min, where the trip ends at {end:.10g} min",
+            "readings up to the end of the trip, and the last gauges under `closed`",
+            "check the time; if the trip took longer, write in which leg it was read, as in "
+            f"`leg: {len(plan.trip.legs)}`, or when the patient came off, as `ended:` under `closed`",
+        )
+        for entry in log.entries
+        if entry.minute > end + AFTER_END_MIN
+    ]
+
+
+def _rising(plan: Plan, log: Logbook) -> list[Problem]:
+    found = []
+    for supply in plan.trip.supplies.values():
+        if supply.kind in ("cylinders", "manifold"):
+            for label in labels_of(supply):
+                found += _rising_one(plan, log, supply, label)
+    return found
+
+
+def _rising_one(plan: Plan, log: Logbook, supply: Supply, label: str) -> list[Problem]:
+    """Readings of one cylinder that show more gas than the one before, whatever the gauge was off by."""
+    readings: list[tuple[Reading, Position]] = [
+        (
+            Reading(entry.minute, entry.gauge_kpa, entry.read_to_kpa, entry.temperature_degc, entry.to_the_minute),
+            entry.where,
+        )
+        for entry in log.entries
+        if entry.supply == supply.name and entry.cylinder == label and entry.gauge_kpa is not None
+    ]
+    if log.closing is not None:
+        readings += [
+            (Reading(log.closing.minute, last.gauge_kpa, last.read_to_kpa, last.temperature_degc), last.where)
+            for last in log.closing.last
+            if last.supply == supply.name and last.cylinder == label
+        ]
+    if readings and readings[0][0].minute > 0.0:
+        at_departure = departure_reading(plan.trip, supply, label)
+        if at_departure is not None:
+            readings.insert(0, (at_departure, NOWHERE))
+    unit = plan.trip.policy.pressure_unit
+    found = []
+    for (first, known), (second, where) in pairwise(readings):
+        if _rises(plan, supply, label, first, second):
+            before = figures.gauge_read(first.gauge_kpa, unit)
+            said = "in the profile" if known == NOWHERE else f"on line {known.line}" if known.line else "before"
+            fix = "check the reading and the label; another cylinder has a label of its own"
+            if known == NOWHERE:
+                fix = "add its reading at departure, `time: 0 min`, or correct the profile with --set"
+            found.append(
+                _problem(
+                    log,
+                    where,
+                    "gauge_rises",
+                    f"{figures.gauge_read(second.gauge_kpa, unit)} on {supply.name} {label} after {before} {said}",
+                    "a gauge that falls, or stays, but for what it can be read to",
+                    fix,
+                )
+            )
+    return found
+
+
+def _rises(plan: Plan, supply: Supply, label: str, first: Reading, second: Reading) -> bool:
+    if second.gauge_kpa <= first.gauge_kpa + first.read_to_kpa + second.read_to_kpa:
+        return False
+    if second.minute <= first.minute:
+        return True
+    measured = measured_between(cylinders_of(supply, label), plan.trip.policy, first, second)
+    return measured.highest_l_per_min < 0.0
+
+
+def _problem(log: Logbook, where: Position, code: str, found: str, allowed: str, fix: str) -> Problem:
+    return Problem(log.file, where.line, where.column, code, found, allowed, fix)

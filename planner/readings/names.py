@@ -1,0 +1,102 @@
+"""The supply and the cylinder that a reading names, or what is wrong with the name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from planner.model import Supply, Trip
+from planner.profile.faults import listed, near, show
+from planner.profile.fields import Fields
+from planner.turns import labels_of
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """The supply and the cylinder that a reading means."""
+
+    supply: Supply
+    label: str | None
+
+
+def named(trip: Trip, fields: Fields) -> Named | None:
+    """The supply and cylinder of a mapping; None where neither is given, or one is wrong and told."""
+    supply_name, label = fields.text("supply"), fields.text("cylinder")
+    if supply_name is None and label is None:
+        return None
+    gauged = {name: supply for name, supply in trip.supplies.items() if supply.kind in ("cylinders", "manifold")}
+    if supply_name is not None and supply_name not in gauged:
+        _unknown_supply(trip, fields, supply_name, gauged)
+        return None
+    candidates = gauged if supply_name is None else {supply_name: gauged[supply_name]}
+    if label is None:
+        labels = labels_of(gauged[supply_name or ""])
+        return Named(gauged[supply_name or ""], labels[0] if len(labels) == 1 else None)
+    found = [Named(supply, whole) for supply in candidates.values() if (whole := _label(supply, label))]
+    if not found:
+        known = list(dict.fromkeys(one for supply in candidates.values() for one in labels_of(supply)))
+        meant = near(label, known)
+        where = "the trip" if supply_name is None else f"supply {show(supply_name)}"
+        fields.add(
+            "cylinder",
+            "cylinder_unknown",
+            f"cylinder {show(label)}, which {where} does not have",
+            f"one of its cylinders: {listed(known)}",
+            "check the label; one that joined on the way goes into the profile first"
+            if meant is None
+            else f"write `{meant}`, or add the cylinder to the profile",
+        )
+        return None
+    if len(found) > 1:
+        names = [each.supply.name for each in found]
+        fix = " or ".join(f"`supply: {name}`" for name in names)
+        fields.add(
+            "cylinder",
+            "supply_needed",
+            f"cylinder {show(label)}, which {' and '.join(names)} both have",
+            "the supply beside the label",
+            f"add {fix}",
+        )
+        return None
+    return found[0]
+
+
+def _unknown_supply(trip: Trip, fields: Fields, name: str, gauged: Mapping[str, Supply]) -> None:
+    if name in trip.supplies:
+        fields.add(
+            "supply",
+            "no_gauge",
+            f"supply {show(name)}, which has no cylinders with gauges",
+            f"one of {listed(gauged) or 'none'}",
+            "take this reading out",
+        )
+        return
+    meant = near(name, gauged)
+    fix = "check the name" if meant is None else f"write `{meant}`"
+    fields.add("supply", "supply_unknown", f"supply {show(name)}", f"one of {listed(gauged) or 'none'}", fix)
+
+
+def change_to(fields: Fields, known: Named | None) -> str | None:
+    """The label that `change_to` names: another cylinder of the same supply."""
+    label = fields.text("change_to")
+    if label is None or known is None:
+        return None
+    whole = _label(known.supply, label)
+    if whole is None or whole == known.label:
+        others = [other for other in labels_of(known.supply) if other != known.label]
+        meant = near(label, others)
+        found = f"change_to {show(label)}, which is no other cylinder of supply {show(known.supply.name)}"
+        fix = "check the label" if meant is None else f"write `{meant}`"
+        fields.add("change_to", "cylinder_unknown", found, f"one of {listed(others) or 'none'}", fix)
+        return None
+    return whole
+
+
+def _label(supply: Supply, label: str) -> str | None:
+    """The label by which a plan knows what a reading calls a cylinder; any cylinder of a manifold stands for all."""
+    labels = labels_of(supply)
+    if label in labels:
+        return label
+    if supply.kind == "manifold" and any(cylinder.label == label for cylinder in supply.cylinders):
+        return labels[0]
+    return None

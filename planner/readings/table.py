@@ -1,0 +1,150 @@
+"""A table of readings (CSV) as the tree of a readings file.
+
+The first row names the columns, with the words of the format: time, supply, cylinder, gauge, flow, note and the others;
+a column `vent.fio2` holds a setting of a device. A row with true under `last` is a last gauge, and belongs to the
+closing of the trip; `shut_and_bled` stands beside it. Columns are parted by commas, semicolons or tabs. A blank cell
+says nothing.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from typing import Final
+
+from planner.node import Node
+from planner.text_file import BREAK, ProblemList, check_letters, read_text, shown
+
+_PARTED_BY: Final = (",", ";", "\t")
+_MOST_ROWS: Final = 5000
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """The text of one cell and its place."""
+
+    text: str
+    line: int
+    column: int
+
+    @property
+    def node(self) -> Node:
+        """The cell as a value."""
+        return Node("scalar", self.text, line=self.line, column=self.column)
+
+
+def table_tree(path: str | os.PathLike[str]) -> Node:
+    """The tree of a table. Raises `ProblemsError` with every problem found."""
+    file = os.fspath(path)
+    problems = ProblemList(file)
+    text = read_text(file, problems)
+    check_letters(text.replace("\t", " "), problems)
+    problems.check()
+    return tree(text, problems)
+
+
+def tree(text: str, problems: ProblemList) -> Node:
+    """The tree of the text of a table; `problems` gathers what is wrong with its form, and is raised if any is."""
+    lines = [(number, line) for number, line in enumerate(BREAK.split(text), 1) if line.strip(" ,;\t")]
+    if not lines:
+        fix = "write a first row with time,cylinder,gauge and a row for each reading"
+        problems.add(1, 1, "empty", "a table without rows", "a row with the names of the columns, and readings", fix)
+    if len(lines) > _MOST_ROWS:
+        fix = "check that this is the right file"
+        problems.add(lines[_MOST_ROWS][0], 1, "too_many_rows", "too many rows", f"at most {_MOST_ROWS}", fix)
+    problems.check()
+    parted_by = max(_PARTED_BY, key=lines[0][1].count)
+    rows = [cells(line, number, parted_by, problems) for number, line in lines]
+    head = rows[0]
+    _check_head(head, problems)
+    entries, last, closing = [], [], []
+    for (number, _), row in zip(lines[1:], rows[1:], strict=True):
+        if len(row) > len(head) and any(cell.text for cell in row[len(head) :]):
+            cell = next(cell for cell in row[len(head) :] if cell.text)
+            found = f"a cell `{shown(cell.text)}` beyond the last column"
+            fix = "put a text that holds the sign between columns in double quotes"
+            problems.add(cell.line, cell.column, "too_many_cells", found, f"{len(head)} cells in a row", fix)
+            continue
+        values = {name.text: (name, cell) for name, cell in zip(head, row, strict=False) if cell.text}
+        is_last = values.pop("last", None)
+        if is_last is not None and is_last[1].text not in ("true", "false"):
+            cell = is_last[1]
+            problems.add(
+                cell.line, cell.column, "not_allowed", f"last `{shown(cell.text)}`", "true or false", "write true"
+            )
+        if is_last is not None and is_last[1].text == "true":
+            last.append(_map({key: pair for key, pair in values.items() if key != "time"}, number))
+            closing += [values["time"]] if "time" in values else []
+        else:
+            entries.append(_map(values, number))
+    problems.check()
+    pairs = [(_word("readings"), Node("scalar", "1", line=1, column=1))]
+    if entries:
+        pairs.append((_word("log"), Node("list", items=tuple(entries), line=lines[0][0], column=1)))
+    if last:
+        closed = [(_word("last"), Node("list", items=tuple(last), line=last[0].line, column=1))]
+        closed += [(name.node, cell.node) for name, cell in closing[-1:]]
+        pairs.append((_word("closed"), Node("map", pairs=tuple(closed), line=last[0].line, column=1)))
+    return Node("map", pairs=tuple(pairs), line=1, column=1)
+
+
+def cells(line: str, number: int, parted_by: str, problems: ProblemList) -> list[Cell]:
+    """The cells of one row. One that begins with a double quote ends with one; a doubled one stands for itself."""
+    found: list[Cell] = []
+    place = 0
+    while place <= len(line):
+        begin = place + len(line[place:]) - len(line[place:].lstrip(" "))
+        if line[begin : begin + 1] != '"':
+            end = line.find(parted_by, place)
+            end = len(line) if end < 0 else end
+            found.append(Cell(line[place:end].strip(), number, begin + 1))
+            place = end + 1
+            continue
+        end = begin + 1
+        while line[end : end + 1] and (line[end] != '"' or line[end + 1 : end + 2] == '"'):
+            end += 2 if line[end] == '"' else 1
+        after = line[end + 1 :].lstrip(" ")
+        if not line[end : end + 1] or (after and not after.startswith(parted_by)):
+            fix = "close the quotes in the same row, and put the sign between columns after them"
+            problems.add(number, begin + 1, "bad_quotes", "a cell in quotes that does not end", "quotes in pairs", fix)
+            return found
+        found.append(Cell(line[begin + 1 : end].replace('""', '"').strip(), number, begin + 1))
+        place = len(line) - len(after) + 1
+    return found
+
+
+def _check_head(head: list[Cell], problems: ProblemList) -> None:
+    seen: set[str] = set()
+    for cell in head:
+        if cell.text in seen and cell.text:
+            fix = "take one of them out, or name it as what it holds"
+            problems.add(
+                cell.line, cell.column, "column_twice", f"column `{shown(cell.text)}` twice", "each column once", fix
+            )
+        seen.add(cell.text)
+    if "time" not in seen:
+        fix = "write the names of the columns into the first row"
+        problems.add(head[0].line, 1, "no_head", "a first row without `time`", "a row with the names of columns", fix)
+
+
+def _map(values: dict[str, tuple[Cell, Cell]], line: int) -> Node:
+    """A row as a map; columns with a dot in their name are settings of a device."""
+    pairs = [(name.node, cell.node) for key, (name, cell) in values.items() if "." not in key]
+    devices: dict[str, list[tuple[Node, Node]]] = {}
+    for key, (name, cell) in values.items():
+        device, dot, setting = key.partition(".")
+        if dot:
+            word = Node("scalar", setting, line=name.line, column=name.column)
+            devices.setdefault(device, []).append((word, cell.node))
+    if devices:
+        first = next(name for key, (name, _) in values.items() if "." in key)
+        maps = tuple(
+            (Node("scalar", device, line=first.line, column=first.column), Node("map", pairs=tuple(found), line=line))
+            for device, found in devices.items()
+        )
+        pairs.append((_word("settings"), Node("map", pairs=maps, line=line, column=1)))
+    return Node("map", pairs=tuple(pairs), line=line, column=1)
+
+
+def _word(text: str) -> Node:
+    return Node("scalar", text, line=1, column=1)

@@ -1,0 +1,330 @@
+"""Last gauges written back into a store: nothing else changes, nothing is lost, and a kill leaves a whole file."""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import stat
+import subprocess
+import sys
+import time
+from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from planner import source
+from planner.file_lock import locked
+from planner.output import OutputError
+from planner.problems import ProblemsError
+from planner.store_file import LastReading, write_back
+from planner.store_text import NewReading, with_readings
+
+ROOT = Path(__file__).resolve().parent.parent
+STORE = """\
+# Cylinders of an invented cart room.
+name: "Cart room"       # on the second floor
+
+cylinders:
+  - {label: E-01,  size: US-E, gauge: 2050 psi, outlets: [{flowmeter: 15 L/min}, high_pressure]}   # by the door
+  - {label: 'E-02', size: US-E, gauge: "1150 psi", checked: 2026-12-03 07:10}
+  # the next one is on loan
+  - label: D-01
+    size: US-D
+    gauge: 2000 psi     # read on the morning round
+    outlets:
+        - flowmeter: 15 L/min
+
+  - gauge: 1800 psi
+    label: M-01
+    size: US-M
+    checked: 2026-12-03 07:00   # early
+"""
+AT = datetime(2026, 12, 3, 16, 5)  # a store without zones
+
+
+def changed_lines(before: str, after: str) -> list[tuple[str, str]]:
+    """Lines that differ, where no line was added."""
+    pairs = zip(before.splitlines(), after.splitlines(), strict=True)
+    return [(old, new) for old, new in pairs if old != new]
+
+
+# The text
+
+
+def test_only_the_gauge_and_the_time_of_one_cylinder_change_to_the_last_space() -> None:
+    after = with_readings(STORE, {"M-01": NewReading("1150 psi", "2026-12-03 16:05")})
+    assert changed_lines(STORE, after) == [
+        ("  - gauge: 1800 psi", "  - gauge: 1150 psi"),
+        ("    checked: 2026-12-03 07:00   # early", "    checked: 2026-12-03 16:05   # early"),
+    ]
+
+
+def test_a_time_is_added_in_braces_or_on_a_line_of_its_own() -> None:
+    after = with_readings(STORE, {"E-01": NewReading("480 psi", "2026-12-03 16:05")})
+    old = "gauge: 2050 psi, outlets"
+    assert after == STORE.replace(old, "gauge: 480 psi, checked: 2026-12-03 16:05, outlets")
+    after = with_readings(STORE, {"D-01": NewReading("900 psi", "2026-12-03 16:05")})
+    old = "    gauge: 2000 psi     # read on the morning round\n"
+    new = "    gauge: 900 psi     # read on the morning round\n    checked: 2026-12-03 16:05\n"
+    assert after == STORE.replace(old, new)
+
+
+def test_a_value_in_quotes_is_replaced_whole() -> None:
+    after = with_readings(STORE, {"E-02": NewReading("500 psi", "2026-12-03 16:05+01:00")})
+    line = next(line for line in after.splitlines() if "E-02" in line)
+    assert line == "  - {label: 'E-02', size: US-E, gauge: 500 psi, checked: 2026-12-03 16:05+01:00}"
+
+
+def test_line_breaks_of_windows_and_a_byte_order_mark_stay() -> None:
+    text = "\ufeff" + STORE.replace("\n", "\r\n")
+    after = with_readings(text, {"D-01": NewReading("900 psi", "2026-12-03 16:05")})
+    assert after.startswith("\ufeff# Cylinders")
+    assert "\r\n    checked: 2026-12-03 16:05\r\n" in after
+    assert after.count("\n") == after.count("\r\n")
+
+
+def test_a_file_without_a_line_break_at_its_end() -> None:
+    text = "cylinders:\n  - label: A\n    size: US-E\n    gauge: 2000 psi"
+    after = with_readings(text, {"A": NewReading("900 psi", "2026-12-03 16:05")})
+    assert after == "cylinders:\n  - label: A\n    size: US-E\n    gauge: 900 psi\n    checked: 2026-12-03 16:05"
+
+
+def test_a_value_that_others_point_to_is_written_out_for_them() -> None:
+    text = (
+        "cylinders:\n  - {label: A, size: US-E, gauge: &full 2000 psi}\n  - {label: B, size: US-E, gauge: *full}\n"
+        "  - {label: C, size: US-E, gauge: *full}\n"
+    )
+    after = with_readings(text, {"A": NewReading("900 psi", "2026-12-03 16:05")})
+    gauges = [node.get("gauge") for node in source.loads(after).root.pick("cylinders").items]  # type: ignore[union-attr]
+    assert [node.text for node in gauges if node is not None] == ["900 psi", "2000 psi", "2000 psi"]
+    after = with_readings(text, {"B": NewReading("900 psi", "2026-12-03 16:05")})
+    assert after == text.replace(
+        "label: B, size: US-E, gauge: *full", "label: B, size: US-E, gauge: 900 psi, checked: 2026-12-03 16:05"
+    )
+
+
+def test_a_label_that_is_not_there_changes_nothing() -> None:
+    with pytest.raises(KeyError):
+        with_readings(STORE, {"E-99": NewReading("900 psi", "2026-12-03 16:05")})
+
+
+# The file
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Path:
+    path = tmp_path / "store.yaml"
+    path.write_text(STORE, encoding="utf-8", newline="\n")
+    return path
+
+
+def test_the_earlier_file_is_kept(store: Path) -> None:
+    written = write_back(store, {"E-01": LastReading("480 psi", AT), "M-01": LastReading("1500 psi", AT)})
+    assert written.gauges == {"E-01": ("2050 psi", "480 psi"), "M-01": ("1800 psi", "1500 psi")}
+    assert written.kept == store.with_name("store.yaml.before")
+    assert store.with_name("store.yaml.before").read_text(encoding="utf-8") == STORE
+    text = store.read_text(encoding="utf-8")
+    assert "gauge: 480 psi, checked: 2026-12-03 16:05" in text
+    assert sorted(path.name for path in store.parent.iterdir()) == [
+        ".store.yaml.lock",
+        "store.yaml",
+        "store.yaml.before",
+    ]
+
+
+def test_the_same_readings_again_change_nothing(store: Path) -> None:
+    write_back(store, {"E-01": LastReading("480 psi", AT)})
+    text = store.read_bytes()
+    assert write_back(store, {"E-01": LastReading("480 psi", AT)}).kept is None
+    assert store.read_bytes() == text
+    assert store.with_name("store.yaml.before").read_text(encoding="utf-8") == STORE
+
+
+def test_a_later_reading_in_the_store_is_left(store: Path) -> None:
+    early = AT - timedelta(hours=9, minutes=10)  # 06:55, before the reading of 07:00
+    written = write_back(store, {"M-01": LastReading("900 psi", early), "E-01": LastReading("480 psi", early)})
+    assert written.newer == ("M-01",)
+    assert list(written.gauges) == ["E-01"]
+    assert "gauge: 1800 psi" in store.read_text(encoding="utf-8")
+
+
+def test_a_cylinder_that_is_gone_from_the_store_is_told_and_nothing_written(store: Path) -> None:
+    with pytest.raises(ProblemsError, match="cylinder_unknown  no cylinder `E-99`"):
+        write_back(store, {"E-99": LastReading("480 psi", AT), "E-01": LastReading("480 psi", AT)})
+    assert store.read_text(encoding="utf-8") == STORE
+
+
+def test_times_are_written_as_the_store_writes_them(store: Path) -> None:
+    oslo = datetime(2026, 12, 3, 16, 5, tzinfo=ZoneInfo("Europe/Oslo"))
+    write_back(store, {"E-02": LastReading("480 psi", oslo)})
+    assert "gauge: 480 psi, checked: 2026-12-03 16:05}" in store.read_text(encoding="utf-8")
+    # With an offset where the store has one ...
+    store.write_text(STORE.replace("07:10}", "07:10+01:00}"), encoding="utf-8")
+    write_back(store, {"E-02": LastReading("480 psi", oslo)})
+    assert "checked: 2026-12-03 16:05+01:00}" in store.read_text(encoding="utf-8")
+    # ... where it has no time at all, and in the hour that comes twice.
+    store.write_text("cylinders:\n  - {label: A, size: US-E, gauge: 2000 psi}\n", encoding="utf-8")
+    write_back(store, {"A": LastReading("480 psi", datetime(2026, 12, 3, 16, 5, tzinfo=timezone(timedelta(hours=2))))})
+    assert "checked: 2026-12-03 16:05+02:00}" in store.read_text(encoding="utf-8")
+    store.write_text(STORE.replace("2026-12-03", "2026-10-01"), encoding="utf-8")
+    twice = datetime(2026, 10, 25, 2, 30, fold=1, tzinfo=ZoneInfo("Europe/Oslo"))
+    write_back(store, {"E-02": LastReading("480 psi", twice)})
+    assert "checked: 2026-10-25 02:30+01:00}" in store.read_text(encoding="utf-8")
+    later = datetime(2026, 10, 25, 2, 0, tzinfo=UTC)  # half an hour after 02:30+01:00
+    assert write_back(store, {"E-02": LastReading("470 psi", later)}).newer == ()
+
+
+def test_a_file_that_is_gone_or_broken_is_told(tmp_path: Path) -> None:
+    with pytest.raises(ProblemsError, match="no_such_file"):
+        write_back(tmp_path / "gone.yaml", {"A": LastReading("480 psi", AT)})
+    broken = tmp_path / "broken.yaml"
+    broken.write_bytes(b"cylinders: [\xff]\n")
+    with pytest.raises(ProblemsError, match="not_utf8"):
+        write_back(broken, {"A": LastReading("480 psi", AT)})
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such links and permissions")
+def test_a_link_is_followed_and_permissions_stay(store: Path, tmp_path: Path) -> None:
+    store.chmod(0o640)
+    link = tmp_path / "link.yaml"
+    link.symlink_to(store)
+    write_back(link, {"E-01": LastReading("480 psi", AT)})
+    assert link.is_symlink()
+    assert "gauge: 480 psi" in store.read_text(encoding="utf-8")
+    assert stat.S_IMODE(store.stat().st_mode) == 0o640
+
+
+# Two at once
+
+
+def test_a_lock_that_another_holds_is_waited_for_and_then_told(store: Path) -> None:
+    with (
+        locked(store),
+        pytest.raises(OutputError, match=r"another program has been writing it for 0\.1 s"),
+        locked(store, wait_s=0.1),
+    ):
+        pass
+    with locked(store, wait_s=0.1):
+        pass
+
+
+WRITER = """
+import sys
+from datetime import datetime, timedelta
+from pathlib import Path
+from planner.store_file import LastReading, write_back
+path, label, first, times = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
+at = datetime(2026, 12, 3, 16, 5)
+print("ready", flush=True)
+sys.stdin.readline()
+for number in range(first, first + times):
+    write_back(path, {label: LastReading(f"{2000 - number} psi", at + timedelta(minutes=number))})
+"""
+
+
+def start(store: Path, label: str, times: int, first: int = 0) -> subprocess.Popen[str]:
+    """A process that is ready to write one cylinder many times, each time a psi less and a minute later."""
+    process = subprocess.Popen(
+        [sys.executable, "-c", WRITER, str(store), label, str(first), str(times)],
+        cwd=ROOT,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline() == "ready\n"
+    return process
+
+
+def let_go(process: subprocess.Popen[str]) -> None:
+    """Let a process that is ready begin."""
+    assert process.stdin is not None
+    process.stdin.write("go\n")
+    process.stdin.flush()
+
+
+def test_two_processes_at_once_lose_nothing(store: Path) -> None:
+    labels = ("E-01", "E-02", "D-01")
+    processes = [start(store, label, 40) for label in labels]
+    for process in processes:
+        let_go(process)
+    for process in processes:
+        _, error = process.communicate(timeout=120)
+        assert process.returncode == 0, error
+    cylinders = source.load(store).root.get("cylinders")
+    assert cylinders is not None
+    gauges = {node.get("label").text: node.get("gauge").text for node in cylinders.items}  # type: ignore[union-attr]
+    assert gauges == dict.fromkeys(labels, "1961 psi") | {"M-01": "1800 psi"}
+
+
+def number_of(text: str) -> int:
+    """Which write made this file; -1 for none. Fails for a text that no write made as a whole."""
+    cylinders = source.loads(text).root.get("cylinders")
+    assert cylinders is not None
+    gauge, checked = cylinders.items[0].get("gauge"), cylinders.items[0].get("checked")
+    assert gauge is not None
+    if checked is None:
+        assert text == STORE
+        return -1
+    assert text == STORE.replace("gauge: 2050 psi, outlets", f"gauge: {gauge.text}, checked: {checked.text}, outlets")
+    number = 2000 - int(gauge.text.removesuffix(" psi"))
+    assert checked.text == f"{AT + timedelta(minutes=number):%Y-%m-%d %H:%M}"
+    return number
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a process is killed by a signal here")
+def test_a_kill_at_any_moment_leaves_the_old_or_the_new_file_whole(store: Path) -> None:
+    chance = random.Random(5)  # noqa: S311 - repeatable, not secret
+    numbers = [-1]
+    for _ in range(15):
+        process = start(store, "E-01", 1000, numbers[-1] + 1)
+        let_go(process)
+        time.sleep(chance.uniform(0.0, 0.05))
+        os.kill(process.pid, signal.SIGKILL)
+        process.communicate(timeout=60)
+        numbers.append(number_of(store.read_text(encoding="utf-8")))
+    assert numbers == sorted(numbers)  # nothing written is ever taken back
+    assert numbers[-1] > 15  # and the kills fell among writes
+    # What a killed process held is free, and the next one writes.
+    write_back(store, {"M-01": LastReading("700 psi", AT)})
+    assert "gauge: 700 psi" in store.read_text(encoding="utf-8")
+
+
+KILLED_AT = """
+import os, signal, sys
+from datetime import datetime
+from pathlib import Path
+from planner.store_file import LastReading, write_back
+left = int(sys.argv[2])
+def count(event, arguments):
+    global left
+    if event == "open" or event.startswith(("os.", "fcntl.", "tempfile.")):
+        left -= 1
+        if left == 0:
+            os.kill(os.getpid(), signal.SIGKILL)
+readings = {"E-01": LastReading("2000 psi", datetime(2026, 12, 3, 16, 5))}
+sys.addaudithook(count)
+write_back(Path(sys.argv[1]), readings)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a process is killed by a signal here")
+def test_a_kill_at_each_step_of_a_write_leaves_the_old_or_the_new_file_whole(store: Path) -> None:
+    numbers = []
+    for step in range(1, 100):
+        store.write_text(STORE, encoding="utf-8", newline="\n")
+        command = [sys.executable, "-c", KILLED_AT, str(store), str(step)]
+        ran = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+        numbers.append(number_of(store.read_text(encoding="utf-8")))
+        if ran.returncode == 0:
+            break
+        assert ran.returncode == -signal.SIGKILL, ran.stderr
+        kept = store.with_name("store.yaml.before")
+        assert not kept.exists() or kept.read_text(encoding="utf-8") == STORE
+    assert numbers == sorted(numbers)
+    assert set(numbers) == {-1, 0}
+    assert len(numbers) > 8  # steps of a write: lock, read, two files made, flushed and moved

@@ -269,7 +269,8 @@ def near(code: str) -> tuple[str, ...]:
     """Codes that someone who wrote `code` may have meant, the likeliest first, at most five.
 
     The same code in another spelling (`us e`, `E-US`, `USE`), and the same letters in every system
-    (`UK-M`, `H/K`); where that gives none, codes that look alike.
+    (`UK-M`, `H/K`); where that gives none, codes that look alike. A code that is one but for small letters (`us-e`)
+    gives that one alone: the size in another system must not be offered beside it.
 
     >>> near("uk d")
     ('UK-D', 'US-D')
@@ -281,6 +282,8 @@ def near(code: str) -> tuple[str, ...]:
     found = [
         size.code for size in sizes().values() if squeezed in (size.system + size.letter, size.letter + size.system)
     ]
+    if code.strip().upper() in found:
+        return (code.strip().upper(),)
     found += (known for part in parts for known in clashing(part))
     found = found or difflib.get_close_matches(code.strip().upper(), list(sizes()), n=5, cutoff=0.7)
     return tuple(dict.fromkeys(found))[:5]

@@ -42,11 +42,10 @@ def orders(stock: OnHand, planned: Run) -> tuple[Order, ...]:
 def _in_turn(stock: OnHand, planned: Run) -> list[Order]:
     rows = []
     for turn in planned.turns:
-        source = stock.held_of(turn.tank)
-        if source is not None:
-            whole = stock.tanks[turn.tank].usable_l
-            start, end = source.gauge_after(whole - turn.start_l), source.gauge_after(whole - turn.end_l)
-            rows.append(Order(source.label, turn.from_min, turn.to_min, start, end))
+        source = stock.together or stock.helds[turn.tank]
+        whole = stock.tanks[turn.tank].usable_l
+        start, end = source.gauge_after(whole - turn.start_l), source.gauge_after(whole - turn.end_l)
+        rows.append(Order(source.label, turn.from_min, turn.to_min, start, end))
     return rows
 
 
@@ -59,20 +58,19 @@ def change_overs(stock: OnHand, planned: Run, legs: Sequence[Leg]) -> tuple[Chan
     """Every change of cylinder, with the gauge of the one that comes off."""
     rows = []
     for change in planned.changes:
-        old, new = stock.held_of(change.from_tank), stock.held_of(change.to_tank)
-        if old is not None and new is not None:
-            drawn = stock.tanks[change.from_tank].usable_l - change.left_l
-            rows.append(
-                ChangeOver(
-                    minute=change.minute,
-                    leg=legs[change.leg].name,
-                    from_cylinder=old.label,
-                    to_cylinder=new.label,
-                    gauge_kpa=old.gauge_after(drawn),
-                    early=change.early,
-                    inside_no_change=change.inside_stretch,
-                )
+        old, new = stock.helds[change.from_tank], stock.helds[change.to_tank]
+        drawn = stock.tanks[change.from_tank].usable_l - change.left_l
+        rows.append(
+            ChangeOver(
+                minute=change.minute,
+                leg=legs[change.leg].name,
+                from_cylinder=old.label,
+                to_cylinder=new.label,
+                gauge_kpa=old.gauge_after(drawn),
+                early=change.early,
+                inside_no_change=change.inside_stretch,
             )
+        )
     return tuple(rows)
 
 

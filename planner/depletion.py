@@ -209,9 +209,11 @@ class _State:
 
     def _switch(self, tank: int, minute: float, leg: int) -> None:
         if self.current is not None:
-            inside = any(s.start_min < minute < s.end_min for s in self.stretches)
+            # Brought forward, it is made before the stretch: in it the supply comes into use, idle until then.
+            inside = not self._early and any(s.start_min < minute < s.end_min for s in self.stretches)
             left = self.left[self.current]
-            self.changes.append(Change(minute, leg, self.current, tank, left, self._early, inside))
+            early = self._early and left > LITRE_TOLERANCE
+            self.changes.append(Change(minute, leg, self.current, tank, left, early, inside))
         self.current = tank
         self.turns.append(Turn(tank, minute, minute, self.left[tank], self.left[tank]))
 

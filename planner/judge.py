@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from planner.demand import Flow, Segment, Stretch, peak_l_per_min, stretches
 from planner.depletion import run
-from planner.model import Policy, SizeAsked, Supply, Trip
+from planner.model import Outlet, Policy, SizeAsked, Supply, Trip
 from planner.onhand import OXYGEN, OnHand, on_hand
 from planner.results import FullCount
 from planner.scenarios import Scenario
@@ -195,7 +195,8 @@ def _full_count(this: Case, size: SizeAsked) -> FullCount:
     normal = full(size, this.supply, this.policy)
     high = full(size, this.supply, this.policy, allowance_kpa=reads_high_kpa(this.policy))
     count: int | None = None
-    if normal.serves_all(segment.asks for flow in this.flows for segment in flow):
+    asked = [segment.asks for flow in this.flows for segment in flow]
+    if any(replace(normal, outlets=outlets).serves_all(asked) for outlets in _fittings(this.supply, size)):
         demands = litre_demands(this, 1)
         counts = [
             count_full([(d.need_l, d.leave_out) for d, reads_high in demands if reads_high == flag], each.usable_l)
@@ -204,3 +205,12 @@ def _full_count(this: Case, size: SizeAsked) -> FullCount:
         count = None if None in counts else max(c for c in counts if c is not None)
     mass = None if size.full_mass_kg is None or count is None else size.full_mass_kg * count
     return FullCount(size.size, normal.usable_l, count, mass)
+
+
+def _fittings(supply: Supply, size: SizeAsked) -> list[tuple[Outlet, ...] | None]:
+    """Outlets to count a size with: those asked for; of a size in use, those of any cylinder of it on hand."""
+    in_use = [cylinder for cylinder in supply.cylinders if cylinder.size == size.size]
+    asked_for = size.outlets if size.outlets is not None else supply.outlets
+    if all(cylinder.where != size.where for cylinder in in_use):
+        return [asked_for]
+    return [asked_for, *map(supply.outlets_of, in_use)]

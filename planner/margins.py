@@ -3,7 +3,7 @@
 A breaking delay is the time in one leg, at its last flow, that uses up all that a supply has left at the end of the
 plan. Turning back at minute t takes t minutes at the present flow; it is allowed while minutes left at that
 flow are at least t + reserve_time. A diversion takes its own time instead. Every cylinder counts here, spare
-included; residual and allowance stay untouched.
+included; residual and allowance stay untouched. A supply still to be drawn has nothing to go back on.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ def _searched(legs: Sequence[Leg], index: int, supply: str, stock: OnHand) -> fl
 
 def turn_backs(trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> tuple[TurnBack, ...]:
     """The windows for turning back and for each diversion."""
-    pieces = _pieces(planned, stocks)
+    pieces = _pieces(trip, planned, stocks)
     reserve = trip.policy.reserve_time_min
     back = _joined(_window(piece, reserve, None) for piece in pieces)
     found = [TurnBack(None, None, low, high) for low, high in back]
@@ -86,7 +86,7 @@ class _Piece:
         self.minutes_left = inf
 
 
-def _pieces(planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> list[_Piece]:
+def _pieces(trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> list[_Piece]:
     edges = sorted({edge for flow in planned.values() for s in flow for edge in (s.start_min, s.end_min)})
     legs = {s.start_min: s.leg for flow in planned.values() for s in flow}
     pieces: list[_Piece] = []
@@ -96,6 +96,8 @@ def _pieces(planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) ->
         stock = stocks[name]
         if stock is not None:
             _put_minutes_left(pieces, flow, stock.tanks)
+        elif trip.supplies[name].kind != "pipeline":
+            _put_minutes_left(pieces, flow, ())
     return pieces
 
 

@@ -127,6 +127,7 @@ def _findings(
         unfit = say.unfit(this, stock, [leg.name for leg in trip.legs])
         found += say.of_need(this, stock, supplies[name])
         found += say.of_outlets(supply, this, stock, unfit)
+        found += say.of_first(trip, this, stock, supplies[name])
         found += say.of_changes(supply, supplies[name].change_overs)
     found += say.of_what_ifs(trip, rows, supplies)
     found += say.of_arrival(trip)

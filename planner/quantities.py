@@ -278,5 +278,5 @@ def _name_of_unit(unit: str) -> str | None:
         dimension = _DIMENSIONS.get(str(known.dimensionality))
     except Exception:  # noqa: BLE001  (pint raises errors of many kinds on foreign text, and none of them matters here)
         return None
-    name = str(known).replace("_", " ")
+    name = str(known).replace("_", " ").replace("liter", "litre").replace("meter", "metre")
     return f"{name} ({dimension})" if dimension else name

@@ -111,6 +111,21 @@ def test_a_change_that_no_cylinder_spares_stands_where_it_falls() -> None:
     assert found.changes == (Change(12.5, 1, 0, 1, 0.0, False, True),)
 
 
+@pytest.mark.hazard(13)
+def test_a_change_between_two_legs_of_a_stretch_is_inside_it() -> None:
+    # Neither carries both legs, for want of outlets.
+    flow = course((5.0, 1.0, MASK), (5.0, 1.0, VENT))
+    found = run([Tank(50.0, (METER,)), Tank(50.0, (HIGH,))], flow, [Stretch(0.0, 10.0, 0, 1)])
+    assert found.changes == (Change(5.0, 1, 0, 1, 45.0, False, True),)
+
+
+def test_a_supply_that_was_idle_until_inside_a_stretch_changes_before_it() -> None:
+    # 12 - 10 = 2 L are left for the 5 L that it gives in the stretch from 12 to 20, from minute 15 on.
+    flow = (Segment(0.0, 10.0, 0, 1.0, ANY), Segment(15.0, 20.0, 2, 1.0, ANY))
+    found = run([Tank(12.0), Tank(20.0)], flow, [Stretch(12.0, 20.0, 1, 2)])
+    assert found.changes == (Change(15.0, 2, 0, 1, 2.0, True, False),)
+
+
 def test_a_cylinder_that_lasts_just_to_the_end_of_a_stretch_stays() -> None:
     found = run([Tank(20.0), Tank(90.0)], course((5.0, 4.0), (5.0, 4.0)), [Stretch(0.0, 5.0, 0, 0)])
     assert found.changes == (Change(5.0, 1, 0, 1, 0.0, False, False),)

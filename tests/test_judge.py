@@ -25,6 +25,7 @@ from planner.judge import (
 from planner.model import Cylinder, Device, Leg, Policy, SizeAsked, Supply, Trip, Use
 from planner.onhand import OnHand, on_hand
 from planner.policy_table import policy_defaults
+from planner.problems import Position
 from planner.scenarios import scenarios
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
@@ -247,6 +248,16 @@ def test_no_number_of_cylinders_with_the_wrong_outlets_makes_it() -> None:
     fails = replace(BARE, must_hold=("ventilator_fails",))
     assert counted(Supply("cart", "sizes"), leg(10.0, VENTILATOR), size=driven) == 1
     assert counted(Supply("cart", "sizes"), leg(10.0, VENTILATOR), size=driven, policy=fails) is None
+
+
+def test_a_size_in_use_is_counted_with_the_outlets_of_any_cylinder_of_it() -> None:
+    place = Position(20, 9)
+    first = replace(cylinder("a", 2000, outlets=(METER,)), where=place)
+    supply = cart(first, cylinder("b", 2000, outlets=(HIGH_PRESSURE,)))
+    in_use = replace(US_E, outlets=(METER,), where=place)
+    assert counted(supply, leg(10.0, VENTILATOR), size=in_use) == 1
+    # Where it is asked for, its own outlets count.
+    assert counted(supply, leg(10.0, VENTILATOR), size=replace(in_use, where=Position(30, 9))) is None
 
 
 def test_no_number_of_cylinders_makes_it_where_none_is_usable() -> None:

@@ -17,6 +17,7 @@ from planner.results import ChangeOver, SupplyPlan, WhatIf
 from planner.scenarios import FAILURES, arrival_supply
 from planner.sizing import without_largest
 
+NOT_MARKED = "it is not marked magnet_safe"
 _AT_THE_WORST = (*FAILURES, "vehicle_supply_lost")
 _IF = {
     "longest_times": "If every leg takes its longest time",
@@ -38,11 +39,12 @@ def of_outlets(supply: Supply, this: Case, stock: OnHand, unfit: Sequence[str | 
         if why is not None:
             none = not any(tank.serves(segment.asks) for segment in this.flow)
             what = "is left out" if none else "is left out of that leg"
+            fix = "Fit the outlet that is missing, or take a cylinder that has it."
             yield finding(
                 "caution",
                 "outlets",
                 f"{supply.name} {cylinder.label} {what}: {why}.",
-                "Fit the outlet that is missing, or take a cylinder that has it.",
+                "Leave it outside, or take a cylinder that is marked." if why.endswith(NOT_MARKED) else fix,
                 cylinder.where,
             )
 
@@ -54,7 +56,7 @@ def unfit(this: Case, stock: OnHand, legs: Sequence[str]) -> tuple[str | None, .
         why = None
         for segment in this.flow:
             if not tank.serves(segment.asks):
-                reason = refusal(tank.outlets or (), segment.asks.needs) or "it is not marked magnet_safe"
+                reason = refusal(tank.outlets or (), segment.asks.needs) or NOT_MARKED
                 why = f"{legs[segment.leg]}: {reason}"
                 break
         found.append(why)
@@ -77,8 +79,8 @@ def of_need(this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]
             text += f", the spare of {litres_down(spare)} withheld"
     else:
         text = f"{this.supply.name} has enough litres, but not in cylinders whose outlets carry every leg"
-    if planned.runs_out_min is not None:
-        text += f"; as planned it runs out {_minutes(planned.runs_out_min)}, in {planned.runs_out_leg}"
+    if planned.runs_out_min is not None and have > 0.0:
+        text += f"; it runs out {_minutes(planned.runs_out_min)}, in {planned.runs_out_leg}"
     yield finding("stop", "not_enough", f"{text}.", mend_need(this, stock, planned), this.supply.where)
 
 
@@ -134,10 +136,10 @@ def _condition(row: WhatIf) -> str:
 
 
 def _ending(row: WhatIf) -> str:
-    """When and where it ends, and whether for want of litres or of an outlet that fits."""
+    """When and where it ends, and whether for want of litres or of what fits (outlets, magnet room)."""
     when = _minutes(row.runs_out_min or 0.0)
     if row.short_l == 0.0:
-        return f"{when}, in {row.runs_out_leg}, nothing left on {row.supply} has an outlet that fits"
+        return f"{when}, in {row.runs_out_leg}, nothing left on {row.supply} fits"
     return f"{row.supply} runs out {when}, in {row.runs_out_leg}"
 
 

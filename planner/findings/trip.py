@@ -13,7 +13,6 @@ from planner.gas.mixing import fio2_at_cabin, inspired_fraction_kept
 from planner.model import Device, Trip
 from planner.problems import Finding
 
-
 _REACH = {"road": 1, "rail": 1, "water": 1, "air": 2}
 _REACH_OF_SETTING = {"in_house": 0, "road": 1, "air": 2}
 
@@ -48,7 +47,7 @@ def _milder_policy(trip: Trip) -> Iterator[Finding]:
                 "caution",
                 "setting_and_leg",
                 f"{leg.name} goes by {leg.by}, and the policy taken is that of setting {trip.setting}.",
-                f"Write setting: {'air' if leg.by == 'air' else 'road'}, or settle with your service that this policy holds.",
+                f"Write setting: {'air' if leg.by == 'air' else 'road'}, or ask your service if this policy holds.",
                 leg.where,
             )
 

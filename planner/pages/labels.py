@@ -13,6 +13,7 @@ Point = tuple[float, float]
 HIGH = 10.5
 APART = 3.5
 PLACES = 24
+CLEAR = 1.5
 
 
 class Label(NamedTuple):
@@ -55,7 +56,9 @@ class Labels:
 
     def _beside(self, text: str, wide: float, line: Sequence[Point], x: float, upper: bool) -> Label:
         left = min(max(x + APART, self.frame[0]), self.frame[2] - wide)
-        heights = [y for at in (left, left + wide / 2, left + wide) for y in _heights(line, at)] or [line[-1][1]]
+        right = left + wide
+        near = (left - CLEAR, left, left + wide / 2, right, right + CLEAR)
+        heights = [y for at in near for y in _heights(line, at)] or [line[-1][1]]
         top = min(heights) - APART - HIGH if upper else max(heights) + APART + 2.5
         return Label(text, left, top, left + wide, top + HIGH)
 
@@ -83,13 +86,13 @@ def _meet(one: Label, other: Label) -> bool:
 
 
 def _crosses(label: Label, a: Point, b: Point) -> bool:
-    """True where the piece from a to b comes within a point and a half of the box."""
-    if max(a[0], b[0]) < label.left - 1.5 or min(a[0], b[0]) > label.right + 1.5:
+    """True where the piece from a to b comes as near to the box as `CLEAR`."""
+    if max(a[0], b[0]) < label.left - CLEAR or min(a[0], b[0]) > label.right + CLEAR:
         return False
     low, high = 0.0, 1.0
     for start, end, near, far in (
-        (a[0], b[0], label.left - 1.5, label.right + 1.5),
-        (a[1], b[1], label.top - 1.5, label.bottom + 1.5),
+        (a[0], b[0], label.left - CLEAR, label.right + CLEAR),
+        (a[1], b[1], label.top - CLEAR, label.bottom + CLEAR),
     ):
         step = end - start
         if abs(step) < 1e-9:

@@ -15,8 +15,8 @@ from planner.report.words import Reason
 class OrderRow(NamedTuple):
     """One cylinder in its turn.
 
-    `least` is the least gauge to leave with, empty where the cylinder comes round again. `elapsed` and
-    `clock` are empty where no change is planned; `then` says what stands instead.
+    `least` is the least gauge to leave with; it and `usable` are empty where the cylinder comes round again. `elapsed`
+    and `clock` are empty where no change is planned; `then` says what stands instead.
     """
 
     number: int

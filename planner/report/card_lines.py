@@ -61,7 +61,9 @@ def _outcomes(plan: Plan, name: str) -> str:
         elif whatif.holds:
             parts.append(f"{whatif.supply} lasts")
         elif whatif.runs_out_min is not None:
-            parts.append(f"{whatif.supply} {whatif_words.ending(whatif)} {words.moment(plan, whatif.runs_out_min)}")
+            has = "has " if whatif_words.misfit_ends_it(whatif) else ""
+            ending = f"{has}{whatif_words.ending(whatif)}"
+            parts.append(f"{whatif.supply} {ending} {words.moment(plan, whatif.runs_out_min)}")
         else:
             parts.append(f"{whatif.supply} does NOT last")
     return f" Worst case: {', '.join(parts)}." if parts else ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.report import figures
 from planner.report.card_data import OrderRow
+from planner.report.change_gauge import change_gauge_kpa
 from planner.report.clock import clock
 from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
 
@@ -52,10 +53,10 @@ def _reserve_row(plan: Plan, number: int, supply: SupplyPlan, item: CylinderPlan
         usable=figures.supply_l(item.usable_l),
         least=least_departure(plan, item),
         starts=figures.gauge_nearest(item.cylinder.gauge_kpa, unit),
-        change_gauge=figures.gauge_up(plan.trip.policy.change_over_at_kpa, unit),
+        change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
         elapsed="",
         clock="",
-        then="in reserve" if item.serves else "NOT FIT: see sheet",
+        then=_waits(item),
     )
 
 
@@ -70,26 +71,32 @@ def _order_row(plan: Plan, number: int, supply: SupplyPlan, turn: Order, item: C
         None,
     )
     again = any(other.cylinder == turn.cylinder for other in supply.order[: supply.order.index(turn)])
-    gauge = plan.trip.policy.change_over_at_kpa if change is None else change.gauge_kpa
     return OrderRow(
         number=number,
         label=turn.cylinder,
         supply=supply.supply.name,
         size=size_of(item) if item else figures.NONE,
-        usable=figures.supply_l(item.usable_l) if item else figures.NONE,
+        usable="" if again else figures.supply_l(item.usable_l) if item else figures.NONE,
         least="" if again else least_departure(plan, item),
         starts=figures.gauge_nearest(turn.gauge_start_kpa, unit),
-        change_gauge=figures.gauge_up(gauge, unit),
+        change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
         elapsed="" if change is None else figures.minutes_down(change.minute),
         clock="" if change is None else clock(plan, change.minute),
-        then="" if change is not None else _then(turn, unit),
+        then="" if change is not None else _then(turn, item, unit),
     )
 
 
-def _then(turn: Order, unit: str) -> str:
+def _then(turn: Order, item: CylinderPlan | None, unit: str) -> str:
     if turn.to_min <= turn.from_min:
-        return "in reserve"
+        return figures.NONE if item is None else _waits(item)
     return f"ends at {figures.gauge_nearest(turn.gauge_end_kpa, unit)}"
+
+
+def _waits(item: CylinderPlan) -> str:
+    """What a cylinder that is not in use is there for."""
+    if item.usable_l <= 0.0:
+        return "NOTHING USABLE"
+    return "in reserve" if item.serves else "NOT FIT: see sheet"
 
 
 def least_departure(plan: Plan, item: CylinderPlan | None) -> str:

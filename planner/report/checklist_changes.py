@@ -10,6 +10,7 @@ from planner import devices
 from planner.model import Device, Leg
 from planner.report import figures, words
 from planner.report.card_legs import OUTLETS
+from planner.report.change_gauge import comes_off_with_gas_left
 from planner.report.checklist_data import Change, Side, WriteIn
 from planner.report.checklist_facts import Facts, device_words, trip_facts, valve_of
 from planner.report.checklist_items import items
@@ -134,10 +135,10 @@ def _of_cylinder(way: Way) -> Iterator[tuple[float, int, Change]]:
 
 def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver) -> Change:
     plan, facts = way.plan, way.facts
-    policy, unit = plan.trip.policy, plan.trip.policy.pressure_unit
+    unit = plan.trip.policy.pressure_unit
     number, leg, at_start = _leg(plan, change)
     elapsed = figures.minutes_down(change.minute)
-    left_over = change.gauge_kpa > policy.change_over_at_kpa + policy.gauge_allowance_kpa + words.LEFT_OVER_KPA
+    left_over = comes_off_with_gas_left(plan, change)
     off = figures.gauge_nearest if left_over else figures.gauge_up
     turn = next((turn for turn in supply.order if _begins(turn.cylinder, turn.from_min, change)), None)
     name = supply.supply.name

@@ -12,7 +12,6 @@ CLOSEST_FIGURES_PT = 10.6
 LOG_FIGURES = (1.0, 2.0, 5.0, 3.0, 4.0, 6.0, 8.0, 7.0, 9.0, 1.5, 2.5, 1.2, 1.8, 1.4, 1.6, 3.5, 4.5, 1.1, 1.3, 1.7, 1.9)
 """What stands beside the marks of a scale of logarithms, in each decade: the first are wanted most."""
 _NOISE = 1e-9
-_MOST_PARTS = 100
 
 
 class Mark(NamedTuple):
@@ -70,22 +69,26 @@ def _is_multiple(value: float, step: float) -> bool:
 
 def _multiples(scale: Scale, space: tuple[float, float], step: float) -> list[float]:
     """The multiples of a step within a space, as far as they lie on the scale."""
-    first, last = round(space[0] / step), round(space[1] / step)
-    return [value for value in (_key(number * step) for number in range(first, last + 1)) if scale.holds(value)]
+    first = math.ceil(max(space[0], scale.low) / step - 1e-6)
+    last = math.floor(min(space[1], scale.high) / step + 1e-6)
+    return [_key(number * step) for number in range(first, last + 1)]
 
 
-def _steps(span: float) -> Iterator[float]:
-    """Round steps of 1, 2 and 5, rising to a span."""
-    power = 10.0 ** math.floor(math.log10(span / _MOST_PARTS))
-    while power < span:
-        yield from (_key(factor * power) for factor in (1, 2, 5) if factor * power < span * (1 - _NOISE))
+def _steps(least: float, most: float) -> Iterator[float]:
+    """Round steps of 1, 2 and 5 between two bounds, rising."""
+    power = 10.0 ** math.floor(math.log10(least))
+    while power < most:
+        yield from (_key(factor * power) for factor in (1, 2, 5) if least <= factor * power < most * (1 - _NOISE))
         power *= 10.0
 
 
 def _finest(scale: Scale, space: tuple[float, float], closest_pt: float) -> float:
     """The finest round step that divides a space, none of its marks closer than so many points."""
     start, end = space
-    for step in _steps(end - start):
+    low, high = max(start, scale.low), min(end, scale.high)
+    # Marks closer than this on the whole are closer still at one end of the space.
+    least = (high - low) * closest_pt / max(scale.apart(low, high), closest_pt)
+    for step in _steps(least, end - start):
         if _is_multiple(start, step) and _is_multiple(end, step):
             values = _multiples(scale, space, step)
             if len(values) > 1 and min(scale.apart(*values[:2]), scale.apart(*values[-2:])) >= closest_pt:

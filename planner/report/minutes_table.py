@@ -46,7 +46,7 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
     unit, policy = plan.trip.policy.pressure_unit, plan.trip.policy
     highest = max(item.cylinder.filling_gauge_kpa for _, item in carried)
     steps = gauge_steps_kpa(highest, policy.change_over_at_kpa, unit)
-    until = figures.gauge_up(policy.change_over_at_kpa, unit)
+    until = figures.gauge_up(policy.change_over_at_kpa + policy.gauge_allowance_kpa, unit)
     each = "" if any(supply.supply.kind == "manifold" for supply, _ in carried) else ", one cylinder"
     rows = tuple(
         MinutesRow(

@@ -40,11 +40,11 @@ def _vehicle_lost(plan: Plan, whatif: WhatIf) -> str:
 
 
 def whatif_outcome(plan: Plan, whatif: WhatIf) -> str:
-    """What then happens: oxygen lasts, with minutes to spare, or RUNS OUT (or no outlet fits) at a minute in a leg."""
+    """What then happens: oxygen lasts, with minutes to spare, or RUNS OUT (or nothing fits) at a minute in a leg."""
     if not whatif.holds:
         if whatif.runs_out_min is None:
             return f"does NOT hold on {whatif.supply}"
-        has = "has " if outlets_end_it(whatif) else ""
+        has = "has " if misfit_ends_it(whatif) else ""
         text = f"{whatif.supply} {has}{ending(whatif)} {moment(plan, whatif.runs_out_min)}"
         where = _where(plan, whatif, whatif.runs_out_leg and leg_text(plan, whatif.runs_out_leg))
         return f"{text}, {where}" if where else text
@@ -56,14 +56,14 @@ def whatif_outcome(plan: Plan, whatif: WhatIf) -> str:
     return text if flow is None else f"{text} at {figures.flow_up(flow)}"
 
 
-def outlets_end_it(whatif: WhatIf) -> bool:
-    """True where litres enough are left, and none of them behind outlets that the devices can use."""
+def misfit_ends_it(whatif: WhatIf) -> bool:
+    """True where litres enough are left, and none of them in what fits: by its outlets, or for the magnet room."""
     return not whatif.holds and whatif.short_l == 0.0
 
 
 def ending(whatif: WhatIf) -> str:
-    """What ends a what-if that does not hold: `RUNS OUT`, or `NO OUTLET THAT FITS` where oxygen is left."""
-    return "NO OUTLET THAT FITS" if outlets_end_it(whatif) else "RUNS OUT"
+    """What ends a what-if that does not hold: `RUNS OUT`, or `NOTHING LEFT THAT FITS` where oxygen is left."""
+    return "NOTHING LEFT THAT FITS" if misfit_ends_it(whatif) else "RUNS OUT"
 
 
 def _where(plan: Plan, whatif: WhatIf, leg: str | None) -> str:

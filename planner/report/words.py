@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from planner.problems import Finding
 from planner.report import figures
+from planner.report.change_gauge import comes_off_with_gas_left
 from planner.results import BreakingDelay, ChangeOver, Plan, SupplyPlan, TurnBack, WhatIf
 
 SETTINGS = {"in_house": "inside the hospital", "road": "by road", "air": "by air"}
@@ -38,8 +39,6 @@ PLANNING_AID = (
 """What stands under every plan."""
 
 
-LEFT_OVER_KPA = 7.0
-"""A cylinder that comes off with more than this (1 psi) above change-over still has gas to give."""
 SAME_MINUTE = 1e-6
 
 
@@ -179,7 +178,7 @@ def change_sentence(plan: Plan, change: ChangeOver) -> str:
     """When to change cylinders: by gauge or clock, whichever comes first, or before a leg while gas is left."""
     policy, old = plan.trip.policy, change.from_cylinder
     text = f"Change {old} to {change.to_cylinder}"
-    if change.gauge_kpa > policy.change_over_at_kpa + policy.gauge_allowance_kpa + LEFT_OVER_KPA:
+    if comes_off_with_gas_left(plan, change):
         still = figures.gauge_nearest(change.gauge_kpa, policy.pressure_unit)
         where = f"{moment(plan, change.minute)}, {_when(plan, change)}"
         why = "so that no change falls in a no-change stretch" if change.early else f"since {old} cannot serve on"

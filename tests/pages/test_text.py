@@ -115,7 +115,8 @@ def test_every_page_tells_a_stale_card_from_a_fresh_one(name: str) -> None:
     made = TRIPS[name]().trip
     for number in range(len(PdfReader(BytesIO(printed(name))).pages)):
         text = text_of(printed(name), number)
-        assert (made.reference or made.name) in text
+        shown = made.reference or made.name
+        assert shown[:20] in text  # a longer one may be cut with an ellipsis
         assert f"profile {made.fingerprint[:12]} · issued 3 Dec 2026 13:05 · transport-oxygen {__version__}" in text
 
 

@@ -162,7 +162,8 @@ def cylinders(draw: st.DrawFn, label: str, *, mixed: bool, most_l: float = 25.0)
         gauge_kpa=draw(gauges(300, 2200)),
         outlets=draw(some_outlets) if mixed else EVERY_OUTLET,
         temperature_degc=draw(st.just(None) | temperatures),
-        magnet_safe=True,
+        gas=draw(st.sampled_from(["oxygen"] * 15 + ["air"])),
+        magnet_safe=draw(st.booleans()) if mixed else True,
     )
 
 
@@ -177,7 +178,7 @@ def supplies(
     mixed: bool = False,
     most_l: float = 25.0,
 ) -> Supply:
-    """A supply of a kind. The cylinders of a manifold share one gauge and one temperature."""
+    """A supply of a kind. The cylinders of a manifold share one gauge, one temperature and one gas."""
     supply = Supply(
         name,
         kind,
@@ -197,13 +198,20 @@ def supplies(
     count = draw(st.integers(1, 4))
     have = [draw(cylinders("ABCD"[index], mixed=mixed, most_l=most_l)) for index in range(count)]
     if kind == "manifold":
-        have = [replace(each, gauge_kpa=have[0].gauge_kpa, temperature_degc=None) for each in have]
+        have = [replace(each, gauge_kpa=have[0].gauge_kpa, temperature_degc=None, gas="oxygen") for each in have]
     return replace(supply, cylinders=tuple(have))
 
 
 @st.composite
 def legs(
-    draw: st.DrawFn, number: int, on: list[str], have: list[Device], *, most_min: float, plain: bool = False
+    draw: st.DrawFn,
+    number: int,
+    on: list[str],
+    have: list[Device],
+    *,
+    most_min: float,
+    plain: bool = False,
+    mixed: bool = False,
 ) -> Leg:
     """A leg with one to three devices. A plain one has no device that ends before it does."""
     chosen = draw(st.lists(st.sampled_from(have), min_size=1, max_size=3, unique_by=lambda device: device.name))
@@ -227,6 +235,7 @@ def legs(
         longest_min=draw(st.none() | minutes(duration, 2 * most_min)),
         no_change=draw(st.sampled_from([False, False, True])),
         cabin_pressure_kpa=draw(st.sampled_from([None, None, 75.26, 90.0])),
+        magnet=mixed and draw(st.sampled_from([False, False, False, True])),
     )
 
 
@@ -246,7 +255,7 @@ def trips(draw: st.DrawFn, *, mixed: bool = False, plain: bool = False, most_min
     names = [supply.name for supply in found]
     have = [draw(devices(f"device {number}")) for number in range(draw(st.integers(1, 3)))]
     count = draw(st.integers(1, 4))
-    chosen = [draw(legs(number, names, have, most_min=most_min, plain=plain)) for number in range(count)]
+    chosen = [draw(legs(number, names, have, most_min=most_min, plain=plain, mixed=mixed)) for number in range(count)]
     return Trip(
         name="a random trip",
         setting="road",
@@ -254,6 +263,7 @@ def trips(draw: st.DrawFn, *, mixed: bool = False, plain: bool = False, most_min
         supplies={supply.name: supply for supply in found},
         devices={device.name: device for device in [*have, *draw(standbys())]},
         legs=tuple(chosen),
+        home_pressure_kpa=draw(st.sampled_from([101.325, 101.325, 82.0])),
     )
 
 

@@ -78,3 +78,18 @@ def assert_not_better(before: Plan, after: Plan) -> None:
 def test_what_makes_a_trip_worse_makes_no_plan_better(data: st.DataObject, change: str) -> None:
     before, after = data.draw(pairs(trips(), change))
     assert_not_better(plan(before), plan(after))
+
+
+@pytest.mark.parametrize("mixed", [False, True])
+@given(data=st.data())
+def test_go_means_that_all_of_it_holds_and_no_go_says_why(data: st.DataObject, mixed: bool) -> None:
+    found = plan(data.draw(trips(mixed=mixed)))
+    stops = [finding for finding in found.findings if finding.level == "stop"]
+    assert found.go == (not stops)
+    assert all(finding.message and finding.fix for finding in stops)
+    if found.go:
+        for supply in found.supplies.values():
+            assert supply.runs_out_min is None
+            if supply.serving_without_spare_l is not None:
+                assert supply.serving_without_spare_l >= supply.required_l * (1.0 - ROUNDING)
+        assert all(row.holds for row in found.whatifs if row.must_hold)

@@ -1,0 +1,36 @@
+"""The gauge at which a cylinder is changed, and whether one comes off before that."""
+
+from __future__ import annotations
+
+from planner.gas.contents import contents_l, gauge_kpa
+from planner.results import ChangeOver, CylinderPlan, Plan
+
+LEFT_OVER_KPA = 7.0
+"""A cylinder that comes off with more than this (1 psi) above its gauge to change at still has gas to give."""
+
+
+def change_gauge_kpa(plan: Plan, item: CylinderPlan | None) -> float:
+    """Gauge as indicated at which nothing usable is left, kPa.
+
+    Change-over and the allowance. Where it may get cold it is more: what the residual of a cold cylinder shows at the
+    temperature of its reading. A cylinder that comes off earlier, by the clock, is changed at this gauge too if that is
+    reached first.
+    """
+    policy = plan.trip.policy
+    gauge = policy.change_over_at_kpa
+    if item is not None:
+        capacity = item.cylinder.water_capacity_l
+        gauge = max(gauge, gauge_kpa(contents_l(gauge, item.cold_degc, capacity), item.read_degc, capacity))
+    return gauge + policy.gauge_allowance_kpa
+
+
+def comes_off_with_gas_left(plan: Plan, change: ChangeOver) -> bool:
+    """True where a change is made while the old cylinder could still give: by the clock, not by its gauge."""
+    items = (
+        item
+        for supply in plan.supplies.values()
+        if change in supply.change_overs
+        for item in supply.cylinders
+        if item.cylinder.label == change.from_cylinder
+    )
+    return change.gauge_kpa > change_gauge_kpa(plan, next(items, None)) + LEFT_OVER_KPA

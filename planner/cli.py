@@ -286,7 +286,7 @@ COMPARE_END = (
     help='Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.',
 )
 def compare(trip: str, readings: str, close: bool, formats: tuple[str, ...], changes: tuple[str, ...]) -> int:
-    r"""Compares what the crew read on the way with the plan, and says whether to look at the patient or to act.
+    """Compares what the crew read on the way with the plan, and says whether to look at the patient or to act.
 
     READINGS is a file of gauge readings (YAML), a table of them (CSV), or the filled-in form of the pack (PDF). Both
     ways count: oxygen that is used too fast may be a leak, oxygen that is used too slowly may not reach the patient.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import shlex
 import textwrap
 from pathlib import Path
 
@@ -20,17 +22,37 @@ def test_the_job_stands_at_the_top() -> None:
     assert paragraph.startswith("People who move a patient on oxygen must never run out of it.")
 
 
-def test_the_worked_example_is_real_output(monkeypatch: pytest.MonkeyPatch) -> None:
+def examples() -> list[tuple[str, str]]:
+    """Each command that the README shows behind a $, with the output below it."""
+    found = []
+    for block in re.findall(r"^    \$ transport-oxygen (.*\n(?:(?:    .*)?\n)*)", README, re.MULTILINE):
+        command, _, output = block.partition("\n")
+        found.append((command, textwrap.dedent(output).strip()))
+    return found
+
+
+@pytest.mark.parametrize(("command", "output"), examples(), ids=lambda text: str(text)[:30])
+def test_the_examples_are_real_output(command: str, output: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(ROOT)
-    shown = CliRunner().invoke(main, ["plan", "profiles/ward-to-scan.yaml", "--format", "text"])
-    assert shown.exit_code == 0
-    assert textwrap.indent(shown.stdout.rstrip(), "    ", lambda line: line.strip() != "") in README
+    words = [
+        path
+        for word in shlex.split(command)
+        for path in (sorted(map(str, Path().glob(word))) if "*" in word else [word])
+    ]
+    shown = CliRunner().invoke(main, words)
+    assert shown.stdout.strip() == output
+
+
+def test_the_readme_shows_the_commands() -> None:
+    assert [command.split()[0] for command, _ in examples()] == ["plan", "lasts", "measured-flow", "shift"]
+    for name in main.commands:
+        assert f"| `{name}" in README
 
 
 def test_the_worked_example_by_hand() -> None:
     planned_l = 25 * 4.0
     reserve_l = max(0.5 * planned_l, 30 * 4.0)
-    assert planned_l + reserve_l == 220
+    assert planned_l + reserve_l == pytest.approx(220)
     assert (1500 - 500) * 0.28 == pytest.approx(280)
     for figure in ("**220 L**", "280 L", "**281 L**", "| 70 min |", "about 1140 psi"):
         assert figure in README

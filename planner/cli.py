@@ -295,7 +295,7 @@ def compare(trip: str, readings: str, close: bool, formats: tuple[str, ...], cha
     \b
     transport-oxygen compare night.yaml night-readings.yaml
     transport-oxygen compare night.yaml night-readings.yaml --close
-    """
+    """  # noqa: D301 - click's mark for lines that stay as they stand
     from planner.cli_compare import compare_trip
 
     return compare_trip(trip, readings, formats=formats, close=close, changes=changes)

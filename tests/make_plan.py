@@ -208,7 +208,17 @@ def no_go() -> Plan:
         WhatIf("ventilator_fails", "cart", True, False, 0.0, 16.8, "Bedside to ambulance bay", None, None),
         WhatIf("cylinder_lost", "cart", True, False, 0.0, 0.0, "Bedside to ambulance bay", None, None),
         WhatIf("no_wall_on_arrival", "cart", True, True, 103.0, None, None, 9.2, 37.3),
-        WhatIf("vehicle_supply_lost", "cart", False, False, 23.0, 85.1, "Unloading and walk to intensive care", None, lost_supply="ambulance"),
+        WhatIf(
+            "vehicle_supply_lost",
+            "cart",
+            False,
+            False,
+            23.0,
+            85.1,
+            "Unloading and walk to intensive care",
+            None,
+            lost_supply="ambulance",
+        ),
     )
     return _plan(trip, "no-go", findings, whatifs, {"cart": 2, "ambulance": 1})
 

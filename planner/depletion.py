@@ -2,7 +2,7 @@
 
 Litres only; gauges are for `planner.stock`. Cylinders are used in the order given, each down to nothing usable. A
 cylinder whose outlets do not carry the leg is passed over. At the start of a no-change stretch, a cylinder that
-would not last through it makes room for the first later one that fits and does; it then goes last.
+would not last through it makes room for the first one still to come that fits and does; it then goes last.
 A change takes no time.
 """
 
@@ -153,13 +153,13 @@ class _State:
         return None
 
     def prepare(self, ahead: Flow) -> None:
-        """Bring a later tank forward where the one in use would have to be changed in the stretch that lies ahead."""
+        """Bring another tank forward where the one in use would have to be changed in the stretch that lies ahead."""
         draw = litres(ahead)
         first = self.pick(ahead[0].asks)
         if first is None or self._lasts(first, draw, ahead):
             return
-        for tank in self.order[self.order.index(first) + 1 :]:
-            if self._lasts(tank, draw, ahead):
+        for tank in self.order:
+            if tank != first and self._lasts(tank, draw, ahead):
                 self.order.remove(tank)
                 self.order.remove(first)
                 self.order.insert(0, tank)

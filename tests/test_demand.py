@@ -122,6 +122,8 @@ def test_the_ledger_has_one_line_for_each_device_and_leg() -> None:
     rows = [(row.leg, row.device, row.flow_l_per_min, row.minutes, row.litres) for row in ledger([both], "cart")]
     assert rows == [("both", "mask", 6.0, 10.0, 60.0), ("both", "neb", 8.0, 4.0, 32.0)]
     assert ledger([both], "cart")[0].formula == "set flow = 6 L/min"
+    slow = replace(leg(10.0, MASK), delays=(Delay("the lift", 4.0),))
+    assert [(row.minutes, row.litres) for row in ledger([slow], "cart")] == [(14.0, 84.0)]
 
 
 def test_the_doubling_formula() -> None:

@@ -112,6 +112,14 @@ def test_a_change_that_no_cylinder_spares_stands_where_it_falls() -> None:
 
 
 @pytest.mark.hazard(13)
+def test_a_cylinder_that_was_passed_over_may_carry_the_stretch() -> None:
+    # The first has no 50-psi outlet; after the ventilator the second has 5 of the 10 L of the stretch.
+    tanks = [Tank(50.0, (METER,)), Tank(15.0, (METER, HIGH))]
+    found = run(tanks, course((10.0, 1.0, VENT), (10.0, 1.0, MASK)), [Stretch(10.0, 20.0, 1, 1)])
+    assert found.changes == (Change(10.0, 1, 1, 0, 5.0, True, False),)
+
+
+@pytest.mark.hazard(13)
 def test_a_change_between_two_legs_of_a_stretch_is_inside_it() -> None:
     # Neither carries both legs, for want of outlets.
     flow = course((5.0, 1.0, MASK), (5.0, 1.0, VENT))

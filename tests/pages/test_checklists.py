@@ -175,15 +175,15 @@ VENT = "type: ventilator, drive: electric, minute_volume: 5 L/min, fio2: 60 %, b
     ("text", "there", "absent"),
     [
         (ROAD, {"yoke", "key", "regulator", "open", "gauge"}, {"thread", "selector", "valve"}),
-        (INTEGRAL, {"selector", "open", "gauge"}, {"yoke", "thread", "key", "regulator", "valve"}),
-        (THREADED, {"thread", "key", "regulator"}, {"yoke", "selector", "valve"}),
+        (INTEGRAL, {"selector", "open", "gauge"}, {"yoke", "thread", "key", "regulator", "valve", "fitted"}),
+        (THREADED, {"thread", "key", "regulator", "fitted"}, {"yoke", "selector", "valve"}),
         (UNKNOWN, {"valve", "key", "regulator"}, {"yoke", "thread", "selector"}),
         (ROAD, {"verified"}, set()),
         (VERIFIED, {"gauge"}, {"verified"}),
         (ROAD, {"spare"}, {"manifold", "contents", "vehicle", "wall", "cold", "aircraft", "magnet", "no_change"}),
         (ROAD.replace("setting: road", "setting: in_house"), set(), {"spare", "air_in_cabin"}),
         (ROAD.replace("20 min,", "20 min, no_change: true,"), {"no_change"}, set()),
-        (ROAD.replace("20 min,", "20 min, by: air, cabin_altitude: 5000 ft,"), {"aircraft", "air_in_cabin"}, set()),
+        (ROAD.replace("20 min,", "20 min, by: air, cabin_altitude: 5000 ft,"), {"aircraft", "climb", "air_in_cabin"}, set()),
         (ROAD.replace("  cart:", "  cart:\n    coldest: -5 degC"), {"cold"}, set()),
         (ROAD.replace("  cart:", "  cart:\n    coldest: 15 degC"), set(), {"cold"}),
         (ROAD.replace("supply: cart, devices: [mask]}\n  - {name: R", "supply: wall, devices: [mask]}\n  - {name: R"),
@@ -194,7 +194,7 @@ VENT = "type: ventilator, drive: electric, minute_volume: 5 L/min, fio2: 60 %, b
         (ROAD.replace("type: simple_mask, flow: 6 L/min", VENT.replace("electric", "pneumatic, drive_gas: 1 L/min")),
          {"ventilator", "driven", "hose"}, {"battery"}),
         (ROAD.replace("magnet", "").replace("10 min,", "10 min, magnet: true,").replace(
-            "gauge: 2000 psi,", "gauge: 2000 psi, magnet_safe: true,"), {"magnet"}, set()),
+            "gauge: 2000 psi,", "gauge: 2000 psi, magnet_safe: true,"), {"magnet", "screened"}, set()),
         (ROAD.replace("mask: {type: simple_mask, flow: 6 L/min}",
                       "mask: {type: simple_mask, flow: 6 L/min, patient: first}\n"
                       "  other: {type: nasal_cannula, flow: 2 L/min, patient: second}")
@@ -297,6 +297,7 @@ def test_on_return_all_is_shut_bled_tagged_secured_and_stored_in_this_order() ->
     lines = lines_of(checklists(made("example")), "On return")
     wanted = (
         "Each valve: shut",
+        "Each gauge, before it is bled: written",  # bled, it reads 0
         "Regulators and hoses: bled",
         "Each tag: FULL",
         "Each cylinder: in its rack",

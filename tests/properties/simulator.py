@@ -10,7 +10,7 @@ elsewhere). The rules:
 - A cylinder serves a leg only if each device that draws in it has an outlet to itself.
 - Cylinders are used in the order given, each until nothing usable is left or it does not serve.
 - Whoever comes to a stretch of legs without changes with a cylinder that would not last to its end takes the first
-  later cylinder that does, and puts the other one last.
+  of the others that does, and puts that one last.
 - When something fails, nobody has known it before.
 """
 
@@ -276,7 +276,7 @@ class Walk:
             self.get_ready(piece, between(known, piece.start_min, stretch[1]))
 
     def get_ready(self, piece: Piece, ahead: list[Piece]) -> None:
-        """Take the first later bottle that lasts where the present one does not."""
+        """Take the first other bottle that lasts where the present one does not."""
         whole = sum(each.flow_l_per_min * (each.end_min - each.start_min) for each in ahead)
 
         def lasts(bottle: Bottle) -> bool:
@@ -286,8 +286,7 @@ class Walk:
         mine = self.next_one(piece)
         if mine is None or lasts(mine):
             return
-        place = next(number for number, bottle in enumerate(self.have) if bottle is mine)
-        better = next((bottle for bottle in self.have[place + 1 :] if lasts(bottle)), None)
+        better = next((bottle for bottle in self.have if bottle is not mine and lasts(bottle)), None)
         if better is not None:
             others = [bottle for bottle in self.have if bottle is not better and bottle is not mine]
             self.have = [better, *others, mine]

@@ -159,6 +159,16 @@ def test_no_count_is_printed_where_nothing_is_needed() -> None:
     assert "0 x US-M" not in printed
 
 
+def test_where_nothing_could_be_chosen_from_a_store_the_one_stop_says_so() -> None:
+    """25 min more on no cylinder would run out at once: no use to anybody beside the reason that none was chosen."""
+    store = "places: 1\n    store:\n      - {label: A, size: US-D, gauge: 700 psi}"
+    found = plan(parse_trip(TRIP.replace("cylinders:\n      - {label: A, size: US-E, gauge: 1500 psi}", store)))
+    assert [finding.code for finding in found.findings if finding.level == "stop"] == ["no_choice"]
+    assert not of(found, "what_if_fails")
+    assert found.whatifs
+    assert not any(row.holds for row in found.whatifs)
+
+
 # What-ifs
 
 

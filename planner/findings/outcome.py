@@ -63,10 +63,13 @@ def unfit(this: Case, stock: OnHand, legs: Sequence[str]) -> tuple[str | None, .
     return tuple(found)
 
 
+def _nothing_chosen(supply: Supply) -> bool:
+    return supply.store is not None and not supply.cylinders
+
+
 def of_need(this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]:
     """A stop where the required litres are not there."""
-    nothing_chosen = this.supply.store is not None and not this.supply.cylinders
-    if not this.flow or nothing_chosen or covers_need(this, stock):
+    if not this.flow or _nothing_chosen(this.supply) or covers_need(this, stock):
         return
     have = serving_without_spare_l(this, stock)
     required = this.needed.required_l
@@ -116,9 +119,12 @@ def of_backup(
 
 
 def of_what_ifs(trip: Trip, rows: Sequence[WhatIf], plans: Mapping[str, SupplyPlan]) -> Iterator[Finding]:
-    """A stop for each must-hold what-if that fails, a caution for each other one."""
+    """A stop for each must-hold what-if that fails, a caution for each other one.
+
+    Nothing is said where no cylinders could be chosen from a store: that is a stop of its own, and explains all.
+    """
     for row in rows:
-        if row.holds:
+        if row.holds or _nothing_chosen(trip.supplies[row.supply]):
             continue
         yield finding(
             "stop" if row.must_hold else "caution",

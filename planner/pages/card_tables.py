@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.pages import fonts
 from planner.pages.flow import Flow
 from planner.pages.layout import LEFT, RIGHT, SMALL, WIDTH, Page, leading, wrap
+from planner.pages.spacing import Spacing
 from planner.report.card_data import Card, LegBlock, OrderRow, Point
 
 HEAD = 14.5
@@ -96,21 +97,22 @@ def draw_legs(flow: Flow, card: Card) -> None:
     flow.need(HEAD + 40)
     _legs_head(flow)
     for block in card.legs:
-        high = _leg_height(block, flow.spacing.row)
+        high = _leg_height(block, flow.spacing)
         if flow.need(high):
             _legs_head(flow)
-        _leg(flow.page, flow.y, block, high, flow.spacing.row)
+        _leg(flow.page, flow.y, block, high, flow.spacing)
         flow.y += high
     flow.y += flow.spacing.gap
 
 
-def _leg_height(block: LegBlock, row: float) -> float:
-    return max(row * len(block.points), 1.5 + sum(LEG_LEADING * size for _, size, _ in _leg_lines(block))) + 1.0
+def _leg_height(block: LegBlock, spacing: Spacing) -> float:
+    lines = 1.5 + sum(LEG_LEADING * size for _, size, _ in _leg_lines(block, spacing))
+    return max(spacing.row * len(block.points), lines) + 1.0
 
 
-def _leg_lines(block: LegBlock) -> list[tuple[str, float, fonts.Face]]:
+def _leg_lines(block: LegBlock, spacing: Spacing) -> list[tuple[str, float, fonts.Face]]:
     name = wrap(block.name, "bold", 10, NAME_ROOM, 2)
-    source = wrap(block.source, "regular", SMALL, NAME_ROOM, 3)
+    source = wrap(block.source, "regular", SMALL, NAME_ROOM, spacing.source)
     lines: list[tuple[str, float, fonts.Face]] = [(line, 10.0, "bold") for line in name]
     if block.no_change:
         lines.append(("NO CHANGE of cylinder", SMALL, "bold"))
@@ -130,12 +132,13 @@ def _legs_head(flow: Flow) -> None:
     flow.y += HEAD
 
 
-def _leg(page: Page, top: float, block: LegBlock, high: float, row_high: float) -> None:
+def _leg(page: Page, top: float, block: LegBlock, high: float, spacing: Spacing) -> None:
     page.text(LEFT + 13.5, top + 11, str(block.number), size=11, face="bold", align="right")
     y = top + 0.8
-    for text, size, face in _leg_lines(block):
+    for text, size, face in _leg_lines(block, spacing):
         page.text(LEFT + L_NAME, y + 0.97 * size, text, size=size, face=face)
         y += LEG_LEADING * size
+    row_high = spacing.row
     first = top + max(0.0, high - 1.0 - row_high * len(block.points))
     if block.no_change:
         page.rule(LEFT + L_AT - 4, top + 1.5, LEFT + L_AT - 4, top + high - 1.5, 3.0)
@@ -155,7 +158,7 @@ def _point(page: Page, top: float, point: Point, high: float) -> None:
         return
     room = L_GAUGE - L_CYLINDER - 58
     fits = fonts.width(fonts.clean(point.cylinder), "bold", SMALL) <= room
-    name = point.cylinder if fits or point.number is None else f"no. {point.number}"
+    name = point.cylinder if fits or not point.short else point.short
     page.text(LEFT + L_CYLINDER, y, name, size=11, face="bold", room=room)
     page.figure(LEFT + L_GAUGE, y, point.gauge, align="right")
     page.write(LEFT + L_BLANK, top + 1.0, BLANK, high - 2.4, f"card.{point.key}", f"{point.cylinder} reads")

@@ -29,6 +29,7 @@ PLANNED, LEAST, CHANGE = 1.5, 2.8, 1.3
 TEETH_APART, TOOTH = 9.0, 5.0
 LONGEST_NAME = 60.0
 BLANK_TIME = 13.0
+CLOSEST_LINES = 6.5
 
 
 def draw_charts(flow: Flow, charts: tuple[Chart, ...]) -> None:
@@ -65,6 +66,10 @@ class _Plot:
     def y(self, gauge: float) -> float:
         return self.bottom - self.high * gauge / self.chart.gauge.top
 
+    def _apart(self, step: float) -> bool:
+        """True where lines of the grid so far apart in gauge can be told apart on a copy."""
+        return self.high * step / self.chart.gauge.top >= CLOSEST_LINES
+
     def draw(self) -> None:
         self._grid()
         self._legs()
@@ -73,9 +78,10 @@ class _Plot:
     def _grid(self) -> None:
         page, chart = self.page, self.chart
         right = self.left + self.wide
+        fine = next((step for step in (chart.gauge.minor, chart.gauge.major / 2) if self._apart(step)), None)
         for axis, step, weight in (
             (chart.minutes, chart.minutes.minor, 0.25),
-            (chart.gauge, chart.gauge.minor, 0.25),
+            (chart.gauge, fine or chart.gauge.major, 0.25),
             (chart.minutes, chart.minutes.major, 0.6),
             (chart.gauge, chart.gauge.major, 0.6),
         ):

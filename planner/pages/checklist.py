@@ -74,7 +74,6 @@ def _pages(plan: Plan, lists: Checklists, row: float) -> list[Page]:
         _change(flow, change, row)
     for each in lists.after:
         _list(flow, each, row)
-    _sources(flow, lists.sources)
     return flow.pages
 
 
@@ -254,13 +253,3 @@ def _side(page: Page | None, word: str, side: Side, y: float) -> float:
 
 def _long(side: Side, room: float) -> bool:
     return fonts.width(fonts.clean(side.name), "bold", 13.2) > room
-
-
-def _sources(flow: Flow, sources: tuple[str, ...]) -> None:
-    lines = [wrap(source, "regular", SMALL, WIDTH) for source in sources]
-    flow.title_bar("Sources of the lines", keep=2 * leading(SMALL))
-    for wrapped in lines:
-        flow.need(len(wrapped) * leading(SMALL))
-        for text in wrapped:
-            flow.page.text(LEFT, flow.y + 0.8 * leading(SMALL), text)
-            flow.y += leading(SMALL)

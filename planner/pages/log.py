@@ -73,10 +73,8 @@ def _row(page: Page, top: float, row: LogRow) -> None:
         page.text(LEFT + WHERE, upper, row.what, face="bold", room=CYLINDER - WHERE - 6)
         page.text(LEFT + WHERE, lower, row.where, room=CYLINDER - WHERE - 6)
         room = EXPECTED - CYLINDER - figure_width(row.expected, fonts.critical_size_pt()) - 6
-        fits = row.number is None or fonts.width(fonts.clean(row.cylinder), "bold", SMALL) <= room
-        page.text(
-            LEFT + CYLINDER, upper, row.cylinder if fits else f"no. {row.number}", size=11, face="bold", room=room
-        )
+        fits = not row.short or fonts.width(fonts.clean(row.cylinder), "bold", SMALL) <= room
+        page.text(LEFT + CYLINDER, upper, row.cylinder if fits else row.short, size=11, face="bold", room=room)
         page.text(LEFT + CYLINDER, lower, row.supply, room=room)
         page.figure(LEFT + EXPECTED, middle, row.expected, align="right")
         page.figure(LEFT + LEAST, middle, row.least, align="right")

@@ -22,6 +22,7 @@ from planner.pages.log import log_pages
 from planner.pages.nomogram import SCALE, nomogram_pages
 from planner.pages.sheet import sheet_pages
 from planner.report import figures
+from planner.report.blocks import Section, Text
 from planner.report.card import card
 from planner.report.chart import charts
 from planner.report.checklist import checklists
@@ -64,11 +65,14 @@ def pack_bytes(plan: Plan, *, paper: Paper = "a4", issued: datetime, fillable: b
 
 
 def _pages(plan: Plan) -> list[Page]:
-    """Card, checklists, log, nomogram and sheet. A no-go has no page to travel by."""
-    pages = card_pages(card(plan)) + checklist_pages(plan, checklists(plan))
+    """Card, checklists, log, nomogram, and sheet with the sources of the checklists; a no-go has none to travel by."""
+    lists, sections = checklists(plan), sheet(plan)
+    pages = card_pages(card(plan)) + checklist_pages(plan, lists)
     if plan.go:
         pages += log_pages(plan, log(plan), charts(plan)) + nomogram_pages(plan, nomograms(plan, SCALE))
-    return pages + sheet_pages(plan, sheet(plan))
+    if lists.before:
+        sections += (Section("Sources of the checklist lines", tuple(Text(source) for source in lists.sources)),)
+    return pages + sheet_pages(plan, sections)
 
 
 def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> None:

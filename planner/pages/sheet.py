@@ -50,7 +50,7 @@ class Gaps(NamedTuple):
 
 
 PLAIN, TIGHT = Gaps(5.0, 2.2, 1.5), Gaps(2.5, 1.5, 0.5)
-NEARLY_EMPTY = 170.0
+NEARLY_EMPTY = 260.0
 """A last page filled no higher is worth setting the whole sheet tighter, points."""
 
 

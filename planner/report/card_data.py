@@ -35,7 +35,7 @@ class OrderRow(NamedTuple):
 class Point(NamedTuple):
     """One checkpoint: what the gauge should show, below what to act, and a stable key for its blank.
 
-    `number` is that of the cylinder in the order, which stands for a label too long for its column.
+    `short` stands for a label too long for its column: the number of the cylinder in the order, or how many stand open.
     """
 
     key: str
@@ -43,7 +43,7 @@ class Point(NamedTuple):
     elapsed: str
     clock: str
     cylinder: str
-    number: int | None
+    short: str
     gauge: str
     least: str
 

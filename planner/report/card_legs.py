@@ -5,8 +5,9 @@ from __future__ import annotations
 from planner import devices
 from planner.model import Leg
 from planner.report import figures
+from planner.report.act_below import act_below_kpa
 from planner.report.card_data import LegBlock, Point
-from planner.report.card_order import number_in_order
+from planner.report.card_order import number_in_order, short_name
 from planner.report.clock import clock
 from planner.results import Checkpoint, Plan
 
@@ -53,9 +54,9 @@ def _point(plan: Plan, check: Checkpoint) -> Point:
         elapsed=figures.minutes_down(check.minute),
         clock=clock(plan, check.minute),
         cylinder=check.cylinder or check.supply,
-        number=number_in_order(plan, check),
+        short=short_name(plan, check.supply, number_in_order(plan, check)),
         gauge=figures.gauge_nearest_or_none(check.gauge_kpa, unit),
-        least=figures.gauge_up_or_none(check.least_gauge_kpa, unit),
+        least=figures.gauge_up_or_none(act_below_kpa(plan, check), unit),
     )
 
 

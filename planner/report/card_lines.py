@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from planner.report import figures, whatif_words, words
 from planner.report.checklist_facts import Facts, trip_facts
-from planner.report.checklist_items import items
+from planner.report.checklist_items import fixed_supplies, items, lost_text
 from planner.results import Plan
 
 OUTCOMES = (
@@ -46,15 +46,20 @@ def holds(plan: Plan) -> tuple[Hold, ...]:
 def failures(plan: Plan) -> tuple[Failure, ...]:
     """Actions on failure of ventilator or other device, regulator or cylinder, and vehicle supply."""
     facts = trip_facts(plan)
-    known = Facts(facts.words, {**facts.texts, **{name: _outcomes(plan, name) for name in OUTCOMES}})
+    told = {name: _outcomes(plan, name) for name in OUTCOMES}
+    lost = {lost_text(name): _outcomes(plan, "vehicle_supply_lost", name) for name, _ in fixed_supplies(plan)}
+    known = Facts(facts.words, {**facts.texts, **told, **lost})
     return tuple(Failure(item.ask, item.answer) for item in items(plan, "failure", known))
 
 
-def _outcomes(plan: Plan, name: str) -> str:
-    """What the what-if says, `cart 57 min to spare, ambulance RUNS OUT 61 min after departure (15:21)`, or nothing."""
+def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
+    """What the what-if says, `cart 57 min to spare, ambulance RUNS OUT 61 min after departure (15:21)`, or nothing.
+
+    With `lost`, only where that supply is the one that is lost.
+    """
     parts = []
     for whatif in plan.whatifs:
-        if whatif.name != name:
+        if whatif.name != name or lost not in (None, whatif.lost_supply):
             continue
         if whatif.holds and whatif.minutes_to_spare is not None:
             parts.append(f"{whatif.supply} {figures.minutes_down(whatif.minutes_to_spare)} to spare")

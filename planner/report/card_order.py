@@ -43,6 +43,14 @@ def number_in_order(plan: Plan, check: Checkpoint) -> int | None:
     return found[-1] if found else None
 
 
+def short_name(plan: Plan, supply: str, number: int | None) -> str:
+    """What stands for a label too long for its column: `no. 3` in the order on the card, `all 3` of a manifold."""
+    planned = plan.supplies[supply]
+    if planned.supply.kind == "manifold" and len(planned.cylinders) > 1:
+        return f"all {len(planned.cylinders)}"
+    return "" if number is None else f"no. {number}"
+
+
 def _reserve_row(plan: Plan, number: int, supply: SupplyPlan, item: CylinderPlan) -> OrderRow:
     unit = plan.trip.policy.pressure_unit
     return OrderRow(

@@ -32,11 +32,17 @@ def fixed_supplies(plan: Plan) -> tuple[tuple[str, str], ...]:
     )
 
 
+def lost_text(supply: str) -> str:
+    """Under what name the texts of a plan hold what happens when a supply of a vehicle is lost."""
+    return f"vehicle_supply_lost: {supply}"
+
+
 def _repeats(plan: Plan, row: Row, texts: dict[str, str]) -> list[tuple[str, dict[str, str]]]:
     """Key and figures of each printing of a line: once, or once for every supply that stays with a vehicle."""
     if EACH_FIXED not in words_of(row.when):
         return [(row.key, texts)]
-    return [
-        (row.key if number == 1 else f"{row.key}{number}", {**texts, "fixed_supply": name, "backup": backup})
-        for number, (name, backup) in enumerate(fixed_supplies(plan), start=1)
-    ]
+    found = []
+    for number, (name, backup) in enumerate(fixed_supplies(plan), start=1):
+        own = {"fixed_supply": name, "backup": backup, "vehicle_supply_lost": texts.get(lost_text(name), "")}
+        found.append((row.key if number == 1 else f"{row.key}{number}", {**texts, **own}))
+    return found

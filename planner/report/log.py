@@ -10,9 +10,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner.report import figures
+from planner.report.act_below import act_below_kpa
 from planner.report.card_legs import readings
-from planner.report.card_order import least_departure, number_in_order, size_of, turns
+from planner.report.card_order import least_departure, number_in_order, short_name, turns
 from planner.report.clock import clock
+from planner.report.minutes_table import size_title
 from planner.results import ChangeOver, Checkpoint, Order, Plan, SupplyPlan
 
 FREE_ROWS = 2
@@ -21,8 +23,8 @@ FREE_ROWS = 2
 class LogRow(NamedTuple):
     """One reading: `key` is stable, `cart.A.2` the second reading of cylinder A on the cart.
 
-    `elapsed`, `clock`, `expected` and `least` are empty where they do not apply; `number` is the cylinder's place in
-    the order on the card; `gauge` is False where there is no gauge to read; `free` where the crew names the cylinder.
+    `elapsed`, `clock`, `expected` and `least` are empty where they do not apply; `short` stands for a label too long
+    for its column; `gauge` is False where there is no gauge to read; `free` where the crew names the cylinder.
     """
 
     key: str
@@ -34,7 +36,7 @@ class LogRow(NamedTuple):
     supply: str
     expected: str
     least: str
-    number: int | None = None
+    short: str = ""
     gauge: bool = True
     free: bool = False
 
@@ -85,12 +87,12 @@ def _before(plan: Plan, keys: _Keys) -> list[LogRow]:
                     elapsed=figures.minutes_down(0.0),
                     clock=clock(plan, 0.0),
                     what="before departure",
-                    where=size_of(lowest),
+                    where=size_title(supply, lowest),
                     cylinder=label,
                     supply=supply.supply.name,
                     expected=figures.gauge_read(lowest.cylinder.gauge_kpa, unit),
                     least=least_departure(plan, lowest),
-                    number=_number(plan, supply.supply.name, label),
+                    short=_short(plan, supply.supply.name, label),
                 )
             )
     return rows
@@ -127,8 +129,8 @@ def _checkpoint(plan: Plan, keys: _Keys, check: Checkpoint) -> LogRow:
         cylinder=check.cylinder or own,
         supply=check.supply,
         expected=figures.gauge_nearest_or_none(check.gauge_kpa, unit),
-        least=figures.gauge_up_or_none(check.least_gauge_kpa, unit),
-        number=number_in_order(plan, check),
+        least=figures.gauge_up_or_none(act_below_kpa(plan, check), unit),
+        short=short_name(plan, check.supply, number_in_order(plan, check)),
         gauge=kind != "pipeline",
     )
 
@@ -158,19 +160,19 @@ def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> 
             supply=supply.supply.name,
             expected=expected,
             least="",
-            number=_number(plan, supply.supply.name, cylinder),
+            short=_short(plan, supply.supply.name, cylinder),
         )
         for cylinder, what, expected in reads
     ]
 
 
-def _number(plan: Plan, supply: str, label: str) -> int | None:
-    """The first place of a cylinder in the order on the card."""
+def _short(plan: Plan, supply: str, label: str) -> str:
+    """What stands for a long label: of a cylinder, its first place in the order on the card."""
     for number, (planned, turn, item) in enumerate(turns(plan), start=1):
         found = turn.cylinder if turn is not None else item.cylinder.label if item is not None else ""
         if planned.supply.name == supply and found in label.split("+"):
-            return number
-    return None
+            return short_name(plan, supply, number)
+    return ""
 
 
 def _near(one_min: float, other_min: float) -> bool:
@@ -186,7 +188,7 @@ def _after(plan: Plan, keys: _Keys) -> list[LogRow]:
         label = turn.cylinder
         if supply.supply.kind == "manifold":
             label = "+".join(each.cylinder.label for each in supply.cylinders)
-        last[supply.supply.name, label] = (turn, "" if item is None else size_of(item))
+        last[supply.supply.name, label] = (turn, "" if item is None else size_title(supply, item))
     unit = plan.trip.policy.pressure_unit
     return [
         LogRow(
@@ -199,7 +201,7 @@ def _after(plan: Plan, keys: _Keys) -> list[LogRow]:
             supply=supply_name,
             expected=figures.gauge_nearest(turn.gauge_end_kpa, unit),
             least="",
-            number=_number(plan, supply_name, label),
+            short=_short(plan, supply_name, label),
         )
         for (supply_name, label), (turn, size) in last.items()
     ]

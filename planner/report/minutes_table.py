@@ -7,14 +7,17 @@ the planned one or the resuscitator's; another flow asks for the nomogram or a n
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import NamedTuple
 
 from planner.constants import RESUSCITATOR_L_PER_MIN
 from planner.gas.contents import contents_l
 from planner.report import figures
+from planner.report.change_gauge import change_gauge_kpa
 from planner.results import CylinderPlan, Plan, SupplyPlan
 
 MOST_ROWS = 6
+CHANGE_OVER = "change-over"
 
 
 class MinutesRow(NamedTuple):
@@ -29,7 +32,8 @@ class MinutesRow(NamedTuple):
 class MinutesTable(NamedTuple):
     """Gauges across, sizes and flows down the side; `until` is the gauge at which it counts zero.
 
-    `title` says what is counted: one cylinder, or all that are open together.
+    Where cylinders are changed at different gauges, `until` says `change-over`. `title` says what is counted: one
+    cylinder, or all that are open together.
     """
 
     gauges: tuple[str, ...]
@@ -46,7 +50,8 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
     unit, policy = plan.trip.policy.pressure_unit, plan.trip.policy
     highest = max(item.cylinder.filling_gauge_kpa for _, item in carried)
     steps = gauge_steps_kpa(highest, policy.change_over_at_kpa, unit)
-    until = figures.gauge_up(policy.change_over_at_kpa + policy.gauge_allowance_kpa, unit)
+    ends = {figures.gauge_up(change_gauge_kpa(plan, item), unit) for _, item in carried}
+    until = ends.pop() if len(ends) == 1 else CHANGE_OVER
     each = "" if any(supply.supply.kind == "manifold" for supply, _ in carried) else ", one cylinder"
     rows = tuple(
         MinutesRow(
@@ -126,7 +131,8 @@ def _size(item: CylinderPlan) -> str:
 
 
 def size_title(supply: SupplyPlan, item: CylinderPlan) -> str:
-    """The size as printed, `US-E`; of a manifold with the number of cylinders, `2 × US-E`."""
+    """The size as printed, `US-E`; of a manifold with the number of cylinders of each, `2 × US-E + US-D`."""
     if supply.supply.kind == "manifold":
-        return f"{len(supply.cylinders)} × {_size(item)}"
+        sizes = Counter(_size(each) for each in supply.cylinders)
+        return " + ".join(f"{count} × {size}" if count > 1 else size for size, count in sizes.items())
     return _size(item)

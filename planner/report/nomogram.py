@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 from planner.constants import REFERENCE_TEMPERATURE_DEGC
 from planner.report import figures
+from planner.report.change_gauge import change_gauge_kpa
 from planner.report.graduation import Mark, Scale, graduate
 from planner.report.minutes_table import one_of_each_size, resuscitator_flow_l_per_min, size_title, usable_l
 from planner.results import CylinderPlan, Plan, SupplyPlan
@@ -171,7 +172,7 @@ def _labels(supply: SupplyPlan, example: CylinderPlan) -> str:
 def _assumes(plan: Plan, item: CylinderPlan) -> str:
     policy = plan.trip.policy
     unit = policy.pressure_unit
-    change = figures.gauge_read(policy.change_over_at_kpa, unit)
+    change = figures.gauge_up(change_gauge_kpa(plan, item), unit)
     text = f"Down to {change}; gas at {figures.temperature(item.read_degc)}"
     if item.cold_degc < REFERENCE_TEMPERATURE_DEGC:
         text += f", at {figures.temperature(item.cold_degc)} when changed"

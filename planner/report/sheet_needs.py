@@ -9,28 +9,33 @@ from planner.report.blocks import Block, Figure, Section, Table, Text
 from planner.results import LedgerLine, Plan, SupplyPlan
 
 DOUBLING_SOURCE = "published transfer guideline: oxygen requirements for patient transfer, emergency medicine notes"
+AS_ABOVE = "as above"
 RULE = "rule of this planner: never optimistic"
 
 
 def ledger_section(plan: Plan) -> Section:
-    """What each device draws, by supply and leg, with its demand worked out."""
+    """What each device draws, by supply and leg, with its demand worked out where it stands first."""
     rows: list[tuple[str, ...]] = []
+    worked: set[tuple[str, str]] = set()
     for name, supply in plan.supplies.items():
         if not supply.ledger:
             continue
         for leg, lines in groupby(supply.ledger, key=lambda line: line.leg):
-            rows += [(name, *_ledger_row(leg, line)) for line in lines]
+            for line in lines:
+                known = (line.device, line.formula) in worked
+                worked.add((line.device, line.formula))
+                rows.append((name, *_ledger_row(leg, line, AS_ABOVE if known else line.formula)))
         rows.append((name, "Sum", "", "", "", "", f"{figures.worked(supply.planned_l)} L"))
     head = ("Supply", "Leg", "Device", "Demand, 100 % oxygen", "Flow", "Time", "Litres")
     table = Table(head, tuple(rows), (4, 5, 6), "Litres = flow x time; k = (FiO2 - 0.21) / 0.79.")
     return Section("Ledger by leg and supply", (table, *(Text(line) for line in demand_sources(plan))) if rows else ())
 
 
-def _ledger_row(leg: str, line: LedgerLine) -> tuple[str, ...]:
+def _ledger_row(leg: str, line: LedgerLine, formula: str) -> tuple[str, ...]:
     return (
         leg,
         line.device,
-        line.formula,
+        formula,
         f"{figures.worked(line.flow_l_per_min, 3)} L/min",
         figures.minutes_set(line.minutes),
         f"{figures.worked(line.litres)} L",

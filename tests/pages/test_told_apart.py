@@ -1,0 +1,81 @@
+"""Things on the pages that could be taken for one another are told apart."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from planner.pages.pack import pack_bytes
+from planner.plan import plan
+from planner.profile import parse_trip, read_trip
+from planner.report.card_lines import failures
+from planner.report.minutes_table import minutes_table
+from tests.pages.printed import ISSUED, SHORTEST, page_numbers, pages
+
+ROOT = Path(__file__).parents[2]
+MANIFOLD = ROOT / "tests" / "profiles" / "good" / "manifold_carried.yaml"
+FIXED_WING = ROOT / "profiles" / "fixed-wing.yaml"
+
+
+def words_of(data: bytes, page: int) -> list[str]:
+    return [ink.text.strip() for ink in pages(data)[page]]
+
+
+@pytest.mark.hazard(3)
+def test_a_manifold_of_two_sizes_is_not_called_by_one() -> None:
+    """L1 and L2 are US-E, L3 is US-D: three of US-E would promise 0.84 L/psi in place of 0.28 + 0.28 + 0.16."""
+    found = plan(read_trip(MANIFOLD))
+    table = minutes_table(found)
+    assert table is not None
+    assert {row.size for row in table.rows} == {"2 × US-E + US-D"}
+    # 0.72 L/psi x (2000 - 500) psi / 8 L/min = 135 min by the hand method; 157 min for three of US-E
+    assert table.rows[0].minutes[0] in ("135 min", "136 min", "137 min")
+    data = pack_bytes(found, issued=ISSUED)
+    assert "2 × US-E + US-D" in words_of(data, 0)
+    for title in ("Readings log", "Nomogram"):
+        assert "2 × US-E + US-D" in words_of(data, page_numbers(data, title)[0])
+
+
+@pytest.mark.hazard(21)
+def test_a_manifold_is_named_whole_where_its_labels_do_not_fit() -> None:
+    """`L1+L...` could be taken for the first cylinder alone."""
+    data = pack_bytes(plan(read_trip(MANIFOLD)), issued=ISSUED)
+    card = words_of(data, 0)
+    assert card.count("all 3") == 2  # leave and arrive
+    assert not any(text.startswith("L1+") and text.endswith("…") for text in card)
+
+
+@pytest.mark.hazard(15)
+def test_each_vehicle_supply_has_what_happens_when_it_is_lost() -> None:
+    """Of three vehicle supplies each line tells its own outcome, once."""
+    found = plan(read_trip(FIXED_WING))
+    lines = [line for line in failures(found) if line.title.startswith("Vehicle supply")]
+    assert [line.title for line in lines] == [
+        "Vehicle supply (ambulance_1)",
+        "Vehicle supply (aircraft)",
+        "Vehicle supply (ambulance_2)",
+    ]
+    assert [line.text.count(" to spare") for line in lines] == [1, 1, 1]
+    spare = {whatif.lost_supply: whatif.minutes_to_spare for whatif in found.whatifs if whatif.lost_supply}
+    for line in lines:
+        name = line.title.removeprefix("Vehicle supply (").removesuffix(")")
+        assert f"pack {int(spare[name] or 0)} min to spare" in line.text
+
+
+@pytest.mark.hazard(17)
+def test_minutes_do_not_promise_a_gauge_below_the_one_to_change_at() -> None:
+    """At -20 degC 500 psi hold what stands at 592.8 psi at 21.1 degC (CoolProp 8.0.0): rounded up, 600 psi."""
+    cold = SHORTEST.replace("    cylinders:", "    coldest: -20 degC\n    cylinders:")
+    table = minutes_table(plan(parse_trip(cold)))
+    assert table is not None
+    assert table.title == "Minutes left to 600 psi, one cylinder"
+    warm = minutes_table(plan(parse_trip(SHORTEST)))
+    assert warm is not None
+    assert warm.title == "Minutes left to 500 psi, one cylinder"
+
+
+def test_source_and_outlets_stand_in_full_where_the_card_has_room() -> None:
+    """Two patients on a vehicle and a third device on the cart: four lines beside the leg, none cut."""
+    data = pack_bytes(plan(read_trip(ROOT / "tests" / "profiles" / "good" / "two_patients.yaml")), issued=ISSUED)
+    assert "(first 10 min)" in " ".join(words_of(data, 0))

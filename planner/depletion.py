@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import inf
+from typing import NamedTuple
 
 from planner.demand import Flow, Segment, Stretch, litres, rest, until
 from planner.model import Outlet
@@ -20,8 +21,7 @@ LITRE_TOLERANCE = 1e-9
 """Litres below which a cylinder counts as down to change-over: rounding noise of sums, far below any gauge."""
 
 
-@dataclass(frozen=True, slots=True)
-class Tank:
+class Tank(NamedTuple):
     """Litres that can be drawn through some outlets; `outlets` None means not limited."""
 
     usable_l: float
@@ -33,8 +33,7 @@ class Tank:
         return fits(self.outlets, self.magnet_safe, asks)
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(NamedTuple):
     """A tank in use from one minute to another, with its usable litres at both."""
 
     tank: int
@@ -44,8 +43,7 @@ class Turn:
     end_l: float
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """A change of tank, with what the old one still had. `early`: brought forward to keep a stretch free."""
 
     minute: float
@@ -57,8 +55,7 @@ class Change:
     inside_stretch: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(NamedTuple):
     """The state at the start or the end of a segment; `tank` None where oxygen has run out."""
 
     minute: float
@@ -69,8 +66,7 @@ class Moment:
     left_l: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(NamedTuple):
     """The course of a flow through tanks. `out_min` is the minute at which no tank is left, None where none."""
 
     turns: tuple[Turn, ...]
@@ -79,6 +75,8 @@ class Run:
     left_l: tuple[float, ...]
     out_min: float | None
     out_leg: int | None
+    order: tuple[int, ...]
+    """Tanks in the order in which they would be used at the end: one brought forward stands first."""
 
 
 def run(
@@ -231,7 +229,15 @@ class _State:
 
     def result(self) -> Run:
         out_min, out_leg = self.out if self.out is not None else (None, None)
-        return Run(tuple(self.turns), tuple(self.changes), tuple(self.moments), tuple(self.left), out_min, out_leg)
+        return Run(
+            tuple(self.turns),
+            tuple(self.changes),
+            tuple(self.moments),
+            tuple(self.left),
+            out_min,
+            out_leg,
+            tuple(self.order),
+        )
 
 
 def lasting(tanks: Sequence[Tank], flow: Flow, stretches: Sequence[Stretch] = ()) -> float | None:

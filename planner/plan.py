@@ -86,7 +86,12 @@ def _supply_plan(
         planned_left_l=None if planned is None else sum(planned.left_l),
         runs_out_min=None if planned is None else planned.out_min,
         runs_out_leg=out_leg,
+        waiting=() if stock is None or planned is None else _waiting(stock, planned),
     )
+
+
+def _waiting(stock: OnHand, planned: Run) -> tuple[str, ...]:
+    return tuple(label for tank in planned.order if (label := stock.label_of(tank)) is not None)
 
 
 def _cylinders(trip: Trip, this: Case, stock: OnHand) -> tuple[CylinderPlan, ...]:

@@ -113,6 +113,16 @@ class SupplyPlan:
     planned_left_l: float | None
     runs_out_min: float | None = None
     runs_out_leg: str | None = None
+    waiting: tuple[str, ...] = ()
+    """Labels of the cylinders in the order in which they would be used from the end of the plan on."""
+
+    @property
+    def unused(self) -> tuple[CylinderPlan, ...]:
+        """The cylinders that no turn in `order` needs, in the order in which they would be used."""
+        used = {turn.cylinder for turn in self.order}
+        place = {label: number for number, label in enumerate(self.waiting)}
+        left = [one for one in self.cylinders if one.cylinder.label not in used]
+        return tuple(sorted(left, key=lambda one: place.get(one.cylinder.label, len(place))))
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import reduce
 from itertools import pairwise
+from typing import NamedTuple
 
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, GAUGE_ERROR_PSI, KPA_PER_PSI
 from planner.demand import Flow, litres, splice
@@ -27,8 +27,7 @@ _FINE_MIN = 1e-5
 """How near a search comes to the minute at which the way through tanks of different outlets becomes another one."""
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(NamedTuple):
     """How a scenario ends on some tanks, from its worst minute on."""
 
     from_min: float
@@ -240,7 +239,7 @@ def report(scenario: Scenario, found: Outcome, tanks: Sequence[Tank], policy: Po
         supply=scenario.supply,
         must_hold=scenario.name in policy.must_hold,
         holds=found.holds,
-        from_min=found.from_min,
+        from_min=found.from_min if found.out_min is None else min(found.from_min, found.out_min),
         runs_out_min=found.out_min,
         runs_out_leg=name,
         minutes_to_spare=spare,

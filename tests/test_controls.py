@@ -261,3 +261,12 @@ def test_gauge_allowance_and_the_reading_that_is_too_high() -> None:
     assert allowed.supplies["cart"].usable_l == pytest.approx((high.litres_left or 0.0) + 20.0)
     # In place of the allowance, not on top of it.
     assert row(allowed, "gauge_reads_high").litres_left == pytest.approx(high.litres_left)
+
+
+@pytest.mark.hazard(13)
+def test_a_cylinder_put_back_before_departure_waits_behind_the_others() -> None:
+    """At 700 psi a gives some 55 L and would be changed in the lift, which takes 60: b goes first, then c, then a."""
+    lift = leg(15.0, CANNULA, name="lift", no_change=True)
+    found = plan(trip([cart(cylinder("a", 700), cylinder("b", 1900), cylinder("c", 1900))], lift, leg(10.0, CANNULA)))
+    assert [turn.cylinder for turn in found.supplies["cart"].order] == ["b"]
+    assert [one.cylinder.label for one in found.supplies["cart"].unused] == ["c", "a"]

@@ -26,8 +26,7 @@ def turns(plan: Plan) -> list[tuple[SupplyPlan, Order | None, CylinderPlan | Non
     for supply in plan.supplies.values():
         known = {item.cylinder.label: item for item in supply.cylinders}
         rows += [(supply, turn, known.get(turn.cylinder)) for turn in supply.order]
-        used = {turn.cylinder for turn in supply.order}
-        rows += [(supply, None, item) for item in supply.cylinders if item.cylinder.label not in used]
+        rows += [(supply, None, item) for item in supply.unused]
     return rows
 
 

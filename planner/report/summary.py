@@ -179,9 +179,7 @@ def _cylinders(plan: Plan) -> list[str]:
     for name, supply in plan.supplies.items():
         held = {item.cylinder.label: item for item in supply.cylinders}
         turns = [(turn.cylinder, turn.gauge_start_kpa, _turn(turn, unit)) for turn in supply.order]
-        used = {turn.cylinder for turn in supply.order}
-        rest = [item for label, item in held.items() if label not in used]
-        turns += [(item.cylinder.label, item.cylinder.gauge_kpa, _rest(item)) for item in rest]
+        turns += [(item.cylinder.label, item.cylinder.gauge_kpa, _rest(item)) for item in supply.unused]
         for number, (label, gauge_kpa, use) in enumerate(turns, start=1):
             item = held.get(label)
             rows.append(

@@ -239,7 +239,7 @@ def report(scenario: Scenario, found: Outcome, tanks: Sequence[Tank], policy: Po
         supply=scenario.supply,
         must_hold=scenario.name in policy.must_hold,
         holds=found.holds,
-        from_min=found.from_min if found.out_min is None else min(found.from_min, found.out_min),
+        from_min=found.from_min,
         runs_out_min=found.out_min,
         runs_out_leg=name,
         minutes_to_spare=spare,

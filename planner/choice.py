@@ -13,8 +13,9 @@ The search itself is in `planner.choice_search`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import inf
+from typing import NamedTuple
 
 from planner.choice_search import Candidate, Search
 from planner.constants import FULL_SHARE_OF_FILLING
@@ -28,8 +29,7 @@ from planner.stock import held
 from planner.whatif import reads_high_kpa
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(NamedTuple):
     """The cylinders chosen, in the order of use; None where none will do, with the limit that binds."""
 
     cylinders: tuple[Cylinder, ...] | None

@@ -10,10 +10,10 @@ fullest of the rest can still complete.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import permutations
 from math import fsum
+from typing import NamedTuple
 
 from planner.depletion import Tank, run
 from planner.judge import Case, litre_demands
@@ -24,8 +24,7 @@ _PERMUTED_UP_TO = 5
 _MASS_TOLERANCE_KG = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
+class Candidate(NamedTuple):
     """A cylinder of the store that may be chosen; `usable_high_l` where its gauge is taken to read high."""
 
     place: int

@@ -22,6 +22,8 @@ from planner.cli_new import new
 
 PROGRAM = "transport-oxygen"
 FORMATS = ("text", "pdf", "json", "csv")
+PATH = click.Path(readable=False)
+"""A file that the shell completes; whether it can be read is for the reader to say, with its own words."""
 EXIT_USAGE, EXIT_INTERNAL, EXIT_STOPPED, EXIT_UNREAD = 2, 4, 130, 141
 EXIT_CODES = (
     "Exit codes: 0 go, 1 problems in a profile, 2 usage or output that cannot be written, 3 no-go, 4 internal error."
@@ -138,7 +140,7 @@ def main() -> None:
 
 
 @main.command(epilog=EXIT_CODES)
-@click.argument("trips", nargs=-1, required=True, metavar="TRIP...")
+@click.argument("trips", nargs=-1, required=True, type=PATH, metavar="TRIP...")
 @click.option(
     "--format",
     "formats",
@@ -185,7 +187,7 @@ def plan(
 
 
 @main.command(epilog=EXIT_CODES)
-@click.argument("trips", nargs=-1, required=True, metavar="TRIP...")
+@click.argument("trips", nargs=-1, required=True, type=PATH, metavar="TRIP...")
 def check(trips: tuple[str, ...]) -> int:
     """Checks each TRIP and lists every problem with its place and a way to mend it; plans nothing."""
     from planner.cli_plan import check_trips
@@ -194,7 +196,7 @@ def check(trips: tuple[str, ...]) -> int:
 
 
 @main.command(epilog=EXIT_CODES)
-@click.argument("trips", nargs=-1, required=True, metavar="TRIP...")
+@click.argument("trips", nargs=-1, required=True, type=PATH, metavar="TRIP...")
 @click.option(
     "--format",
     "formats",
@@ -224,6 +226,7 @@ def check(trips: tuple[str, ...]) -> int:
 )
 @click.option(
     "--store",
+    type=PATH,
     metavar="FILE",
     help="A file of cylinders, as a supply's store names it: says how many of each size are there, full and part-used, "
     "and how many are lacking.",
@@ -259,8 +262,8 @@ COMPARE_END = (
 
 
 @main.command(epilog=COMPARE_END)
-@click.argument("trip", metavar="TRIP")
-@click.argument("readings", metavar="READINGS")
+@click.argument("trip", type=PATH, metavar="TRIP")
+@click.argument("readings", type=PATH, metavar="READINGS")
 @click.option(
     "--close",
     is_flag=True,

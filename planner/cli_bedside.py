@@ -115,7 +115,12 @@ def lasts(context: click.Context, /, **given: Any) -> int:
     "--planned-flow", metavar="FLOW", help="Flow that was planned, to compare with and to say for how long to watch."
 )
 @_change_over
-@click.option("--trip", metavar="TRIP", help="A trip profile to plan again with the measured flow.")
+@click.option(
+    "--trip",
+    type=click.Path(readable=False),
+    metavar="TRIP",
+    help="A trip profile to plan again with the measured flow.",
+)
 @click.option("--supply", metavar="NAME", help="The supply of the trip on which it was measured.")
 @click.option(
     "--leg",

@@ -7,8 +7,8 @@ The flow on a supply is therefore constant between the starts and ends of legs a
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from math import fsum
+from typing import NamedTuple
 
 from planner.devices import demand_l_per_min, formula, guideline_demand_l_per_min, outlet_kind
 from planner.model import Leg, Use
@@ -16,8 +16,7 @@ from planner.outlets import Asks, Need
 from planner.results import LedgerLine
 
 
-@dataclass(frozen=True, slots=True)
-class Segment:
+class Segment(NamedTuple):
     """A constant flow on one supply, L/min, from one elapsed minute to another, within leg number `leg` (from 0).
 
     `asks` holds the outlets that all devices of the leg on this supply need at once, also those that have
@@ -39,8 +38,7 @@ class Segment:
 Flow = tuple[Segment, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(NamedTuple):
     """A run of neighbouring legs in which no cylinder should be changed, in elapsed minutes."""
 
     start_min: float

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from planner.demand import Flow, Segment, Stretch, peak_l_per_min, stretches
 from planner.depletion import run
@@ -36,8 +37,7 @@ _FINE_KPA = 0.01
 """To which a least gauge is searched: far below what any gauge shows."""
 
 
-@dataclass(frozen=True, slots=True)
-class BackupDuty:
+class BackupDuty(NamedTuple):
     """What a supply must hold as the backup of a fixed one: reserve time at that one's highest flow."""
 
     fixed: str
@@ -196,7 +196,7 @@ def _full_count(this: Case, size: SizeAsked) -> FullCount:
     high = full(size, this.supply, this.policy, allowance_kpa=reads_high_kpa(this.policy))
     count: int | None = None
     asked = [segment.asks for flow in this.flows for segment in flow]
-    if any(replace(normal, outlets=outlets).serves_all(asked) for outlets in _fittings(this.supply, size)):
+    if any(normal._replace(outlets=outlets).serves_all(asked) for outlets in _fittings(this.supply, size)):
         demands = litre_demands(this, 1)
         counts = [
             count_full([(d.need_l, d.leave_out) for d, reads_high in demands if reads_high == flag], each.usable_l)

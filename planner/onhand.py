@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from planner.depletion import Tank
 from planner.gas import contents
@@ -13,8 +13,7 @@ from planner.stock import Held, held
 OXYGEN = "oxygen"
 
 
-@dataclass(frozen=True, slots=True)
-class OnHand:
+class OnHand(NamedTuple):
     """What a supply has.
 
     `each` holds the litres of every cylinder on its own (of a stated amount: the one amount). `tanks` is what the flow
@@ -46,8 +45,8 @@ class OnHand:
 
     def empty(self) -> OnHand:
         """The same with nothing usable."""
-        each = tuple(replace(tank, usable_l=0.0) for tank in self.each)
-        return replace(self, each=each, tanks=tuple(replace(tank, usable_l=0.0) for tank in self.tanks))
+        each = tuple(tank._replace(usable_l=0.0) for tank in self.each)
+        return self._replace(each=each, tanks=tuple(tank._replace(usable_l=0.0) for tank in self.tanks))
 
     def without_largest(self) -> tuple[OnHand, ...]:
         """The same with its largest cylinder lost, once for each of those that are equally large."""
@@ -57,10 +56,10 @@ class OnHand:
     def _without(self, index: int) -> OnHand:
         if self.together is not None:
             left = self.tanks[0].usable_l - self.each[index].usable_l
-            return replace(self, tanks=(replace(self.tanks[0], usable_l=max(0.0, left)),))
-        lost = replace(self.each[index], usable_l=0.0)
+            return self._replace(tanks=(self.tanks[0]._replace(usable_l=max(0.0, left)),))
+        lost = self.each[index]._replace(usable_l=0.0)
         each = (*self.each[:index], lost, *self.each[index + 1 :])
-        return replace(self, each=each, tanks=each)
+        return self._replace(each=each, tanks=each)
 
 
 Allowance = Callable[[Cylinder], float]

@@ -8,16 +8,15 @@ flow with the largest limit, and so on downwards, finds an assignment wherever t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from planner.model import Outlet, OutletKind
 
 _TOLERANCE_L_PER_MIN = 1e-9
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Need:
+class Need(NamedTuple):
     """The outlet that one device asks for: its kind, its flow in L/min and the device's name."""
 
     kind: OutletKind
@@ -25,8 +24,7 @@ class Need:
     device: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Asks:
+class Asks(NamedTuple):
     """All that a leg asks of a cylinder at once: an outlet for each device, and safety in a magnet room."""
 
     needs: tuple[Need, ...] = ()

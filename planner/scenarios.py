@@ -8,7 +8,8 @@ something on a supply that can run out.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from planner.demand import Flow, Segment, Stretch, final_uses, flows, stretches
 from planner.devices import ASSUMED_RESUSCITATOR, at_fio2, is_blend
@@ -33,8 +34,7 @@ NAMES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Scenario:
+class Scenario(NamedTuple):
     """One what-if on one supply. `legs` are the legs of the altered trip."""
 
     name: str

@@ -120,7 +120,7 @@ def _changed(use: Use, changes: Sequence[SettingsChange]) -> Use:
 
 
 def _owned(flow: Flow, owner: Sequence[int]) -> Flow:
-    return tuple(replace(segment, leg=owner[segment.leg]) for segment in flow)
+    return tuple(segment._replace(leg=owner[segment.leg]) for segment in flow)
 
 
 def _as_read(flow: Flow, supply: str, entries: Sequence[Entry]) -> Flow:

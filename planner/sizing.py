@@ -11,9 +11,9 @@ must be usable among those whose outlets carry the legs in question.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 from math import ceil, fsum
+from typing import NamedTuple
 
 from planner.demand import Flow, litres, peak_l_per_min
 from planner.depletion import Tank
@@ -26,8 +26,7 @@ RELATIVE_TOLERANCE = 1e-9
 _MOST_SETS = 6
 
 
-@dataclass(frozen=True, slots=True)
-class Needed:
+class Needed(NamedTuple):
     """Need of one supply, litres, each reserve layer on its own."""
 
     planned_l: float
@@ -51,8 +50,7 @@ def need(flow: Flow, policy: Policy, *, pipeline: bool = False) -> Needed:
     return Needed(planned, by_factor, by_time, max(by_factor, by_time), peak)
 
 
-@dataclass(frozen=True, slots=True)
-class Demand:
+class Demand(NamedTuple):
     """At least `need_l` litres from the tanks numbered `tanks`, without the `leave_out` largest of these."""
 
     need_l: float

@@ -11,7 +11,7 @@ with another.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from planner.constants import KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC
 from planner.gas import contents
@@ -19,8 +19,7 @@ from planner.model import Cylinder, Outlet, Policy, SizeAsked, Supply
 from planner.outlets import Asks, fits
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(NamedTuple):
     """One cylinder, or all cylinders of a manifold taken together, with its litres.
 
     `allowance_kpa` is what the gauge is taken to read too high; `water_capacity_l` is the sum for a manifold.

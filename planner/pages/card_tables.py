@@ -24,7 +24,7 @@ O_LABEL, O_SIZE, O_LITRES, O_BOX, O_LEAST, O_STARTS, O_GAUGE, O_ELAPSED, O_CLOCK
 )  # fmt: skip
 
 
-WHICHEVER = "Change at the gauge or at the time, whichever comes first."
+WHICHEVER = "Change at the gauge or at the time, whichever comes first. Below ACT BELOW: find why, plan again."
 
 
 def draw_order(flow: Flow, card: Card) -> None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from planner.demand import Flow, Stretch, rest
-from planner.depletion import Moment, Run, Tank, run
+from planner.demand import Flow, Stretch
+from planner.depletion import Moment, Run, run
 from planner.model import Leg, Policy, Trip
 from planner.onhand import OnHand
 from planner.results import ChangeOver, Checkpoint, Order
-from planner.sizing import least_litres, required_demands, spares
+from planner.sizing import Demand, carriers, least_litres, required_demands, spares
 
 
 def course(stock: OnHand, flow: Flow, stretches: Sequence[Stretch]) -> Run:
@@ -78,7 +78,7 @@ def checkpoints(
     trip: Trip, flows: Mapping[str, Flow], stocks: Mapping[str, OnHand | None], courses: Mapping[str, Run]
 ) -> tuple[Checkpoint, ...]:
     """Start and end of each leg; where a leg draws on several supplies, its own first, then one row for each."""
-    at_ends = {name: _ends(planned.moments) for name, planned in courses.items()}
+    tracks = {name: _Track(flow, stocks[name], courses.get(name)) for name, flow in flows.items()}
     rows = []
     start = 0.0
     for index, leg in enumerate(trip.legs):
@@ -86,10 +86,7 @@ def checkpoints(
         names = dict.fromkeys([*([leg.supply] if leg.supply else []), *(use.supply for use in leg.uses)])
         used = [name for name in names if any(use.supply == name for use in leg.uses)]
         for at, minute in (("start", start), ("end", end)):
-            for name in used:
-                moment = at_ends.get(name, {}).get((index, at))
-                flow = _flow_at(flows[name], index, at)
-                rows.append(_row(trip, leg, index, at, minute, name, flow, moment, stocks[name], flows[name]))
+            rows += [_row(trip, leg, index, at, minute, name, tracks[name]) for name in used]
         start = end
     return tuple(rows)
 
@@ -104,52 +101,67 @@ def _ends(moments: Sequence[Moment]) -> dict[tuple[int, str], Moment]:
     return found
 
 
-def _flow_at(flow: Flow, leg: int, at: str) -> float:
-    inside = [segment.flow_l_per_min for segment in flow if segment.leg == leg]
-    return inside[0] if at == "start" else inside[-1]
+class _Track:
+    """One supply along the trip: its flow, who carries it, and its cylinders at each start and end of a leg."""
+
+    def __init__(self, flow: Flow, stock: OnHand | None, planned: Run | None) -> None:
+        self.flow = flow
+        self.stock = stock
+        self.at_ends = {} if planned is None else _ends(planned.moments)
+        self.carried_by = [] if stock is None else carriers(stock.tanks, flow)
+        self.inside: dict[int, list[int]] = {}
+        for number, segment in enumerate(flow):
+            self.inside.setdefault(segment.leg, []).append(number)
 
 
-def _row(
-    trip: Trip,
-    leg: Leg,
-    index: int,
-    at: str,
-    minute: float,
-    name: str,
-    flow_l_per_min: float,
-    moment: Moment | None,
-    stock: OnHand | None,
-    flow: Flow,
-) -> Checkpoint:
+def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, track: _Track) -> Checkpoint:
     gauge = left = own = least = None
     label = None
+    number = track.inside[index][0 if at == "start" else -1]
+    flow_l_per_min = track.flow[number].flow_l_per_min
+    stock = track.stock
     if stock is not None:
+        moment = track.at_ends.get((index, at))
         tank = None if moment is None else moment.tank
         litres = [0.0] * len(stock.tanks) if moment is None or moment.minute != minute else list(moment.left_l)
-        asks = next(segment.asks for segment in flow if segment.leg == index)
         if flow_l_per_min > 0.0:
-            serving = sum(litre for litre, each in zip(litres, stock.tanks, strict=True) if each.serves(asks))
+            serving = sum(litre for each, litre in enumerate(litres) if each in track.carried_by[number])
             left = serving / flow_l_per_min
             own = 0.0 if tank is None else litres[tank] / flow_l_per_min
         source = None if tank is None else stock.held_of(tank)
         if source is not None and tank is not None:
             label = source.label
             gauge = source.gauge_after(stock.tanks[tank].usable_l - litres[tank])
-            least = least_gauge_kpa(stock, trip.policy, rest(flow, minute), tank, litres)
+            ahead = number if at == "start" else number + 1
+            least = least_gauge_kpa(
+                stock, trip.policy, track.flow[ahead:], tank, litres, carried_by=track.carried_by[ahead:]
+            )
         own = own if stock.helds else None
     return Checkpoint(minute, leg.name, index, at, name, flow_l_per_min, label, gauge, left, own, least)
 
 
-def least_gauge_kpa(stock: OnHand, policy: Policy, ahead: Flow, tank: int, litres: Sequence[float]) -> float | None:
-    """The gauge of the cylinder in use with which the rest of the trip is still covered, reserve and spare included."""
+def least_gauge_kpa(
+    stock: OnHand,
+    policy: Policy,
+    ahead: Flow,
+    tank: int,
+    litres: Sequence[float],
+    *,
+    carried_by: Sequence[frozenset[int]] | None = None,
+) -> float | None:
+    """The gauge of the cylinder in use with which the rest of the trip is still covered, reserve and spare included.
+
+    `carried_by` are the tanks that carry each segment ahead, where they are known.
+    """
     source = stock.held_of(tank)
     if source is None:
         return None
     leave_out = spares(stock.supply, policy)
+    withheld = leave_out if stock.together is None else 0
+    demands = required_demands(stock.tanks, ahead, policy, withheld, carried_by=carried_by)
     if stock.together is not None:
-        return _least_on_manifold(stock, policy, ahead, leave_out)
-    tanks = [Tank(litre, each.outlets, each.magnet_safe) for litre, each in zip(litres, stock.tanks, strict=True)]
-    needed = [least_litres(demand, litres, tank) for demand in required_demands(tanks, ahead, policy, leave_out)]
+        return _least_on_manifold(stock, policy, demands, leave_out)
+    needed = [least_litres(demand, litres, tank) for demand in demands]
     if any(litre is None for litre in needed):
         return None
     return source.gauge_for(
@@ -157,10 +169,10 @@ def least_gauge_kpa(stock: OnHand, policy: Policy, ahead: Flow, tank: int, litre
     )
 
 
-def _least_on_manifold(stock: OnHand, policy: Policy, ahead: Flow, leave_out: int) -> float | None:
+def _least_on_manifold(stock: OnHand, policy: Policy, demands: Sequence[Demand], leave_out: int) -> float | None:
     capacities = sorted((held.water_capacity_l for held in stock.helds), reverse=True)
     counted = sum(capacities[leave_out:])
-    required = sum(demand.need_l for demand in required_demands(stock.tanks, ahead, policy, 0))
+    required = sum(demand.need_l for demand in demands)
     if stock.together is None or (required > 0.0 and counted <= 0.0):
         return None
     litres = required * sum(capacities) / counted if required > 0.0 else 0.0

@@ -74,7 +74,7 @@ def _candidates(this: Case, store: Sequence[Cylinder]) -> Iterator[Candidate]:
 
 
 def _may_serve(this: Case, candidate: Candidate) -> bool:
-    return all(candidate.tank.serves(segment.asks) for flow in this.flows for segment in flow)
+    return all(candidate.tank.serves(asks) for asks in this.asks)
 
 
 def _why_none(store: Sequence[Cylinder], search: Search, places: int, limit: float) -> str:

@@ -16,7 +16,7 @@ from math import fsum
 from typing import NamedTuple
 
 from planner.depletion import Tank, run
-from planner.judge import Case, litre_demands
+from planner.judge import Case
 from planner.model import Cylinder
 from planner.sizing import enough, without_largest
 
@@ -56,7 +56,7 @@ class Search:
     def __init__(self, this: Case, candidates: Sequence[Candidate]) -> None:
         self.this = this
         self.part_used_first = this.supply.prefer == "part_used"
-        self.demands = [(d.need_l, d.leave_out, high) for d, high in litre_demands(this, 1) if d.need_l > 0.0]
+        self.demands = [need for need in this.litre_needs if need.need_l > 0.0]
         self.candidates = sorted(candidates, key=lambda candidate: candidate.age)
         self.classes = self._classes()
         self.planned_l = this.needed.planned_l

@@ -6,12 +6,14 @@ The flow on a supply is therefore constant between the starts and ends of legs a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
 from math import fsum
+from operator import attrgetter
 from typing import NamedTuple
 
 from planner.devices import demand_l_per_min, formula, guideline_demand_l_per_min, outlet_kind
-from planner.model import Leg, Use
+from planner.model import Device, Leg, Use
 from planner.outlets import Asks, Need
 from planner.results import LedgerLine
 
@@ -47,68 +49,73 @@ class Stretch(NamedTuple):
     last_leg: int
 
 
-def flows(legs: Sequence[Leg]) -> dict[str, Flow]:
-    """The flow on each supply that a leg uses, in the order of time. Gaps are legs on other supplies."""
+def flows(legs: Sequence[Leg], altered: Sequence[Sequence[Use]] | None = None) -> dict[str, Flow]:
+    """The flow on each supply that a leg uses, in the order of time. Gaps are legs on other supplies.
+
+    `altered` gives for each leg the uses that stand in place of its own.
+    """
     found: dict[str, list[Segment]] = {}
+    needs: dict[int, Need] = {}  # of each device, for most are at work in many legs
     start = 0.0
     for index, leg in enumerate(legs):
         end = start + leg.total_min
-        for supply, uses in _by_supply(leg.uses).items():
-            found.setdefault(supply, []).extend(_segments(index, start, end, uses, leg.magnet))
+        drawn: dict[str, list[tuple[Need, float]]] = {}
+        for use in leg.uses if altered is None else altered[index]:
+            need = needs.get(id(use.device))
+            if need is None:
+                need = needs[id(use.device)] = _need(use.device)
+            until_min = end if use.for_min is None else min(start + use.for_min, end)
+            drawn.setdefault(use.supply, []).append((need, until_min))
+        for supply, parts in drawn.items():
+            found.setdefault(supply, []).extend(_segments(index, start, end, parts, leg.magnet))
         start = end
     return {supply: tuple(segments) for supply, segments in found.items()}
 
 
-def _by_supply(uses: Iterable[Use]) -> Mapping[str, list[Use]]:
-    found: dict[str, list[Use]] = {}
-    for use in uses:
-        found.setdefault(use.supply, []).append(use)
-    return found
+def _need(device: Device) -> Need:
+    return Need(outlet_kind(device), demand_l_per_min(device), device.name)
 
 
-def _segments(leg: int, start: float, end: float, uses: Sequence[Use], magnet: bool) -> Iterable[Segment]:
-    drawn = [(use, demand_l_per_min(use.device)) for use in uses]
-    needs = sorted(Need(outlet_kind(use.device), flow, use.device.name) for use, flow in drawn if flow > 0.0)
-    asks = Asks(tuple(needs), magnet)
-    stops = [end if use.for_min is None else min(start + use.for_min, end) for use in uses]
+def _segments(
+    leg: int, start: float, end: float, drawn: Sequence[tuple[Need, float]], magnet: bool
+) -> Iterator[Segment]:
+    asks = Asks(tuple(sorted([need for need, _ in drawn if need.flow_l_per_min > 0.0])), magnet)
     at = start
-    for stop in sorted({*stops, end}):
+    for stop in sorted({end, *[until_min for _, until_min in drawn]}):
         if stop > at:
-            flow = fsum(flow for (_, flow), until in zip(drawn, stops, strict=True) if until >= stop)
+            flow = fsum([need.flow_l_per_min for need, until_min in drawn if until_min >= stop])
             yield Segment(at, stop, leg, flow, asks)
             at = stop
 
 
+_start = attrgetter("start_min")
+_end = attrgetter("end_min")
+
+
 def litres(flow: Flow) -> float:
     """Litres drawn over a whole flow."""
-    return fsum(segment.litres for segment in flow)
+    return fsum([segment.litres for segment in flow])
 
 
 def peak_l_per_min(flow: Flow) -> float:
     """Highest flow at any moment, however short, L/min."""
-    return max((segment.flow_l_per_min for segment in flow), default=0.0)
+    return max([segment.flow_l_per_min for segment in flow], default=0.0)
 
 
 def rest(flow: Flow, minute: float) -> Flow:
     """What is still to come of a flow at an elapsed minute."""
-    return tuple(
-        segment
-        if segment.start_min >= minute
-        else Segment(minute, segment.end_min, segment.leg, segment.flow_l_per_min, segment.asks)
-        for segment in flow
-        if segment.end_min > minute
-    )
+    ahead = flow[bisect_right(flow, minute, key=_end) :]
+    if ahead and ahead[0].start_min < minute:
+        return (ahead[0]._replace(start_min=minute), *ahead[1:])
+    return ahead
 
 
 def until(flow: Flow, minute: float) -> Flow:
     """What has gone by of a flow at an elapsed minute."""
-    return tuple(
-        segment
-        if segment.end_min <= minute
-        else Segment(segment.start_min, minute, segment.leg, segment.flow_l_per_min, segment.asks)
-        for segment in flow
-        if segment.start_min < minute
-    )
+    gone = flow[: bisect_left(flow, minute, key=_start)]
+    if gone and gone[-1].end_min > minute:
+        return (*gone[:-1], gone[-1]._replace(end_min=minute))
+    return gone
 
 
 def splice(before: Flow, after: Flow, minute: float) -> Flow:
@@ -138,20 +145,20 @@ def stretches(legs: Sequence[Leg]) -> tuple[Stretch, ...]:
 
 def ledger(legs: Sequence[Leg], supply: str) -> tuple[LedgerLine, ...]:
     """What each device draws from a supply in each leg."""
-    return tuple(
-        LedgerLine(
-            leg=leg.name,
-            device=use.device.name,
-            device_type=use.device.type,
-            flow_l_per_min=demand_l_per_min(use.device),
-            minutes=_minutes(leg, use),
-            litres=demand_l_per_min(use.device) * _minutes(leg, use),
-            formula=formula(use.device),
-            patient=use.device.patient,
-        )
-        for leg in legs
-        for use in leg.uses
-        if use.supply == supply
+    return tuple(_line(leg, use) for leg in legs for use in leg.uses if use.supply == supply)
+
+
+def _line(leg: Leg, use: Use) -> LedgerLine:
+    flow, minutes = demand_l_per_min(use.device), _minutes(leg, use)
+    return LedgerLine(
+        leg=leg.name,
+        device=use.device.name,
+        device_type=use.device.type,
+        flow_l_per_min=flow,
+        minutes=minutes,
+        litres=flow * minutes,
+        formula=formula(use.device),
+        patient=use.device.patient,
     )
 
 

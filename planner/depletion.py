@@ -9,7 +9,7 @@ A change takes no time.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from itertools import islice
 from math import inf
 from typing import NamedTuple
 
@@ -92,7 +92,7 @@ def run(
     `then` is a minute and the flow that takes over at it. Nobody foresees it: a no-change stretch that begins before
     is prepared for the first flow. With `moments`, the state at every start and end of a segment is kept.
     """
-    state = _State(tanks, tuple(stretches), keep_moments=moments)
+    state = _State(tanks, stretches, keep_moments=moments)
     parts = [(flow, flow)] if then is None else [(until(flow, then[0]), flow), (rest(then[1], then[0]), then[1])]
     for part, foreseen in parts:
         for segment in part:
@@ -104,31 +104,25 @@ def run(
     return state.result()
 
 
-@dataclass
 class _State:
-    tanks: Sequence[Tank]
-    stretches: tuple[Stretch, ...]
-    keep_moments: bool
-    left: list[float] = field(init=False)
-    order: list[int] = field(init=False)
-    current: int | None = None
-    turns: list[Turn] = field(default_factory=list)
-    changes: list[Change] = field(default_factory=list)
-    moments: list[Moment] = field(default_factory=list)
-    out: tuple[float, int] | None = None
-    _next_stretch: int = 0
-    _early: bool = False
-    _serves: dict[tuple[int, Asks], bool] = field(default_factory=dict)
+    """`spent` counts the empty tanks at the head of `order`; `since` is the minute and the litres of the turn begun."""
 
-    def __post_init__(self) -> None:
-        self.left = [tank.usable_l for tank in self.tanks]
-        self.order = list(range(len(self.tanks)))
-
-    def serves(self, tank: int, asks: Asks) -> bool:
-        key = (tank, asks)
-        if key not in self._serves:
-            self._serves[key] = self.tanks[tank].serves(asks)
-        return self._serves[key]
+    def __init__(self, tanks: Sequence[Tank], stretches: Sequence[Stretch], *, keep_moments: bool) -> None:
+        self.tanks = tanks
+        self.stretches = stretches
+        self.keep_moments = keep_moments
+        self.left = [tank.usable_l for tank in tanks]
+        self.order = list(range(len(tanks)))
+        self.spent = 0
+        self.current: int | None = None
+        self.since = (0.0, 0.0)
+        self.until_min = 0.0
+        self.turns: list[Turn] = []
+        self.changes: list[Change] = []
+        self.moments: list[Moment] = []
+        self.out: tuple[float, int] | None = None
+        self._next_stretch = 0
+        self._early = False
 
     def entered(self, segment: Segment) -> Stretch | None:
         """The stretch that this segment is the first to lie in, if any."""
@@ -143,10 +137,13 @@ class _State:
 
     def pick(self, asks: Asks) -> int | None:
         """The tank to draw from: the one in use while it lasts and fits, else the first in order that does."""
-        if self.current is not None and self.left[self.current] > LITRE_TOLERANCE and self.serves(self.current, asks):
-            return self.current
-        for tank in self.order:
-            if self.left[tank] > LITRE_TOLERANCE and self.serves(tank, asks):
+        current = self.current
+        if current is not None and self.left[current] > LITRE_TOLERANCE and self.tanks[current].serves(asks):
+            return current
+        while self.spent < len(self.order) and self.left[self.order[self.spent]] <= LITRE_TOLERANCE:
+            self.spent += 1
+        for tank in islice(self.order, self.spent, None):
+            if self.left[tank] > LITRE_TOLERANCE and self.tanks[tank].serves(asks):
                 return tank
         return None
 
@@ -161,6 +158,7 @@ class _State:
                 self.order.remove(tank)
                 self.order.remove(first)
                 self.order.insert(0, tank)
+                self.spent = 0
                 self.order.append(first)
                 self._early = True
                 self._switch(tank, ahead[0].start_min, ahead[0].leg)
@@ -171,63 +169,68 @@ class _State:
         return (
             self.left[tank] > LITRE_TOLERANCE
             and self.left[tank] >= draw - LITRE_TOLERANCE
-            and all(self.serves(tank, segment.asks) for segment in ahead)
+            and all(self.tanks[tank].serves(segment.asks) for segment in ahead)
         )
 
     def draw(self, segment: Segment) -> bool:
         """Draw one segment; False where oxygen runs out in it."""
-        at = segment.start_min
-        flow = segment.flow_l_per_min
-        first = True
-        while True:
-            tank = self.pick(segment.asks)
-            if tank is None and flow > 0.0:
-                self.out = (at, segment.leg)
-                if first:
-                    self._moment(at, segment, None, at_start=True)
-                return False
-            if tank is not None and tank != self.current:
-                self._switch(tank, at, segment.leg)
-            if first:
-                self._moment(at, segment, tank, at_start=True)
-                first = False
-            if tank is None or flow == 0.0:
-                self._extend(tank, segment.end_min, 0.0)
-                break
-            lasts = self.left[tank] / flow
-            if at + lasts < segment.end_min and self.left[tank] < flow * (segment.end_min - at) - LITRE_TOLERANCE:
-                at += lasts
-                self._extend(tank, at, self.left[tank])
-                self.left[tank] = 0.0
-                continue
-            self._extend(tank, segment.end_min, min(self.left[tank], flow * (segment.end_min - at)))
-            break
-        self._moment(segment.end_min, segment, tank, at_start=False)
+        at, end, leg, flow, asks = segment
+        tank = self._take(asks, at, leg)
+        if self.keep_moments:
+            self._moment(at, segment, tank, at_start=True)
+        while tank is not None and self._ends_before(tank, flow, at, end):
+            at += self.left[tank] / flow
+            self._use(tank, at, self.left[tank])
+            tank = self._take(asks, at, leg)
+        if tank is not None:
+            self._use(tank, end, min(self.left[tank], flow * (end - at)) if flow > 0.0 else 0.0)
+        elif flow > 0.0:
+            self.out = (at, leg)
+            return False
+        if self.keep_moments:
+            self._moment(end, segment, tank, at_start=False)
         return True
+
+    def _ends_before(self, tank: int, flow_l_per_min: float, at_min: float, end_min: float) -> bool:
+        left = self.left[tank]
+        return (
+            flow_l_per_min > 0.0
+            and at_min + left / flow_l_per_min < end_min
+            and left < flow_l_per_min * (end_min - at_min) - LITRE_TOLERANCE
+        )
+
+    def _take(self, asks: Asks, minute: float, leg: int) -> int | None:
+        tank = self.pick(asks)
+        if tank is not None and tank != self.current:
+            self._switch(tank, minute, leg)
+        return tank
 
     def _switch(self, tank: int, minute: float, leg: int) -> None:
         if self.current is not None:
+            self._end_turn(self.current)
             # Brought forward, it is made before the stretch: in it the supply comes into use, idle until then.
             inside = not self._early and any(s.start_min < minute < s.end_min for s in self.stretches)
             left = self.left[self.current]
             early = self._early and left > LITRE_TOLERANCE
             self.changes.append(Change(minute, leg, self.current, tank, left, early, inside))
         self.current = tank
-        self.turns.append(Turn(tank, minute, minute, self.left[tank], self.left[tank]))
+        self.since = (minute, self.left[tank])
+        self.until_min = minute
 
-    def _extend(self, tank: int | None, to_min: float, litres: float) -> None:
-        if tank is None:
-            return
-        turn = self.turns[-1]
-        left = max(0.0, self.left[tank] - litres)
-        self.left[tank] = left
-        self.turns[-1] = Turn(tank, turn.from_min, to_min, turn.start_l, left)
+    def _end_turn(self, tank: int) -> None:
+        from_min, start_l = self.since
+        self.turns.append(Turn(tank, from_min, self.until_min, start_l, self.left[tank]))
+
+    def _use(self, tank: int, until_min: float, litres: float) -> None:
+        self.until_min = until_min
+        self.left[tank] = max(0.0, self.left[tank] - litres)
 
     def _moment(self, minute: float, segment: Segment, tank: int | None, *, at_start: bool) -> None:
-        if self.keep_moments:
-            self.moments.append(Moment(minute, segment.leg, at_start, segment.flow_l_per_min, tank, tuple(self.left)))
+        self.moments.append(Moment(minute, segment.leg, at_start, segment.flow_l_per_min, tank, tuple(self.left)))
 
     def result(self) -> Run:
+        if self.current is not None:
+            self._end_turn(self.current)
         out_min, out_leg = self.out if self.out is not None else (None, None)
         return Run(
             tuple(self.turns),

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 
 from planner.catalog import device_types
 from planner.constants import RESUSCITATOR_L_PER_MIN
@@ -64,6 +65,7 @@ def is_blend(device: Device) -> bool:
     return device.type in ("high_flow_nasal", "blended_flow", "ventilator")
 
 
+@lru_cache(maxsize=256)
 def at_fio2(device: Device, fio2: float) -> Device:
     """The same device at another FiO2 (a fraction from 0.21 to 1)."""
     return replace(device, fio2=fio2)

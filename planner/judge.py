@@ -9,21 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 from planner.demand import Flow, Segment, Stretch, peak_l_per_min, stretches
 from planner.depletion import run
 from planner.model import Outlet, Policy, SizeAsked, Supply, Trip
 from planner.onhand import OXYGEN, OnHand, on_hand
+from planner.outlets import Asks
 from planner.results import FullCount
 from planner.scenarios import Scenario
 from planner.sizing import (
-    Demand,
     Needed,
+    carriers,
     count_full,
     enough,
     least_by_search,
-    least_litres,
+    least_litres_of_each,
     meets,
     need,
     required_demands,
@@ -31,7 +33,7 @@ from planner.sizing import (
     without_largest,
 )
 from planner.stock import full
-from planner.whatif import holds, oxygen_for, readings_high, reads_high_kpa, serves_all, worst_litres
+from planner.whatif import holds, oxygen_for, readings_high, reads_high_kpa, worst_litres
 
 _FINE_KPA = 0.01
 """To which a least gauge is searched: far below what any gauge shows."""
@@ -45,7 +47,15 @@ class BackupDuty(NamedTuple):
     busiest: Segment
 
 
-@dataclass(frozen=True, slots=True)
+class LitreNeed(NamedTuple):
+    """Litres that must be there after the `leave_out` largest cylinders; `reads_high` if the gauges read high."""
+
+    need_l: float
+    leave_out: int
+    reads_high: bool
+
+
+@dataclass(frozen=True)
 class Case:
     """All that is asked of one supply. `must_hold` are the what-ifs on it that decide go and counts."""
 
@@ -62,6 +72,21 @@ class Case:
         """Every flow that the cylinders may have to carry."""
         altered = [part for scenario in self.must_hold for part in (scenario.before, scenario.after)]
         return (self.flow, *altered, tuple(duty.busiest for duty in self.duties))
+
+    @cached_property
+    def asks(self) -> frozenset[Asks]:
+        """All that a leg may ask of a cylinder, in one flow or another."""
+        return frozenset(segment.asks for flow in self.flows for segment in flow)
+
+    @cached_property
+    def litre_needs(self) -> tuple[LitreNeed, ...]:
+        """What is asked where every cylinder carries every leg, so that only litres count."""
+        required = LitreNeed(
+            self.needed.required_l if self.flow else 0.0, spares(self.supply, self.policy), reads_high=False
+        )
+        duties = [LitreNeed(duty.need_l, 0, reads_high=False) for duty in self.duties]
+        altered = [LitreNeed(worst_litres(s), s.leave_out, s.reads_high) for s in self.must_hold]
+        return (required, *duties, *altered)
 
 
 def case(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Sequence[Scenario]) -> Case:
@@ -97,10 +122,14 @@ def serving_without_spare_l(this: Case, stock: OnHand) -> float:
 
 def covers_need(this: Case, stock: OnHand) -> bool:
     """True where required litres are there, the spare withheld, in cylinders that carry the legs."""
-    demands = required_demands(stock.each, this.flow, this.policy, spares(this.supply, this.policy))
+    carried_by = carriers(stock.each, this.flow)
+    demands = required_demands(
+        stock.each, this.flow, this.policy, spares(this.supply, this.policy), carried_by=carried_by
+    )
     if not all(meets(demand, stock.usable_l) for demand in demands):
         return False
-    return serves_all(stock.each, this.flow) or run(stock.tanks, this.flow, this.stretches).out_min is None
+    every_tank = all(len(tanks) == len(stock.each) for tanks in carried_by)
+    return every_tank or run(stock.tanks, this.flow, this.stretches).out_min is None
 
 
 def carries_duty(duty: BackupDuty, stock: OnHand) -> bool:
@@ -117,20 +146,41 @@ def passes(this: Case, stock: OnHand) -> bool:
     )
 
 
-def least_departure_gauge_kpa(this: Case, stock: OnHand, index: int) -> float | None:
-    """The least reading of one cylinder at which its supply still passes, the others unchanged; None where none is.
+def least_departure_gauges_kpa(this: Case, stock: OnHand) -> list[float | None]:
+    """The least reading of each cylinder at which its supply still passes, the others unchanged.
 
-    As indicated, None above the filling pressure. Never below change-over, unless nothing is asked of a cylinder that
-    reads less. On a manifold one gauge stands for all.
+    As indicated; None for a stated amount, and where no reading up to the filling pressure is enough. Never below
+    change-over, unless nothing is asked of a cylinder that reads less. On a manifold one gauge stands for all.
     """
-    if not stock.helds or this.supply.cylinders[index].gas != OXYGEN:
-        return None
-    if not serves_all(stock.each, *this.flows):
-        return _searched(this, stock, index)
+    if not stock.helds:
+        return [None] * len(stock.each)
+    if not all(tank.serves(asks) for tank in stock.each for asks in this.asks):
+        found = [_searched(this, stock, index) for index in range(len(stock.helds))]
+    else:
+        found = _from_litres(this, stock)
+    pairs = zip(this.supply.cylinders, found, strict=True)
+    return [least if cylinder.gas == OXYGEN else None for cylinder, least in pairs]
+
+
+def _from_litres(this: Case, stock: OnHand) -> list[float | None]:
+    """Where every cylinder carries every leg: from the litres that each must make up."""
+    high = None
+    if any(need.reads_high for need in this.litre_needs):
+        high = readings_high(this.supply, this.policy)
+    bases = [high or stock if need.reads_high else stock for need in this.litre_needs]
+    litres = [_least_of_each(need, base) for need, base in zip(this.litre_needs, bases, strict=True)]
+    return [
+        _highest_gauge_kpa(this, stock, index, [(base, each[index]) for base, each in zip(bases, litres, strict=True)])
+        for index in range(len(stock.helds))
+    ]
+
+
+def _highest_gauge_kpa(
+    this: Case, stock: OnHand, index: int, least: Sequence[tuple[OnHand, float | None]]
+) -> float | None:
+    """The gauge at which a cylinder has the litres that each need asks of it."""
     gauges = []
-    for demand, high in litre_demands(this, len(stock.each)):
-        base = _with_readings(this, high) or stock
-        litres = _least(demand, base, index)
+    for base, litres in least:
         if litres == 0.0:
             continue
         source = base.together or base.helds[index]
@@ -143,18 +193,13 @@ def least_departure_gauge_kpa(this: Case, stock: OnHand, index: int) -> float | 
     return max([*gauges, floor]) if gauges else min(floor, source.gauge_kpa)
 
 
-def _with_readings(this: Case, high: bool) -> OnHand | None:
-    return readings_high(this.supply, this.policy) if high else None
-
-
-def _least(demand: Demand, stock: OnHand, index: int) -> float | None:
+def _least_of_each(need: LitreNeed, stock: OnHand) -> list[float | None]:
     if stock.together is None:
-        return least_litres(demand, stock.usable_l, index)
+        return least_litres_of_each(need.need_l, need.leave_out, stock.usable_l)
     capacities = [held.water_capacity_l for held in stock.helds]
-    counted = without_largest(capacities, demand.leave_out)
-    if demand.need_l <= 0.0:
-        return 0.0
-    return None if counted <= 0.0 else demand.need_l * sum(capacities) / counted
+    counted = without_largest(capacities, need.leave_out)
+    least = 0.0 if need.need_l <= 0.0 else None if counted <= 0.0 else need.need_l * sum(capacities) / counted
+    return [least] * len(capacities)
 
 
 def _searched(this: Case, stock: OnHand, index: int) -> float | None:
@@ -176,16 +221,6 @@ def _searched(this: Case, stock: OnHand, index: int) -> float | None:
     return min(floor, source.gauge_kpa) if least == floor else least
 
 
-def litre_demands(this: Case, tanks: int) -> list[tuple[Demand, bool]]:
-    """What is asked where every cylinder carries every leg; the flag marks gauges that read high."""
-    every = frozenset(range(tanks))
-    spare = spares(this.supply, this.policy)
-    found = [(Demand(this.needed.required_l if this.flow else 0.0, spare, every), False)]
-    found += [(Demand(duty.need_l, 0, every), False) for duty in this.duties]
-    found += [(Demand(worst_litres(s), s.leave_out, every), s.reads_high) for s in this.must_hold]
-    return found
-
-
 def full_counts(this: Case, sizes: Sequence[SizeAsked]) -> tuple[FullCount, ...]:
     """How many full cylinders of each size make the supply pass; count None where no number does."""
     return tuple(_full_count(this, size) for size in sizes)
@@ -193,15 +228,12 @@ def full_counts(this: Case, sizes: Sequence[SizeAsked]) -> tuple[FullCount, ...]
 
 def _full_count(this: Case, size: SizeAsked) -> FullCount:
     normal = full(size, this.supply, this.policy)
-    high = full(size, this.supply, this.policy, allowance_kpa=reads_high_kpa(this.policy))
     count: int | None = None
-    asked = [segment.asks for flow in this.flows for segment in flow]
-    if any(normal._replace(outlets=outlets).serves_all(asked) for outlets in _fittings(this.supply, size)):
-        demands = litre_demands(this, 1)
-        counts = [
-            count_full([(d.need_l, d.leave_out) for d, reads_high in demands if reads_high == flag], each.usable_l)
-            for flag, each in ((False, normal), (True, high))
-        ]
+    if any(normal._replace(outlets=outlets).serves_all(this.asks) for outlets in _fittings(this.supply, size)):
+        counts = [count_full([need[:2] for need in this.litre_needs if not need.reads_high], normal.usable_l)]
+        if reading_high := [need[:2] for need in this.litre_needs if need.reads_high]:
+            high = full(size, this.supply, this.policy, allowance_kpa=reads_high_kpa(this.policy))
+            counts.append(count_full(reading_high, high.usable_l))
         count = None if None in counts else max(c for c in counts if c is not None)
     mass = None if size.full_mass_kg is None or count is None else size.full_mass_kg * count
     return FullCount(size.size, normal.usable_l, count, mass)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from planner.problems import NOWHERE, Position
 
@@ -19,8 +19,7 @@ OutletKind = Literal["flowmeter", "high_pressure", "none"]
 SupplyKind = Literal["cylinders", "manifold", "litres", "pipeline", "sizes"]
 
 
-@dataclass(frozen=True, slots=True)
-class Outlet:
+class Outlet(NamedTuple):
     """One outlet of a cylinder or supply: a flowmeter up to a limit, or a 50-psi outlet (no limit known)."""
 
     kind: OutletKind

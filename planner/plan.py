@@ -9,7 +9,7 @@ from planner.checkpoints import change_overs, checkpoints, course, orders
 from planner.choice import chosen
 from planner.demand import Flow, doubling_l, flows, ledger, stretches
 from planner.depletion import Run, lasting
-from planner.judge import Case, case, full_counts, least_departure_gauge_kpa, serving_without_spare_l
+from planner.judge import Case, case, full_counts, least_departure_gauges_kpa, serving_without_spare_l
 from planner.margins import breaking_delays, turn_backs
 from planner.model import Trip
 from planner.onhand import OnHand, on_hand
@@ -30,7 +30,7 @@ def plan(trip: Trip) -> Plan:
     a setting that its type needs.
     """
     planned = flows(trip.legs)
-    altered = scenarios(trip)
+    altered = scenarios(trip, planned)
     cases = _cases(trip, planned, altered)
     trip, choices = chosen(trip, cases)
     if choices:
@@ -39,10 +39,13 @@ def plan(trip: Trip) -> Plan:
     still = stretches(trip.legs)
     courses = {name: course(stock, planned.get(name, ()), still) for name, stock in stocks.items() if stock is not None}
     rows = what_ifs(altered, stocks, trip.policy)
+    names = [leg.name for leg in trip.legs]
+    unfit = {name: say.unfit(cases[name], stock, names) for name, stock in stocks.items() if stock is not None}
     supplies = {
-        name: _supply_plan(trip, cases[name], stocks[name], courses.get(name), planned) for name in trip.supplies
+        name: _supply_plan(trip, cases[name], stocks[name], courses.get(name), planned, unfit.get(name, ()))
+        for name in trip.supplies
     }
-    found = _findings(trip, cases, stocks, supplies, rows, choices)
+    found = _findings(trip, cases, stocks, supplies, rows, choices, unfit)
     return Plan(
         trip=trip,
         verdict="no-go" if any(finding.level == "stop" for finding in found) else "go",
@@ -60,7 +63,12 @@ def _cases(trip: Trip, planned: Mapping[str, Flow], altered: Sequence[Scenario])
 
 
 def _supply_plan(
-    trip: Trip, this: Case, stock: OnHand | None, planned: Run | None, all_flows: Mapping[str, Flow]
+    trip: Trip,
+    this: Case,
+    stock: OnHand | None,
+    planned: Run | None,
+    all_flows: Mapping[str, Flow],
+    unfit: Sequence[str | None],
 ) -> SupplyPlan:
     supply, needed = this.supply, this.needed
     flow = all_flows.get(supply.name, ())
@@ -78,7 +86,7 @@ def _supply_plan(
         usable_without_spare_l=None if stock is None else without_largest(stock.usable_l, spares(supply, trip.policy)),
         serving_without_spare_l=None if stock is None else serving_without_spare_l(this, stock),
         ledger=ledger(trip.legs, supply.name),
-        cylinders=() if stock is None else _cylinders(trip, this, stock),
+        cylinders=() if stock is None else _cylinders(trip, this, stock, unfit),
         full_cylinders=full_counts(this, supply.sizes) if supply.kind != "pipeline" else (),
         order=() if stock is None or planned is None or not flow else orders(stock, planned),
         change_overs=() if stock is None or planned is None else change_overs(stock, planned, trip.legs),
@@ -94,8 +102,8 @@ def _waiting(stock: OnHand, planned: Run) -> tuple[str, ...]:
     return tuple(label for tank in planned.order if (label := stock.label_of(tank)) is not None)
 
 
-def _cylinders(trip: Trip, this: Case, stock: OnHand) -> tuple[CylinderPlan, ...]:
-    why = say.unfit(this, stock, [leg.name for leg in trip.legs])
+def _cylinders(trip: Trip, this: Case, stock: OnHand, unfit: Sequence[str | None]) -> tuple[CylinderPlan, ...]:
+    least = least_departure_gauges_kpa(this, stock)
     return tuple(
         CylinderPlan(
             cylinder=cylinder,
@@ -105,9 +113,9 @@ def _cylinders(trip: Trip, this: Case, stock: OnHand) -> tuple[CylinderPlan, ...
             hand_usable_l=hand_usable_l(cylinder, trip.policy),
             read_degc=held.read_degc,
             cold_degc=held.cold_degc,
-            serves=not this.flow or any(tank.serves(segment.asks) for segment in this.flow),
-            unfit=why[index],
-            least_departure_gauge_kpa=least_departure_gauge_kpa(this, stock, index),
+            serves=unfit[index] is None or any(tank.serves(segment.asks) for segment in this.flow),
+            unfit=unfit[index],
+            least_departure_gauge_kpa=least[index],
         )
         for index, (cylinder, held, tank) in enumerate(
             zip(this.supply.cylinders, stock.helds, stock.each, strict=False)
@@ -122,6 +130,7 @@ def _findings(
     supplies: Mapping[str, SupplyPlan],
     rows: tuple[WhatIf, ...],
     choices: tuple[Finding, ...],
+    unfit: Mapping[str, Sequence[str | None]],
 ) -> tuple[Finding, ...]:
     found = [*choices, *say.of_trip(trip)]
     for name, supply in trip.supplies.items():
@@ -129,9 +138,8 @@ def _findings(
         found += say.of_backup(trip, supply, cases, stocks)
         if stock is None:
             continue
-        unfit = say.unfit(this, stock, [leg.name for leg in trip.legs])
         found += say.of_need(this, stock, supplies[name])
-        found += say.of_outlets(supply, this, stock, unfit)
+        found += say.of_outlets(supply, this, stock, unfit[name])
         found += say.of_first(trip, this, stock, supplies[name])
         found += say.of_changes(supply, supplies[name].change_overs)
     found += say.of_what_ifs(trip, rows, supplies)

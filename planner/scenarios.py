@@ -11,10 +11,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from planner.demand import Flow, Segment, Stretch, final_uses, flows, stretches
+from planner.demand import Flow, Stretch, final_uses, flows, stretches
 from planner.devices import ASSUMED_RESUSCITATOR, at_fio2, is_blend
 from planner.gas.mixing import fio2_at_cabin
-from planner.model import Device, Leg, Supply, Trip
+from planner.model import Device, Leg, Supply, Trip, Use
 from planner.outlets import Asks
 
 FAILURES = {
@@ -33,16 +33,18 @@ NAMES = (
     "inspired_oxygen_kept",
 )
 
+Stretches = tuple[Stretch, ...]
+
 
 class Scenario(NamedTuple):
-    """One what-if on one supply. `legs` are the legs of the altered trip."""
+    """One what-if on one supply. `legs` are those of the altered trip by name and time, with the planned uses."""
 
     name: str
     supply: str
     before: Flow
     after: Flow
     legs: tuple[Leg, ...]
-    stretches: tuple[Stretch, ...]
+    stretches: Stretches
     from_departure: bool = True
     lose_largest: bool = False
     lose_all: bool = False
@@ -55,20 +57,21 @@ class Scenario(NamedTuple):
         return 1 if self.lose_largest else 0
 
 
-def scenarios(trip: Trip) -> tuple[Scenario, ...]:
-    """Every what-if that changes something, in the order of `NAMES`."""
-    planned = flows(trip.legs)
+def scenarios(trip: Trip, planned: Mapping[str, Flow] | None = None) -> tuple[Scenario, ...]:
+    """Every what-if that changes something, in the order of `NAMES`. `planned`: the flows of the trip, if known."""
+    planned = flows(trip.legs) if planned is None else planned
+    still = stretches(trip.legs)
     return tuple(
         scenario
         for scenario in (
             *_longest_times(trip, planned),
-            *_failures(trip, planned),
-            *_settings_rise(trip, planned),
-            *_cylinder_lost(trip, planned),
-            *_vehicle_supply_lost(trip, planned),
+            *_failures(trip, planned, still),
+            *_settings_rise(trip, planned, still),
+            *_cylinder_lost(trip, planned, still),
+            *_vehicle_supply_lost(trip, planned, still),
             *_no_wall_on_arrival(trip, planned),
-            *_gauge_reads_high(trip, planned),
-            *_inspired_oxygen_kept(trip, planned),
+            *_gauge_reads_high(trip, planned, still),
+            *_inspired_oxygen_kept(trip, planned, still),
         )
     )
 
@@ -102,14 +105,22 @@ def _can_run_out(supply: Supply) -> bool:
 
 
 def _altered(
-    trip: Trip, planned: Mapping[str, Flow], name: str, legs: Sequence[Leg], *, from_departure: bool = True
+    trip: Trip,
+    planned: Mapping[str, Flow],
+    name: str,
+    legs: tuple[Leg, ...],
+    still: Stretches,
+    uses: Sequence[tuple[Use, ...]],
+    *,
+    from_departure: bool = True,
 ) -> Iterator[Scenario]:
-    """A scenario for each supply whose flow the altered legs change."""
-    after = flows(legs)
-    for supply, flow in after.items():
+    """A scenario for each supply whose flow the altered legs, or the altered uses in them, change."""
+    if legs == trip.legs and all(new is leg.uses for new, leg in zip(uses, legs, strict=True)):
+        return
+    for supply, flow in flows(legs, uses).items():
         before = planned.get(supply, ())
         if _can_run_out(trip.supplies[supply]) and _draws(flow) != _draws(before):
-            yield Scenario(name, supply, before, flow, tuple(legs), stretches(legs), from_departure)
+            yield Scenario(name, supply, before, flow, legs, still, from_departure)
 
 
 def _draws(flow: Flow) -> list[tuple[int, float, float, Asks]]:
@@ -117,21 +128,28 @@ def _draws(flow: Flow) -> list[tuple[int, float, float, Asks]]:
     return [(s.leg, s.flow_l_per_min, s.end_min - s.start_min, s.asks) for s in flow if s.flow_l_per_min > 0.0]
 
 
-def _with_devices(legs: Sequence[Leg], change: Callable[[Leg, Device], Device]) -> tuple[Leg, ...]:
-    return tuple(
-        replace(leg, uses=tuple(replace(use, device=change(leg, use.device)) for use in leg.uses)) for leg in legs
-    )
+def _with_devices(legs: Sequence[Leg], change: Callable[[Leg, Device], Device]) -> list[tuple[Use, ...]]:
+    """The uses of each leg with their devices changed; the leg's own where none is."""
+    altered = []
+    for leg in legs:
+        devices = [change(leg, use.device) for use in leg.uses]
+        if all(device is use.device for device, use in zip(devices, leg.uses, strict=True)):
+            altered.append(leg.uses)
+        else:
+            pairs = zip(devices, leg.uses, strict=True)
+            altered.append(tuple(Use(device, use.supply, use.for_min, use.where) for device, use in pairs))
+    return altered
 
 
 def _longest_times(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
-    legs = [
+    legs = tuple(
         leg if leg.longest_min is None else replace(leg, duration_min=leg.longest_min, longest_min=None)
         for leg in trip.legs
-    ]
-    yield from _altered(trip, planned, "longest_times", legs)
+    )
+    yield from _altered(trip, planned, "longest_times", legs, stretches(legs), [leg.uses for leg in legs])
 
 
-def _failures(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
+def _failures(trip: Trip, planned: Mapping[str, Flow], still: Stretches) -> Iterator[Scenario]:
     for name, kind in FAILURES.items():
         if not any(use.device.type == kind for leg in trip.legs for use in leg.uses):
             continue
@@ -139,40 +157,33 @@ def _failures(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
         def take_over(_: Leg, device: Device, kind: str = kind) -> Device:
             return replaced(trip, device) if device.type == kind else device
 
-        yield from _altered(trip, planned, name, _with_devices(trip.legs, take_over), from_departure=False)
+        uses = _with_devices(trip.legs, take_over)
+        yield from _altered(trip, planned, name, trip.legs, still, uses, from_departure=False)
 
 
-def _settings_rise(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
+def _settings_rise(trip: Trip, planned: Mapping[str, Flow], still: Stretches) -> Iterator[Scenario]:
     def rise(_: Leg, device: Device) -> Device:
         if device.may_rise_to is not None:
             return trip.devices[device.may_rise_to]
         return at_fio2(device, 1.0) if is_blend(device) else device
 
-    yield from _altered(trip, planned, "settings_rise", _with_devices(trip.legs, rise))
+    yield from _altered(trip, planned, "settings_rise", trip.legs, still, _with_devices(trip.legs, rise))
 
 
-def _cylinder_lost(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
+def _cylinder_lost(trip: Trip, planned: Mapping[str, Flow], still: Stretches) -> Iterator[Scenario]:
     for name, flow in planned.items():
         supply = trip.supplies[name]
         if supply.portable and supply.kind != "litres":
-            yield _unaltered(trip, "cylinder_lost", name, flow, lose_largest=True)
+            yield Scenario("cylinder_lost", name, flow, flow, trip.legs, still, lose_largest=True)
 
 
-def _gauge_reads_high(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
+def _gauge_reads_high(trip: Trip, planned: Mapping[str, Flow], still: Stretches) -> Iterator[Scenario]:
     for name, flow in planned.items():
         if trip.supplies[name].kind in ("cylinders", "manifold", "sizes"):
-            yield _unaltered(trip, "gauge_reads_high", name, flow, reads_high=True)
+            yield Scenario("gauge_reads_high", name, flow, flow, trip.legs, still, reads_high=True)
 
 
-def _unaltered(
-    trip: Trip, name: str, supply: str, flow: Flow, *, lose_largest: bool = False, reads_high: bool = False
-) -> Scenario:
-    return Scenario(
-        name, supply, flow, flow, trip.legs, stretches(trip.legs), lose_largest=lose_largest, reads_high=reads_high
-    )
-
-
-def _vehicle_supply_lost(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
+def _vehicle_supply_lost(trip: Trip, planned: Mapping[str, Flow], still: Stretches) -> Iterator[Scenario]:
     for name in planned:
         supply = trip.supplies[name]
         if not supply.fixed or not _can_run_out(supply):
@@ -181,24 +192,25 @@ def _vehicle_supply_lost(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Sc
             flow = planned[name]
             yield Scenario("vehicle_supply_lost", name, flow, flow, trip.legs, (), lose_all=True, lost_supply=name)
         elif _can_run_out(trip.supplies[supply.backup]):
-            legs = [_moved(leg, name, supply.backup) for leg in trip.legs]
-            after = flows(legs)[supply.backup]
+            moved = [_moved(leg.uses, name, supply.backup) for leg in trip.legs]
+            after = flows(trip.legs, moved)[supply.backup]
             before = planned.get(supply.backup, ())
             yield Scenario(
                 "vehicle_supply_lost",
                 supply.backup,
                 before,
                 after,
-                tuple(legs),
-                stretches(legs),
+                trip.legs,
+                still,
                 from_departure=False,
                 lost_supply=name,
             )
 
 
-def _moved(leg: Leg, from_supply: str, to_supply: str) -> Leg:
-    uses = tuple(replace(use, supply=to_supply) if use.supply == from_supply else use for use in leg.uses)
-    return replace(leg, uses=uses)
+def _moved(uses: Sequence[Use], from_supply: str, to_supply: str) -> tuple[Use, ...]:
+    return tuple(
+        Use(use.device, to_supply, use.for_min, use.where) if use.supply == from_supply else use for use in uses
+    )
 
 
 def _no_wall_on_arrival(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
@@ -221,20 +233,19 @@ def _no_wall_on_arrival(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Sce
             yield Scenario("no_wall_on_arrival", supply, before, after[supply], legs, stretches(legs))
 
 
-def _inspired_oxygen_kept(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
+def _inspired_oxygen_kept(trip: Trip, planned: Mapping[str, Flow], still: Stretches) -> Iterator[Scenario]:
     def kept(leg: Leg, device: Device) -> Device:
         if leg.cabin_pressure_kpa is None or device.fio2 is None or not is_blend(device):
             return device
         wanted = fio2_at_cabin(device.fio2, trip.home_pressure_kpa, leg.cabin_pressure_kpa)
         return at_fio2(device, min(1.0, max(device.fio2, wanted)))
 
-    yield from _altered(trip, planned, "inspired_oxygen_kept", _with_devices(trip.legs, kept))
+    yield from _altered(trip, planned, "inspired_oxygen_kept", trip.legs, still, _with_devices(trip.legs, kept))
 
 
-def boundaries(scenario: Scenario) -> list[float]:
+def boundaries(before: Flow, after: Flow) -> list[float]:
     """Departure and every start and end of a segment, before and after: where the flow may change."""
-    edges: set[float] = {0.0}
-    segment: Segment
-    for segment in (*scenario.before, *scenario.after):
+    edges = {0.0}
+    for segment in before + after:
         edges.update((segment.start_min, segment.end_min))
     return sorted(edges)

@@ -80,20 +80,36 @@ def meets(demand: Demand, usable_l: Sequence[float]) -> bool:
     return enough(without_largest([usable_l[tank] for tank in demand.tanks], demand.leave_out), demand.need_l)
 
 
-def required_demands(tanks: Sequence[Tank], flow: Flow, policy: Policy, leave_out: int) -> list[Demand]:
+def carriers(tanks: Sequence[Tank], flow: Flow) -> list[frozenset[int]]:
+    """For each segment of a flow, the numbers of the tanks whose outlets carry it."""
+    found: dict[Asks, frozenset[int]] = {}
+    for segment in flow:
+        if segment.asks not in found:
+            found[segment.asks] = frozenset(index for index, tank in enumerate(tanks) if tank.serves(segment.asks))
+    return [found[segment.asks] for segment in flow]
+
+
+def required_demands(
+    tanks: Sequence[Tank],
+    flow: Flow,
+    policy: Policy,
+    leave_out: int,
+    *,
+    carried_by: Sequence[frozenset[int]] | None = None,
+) -> list[Demand]:
     """What a flow and its reserve ask of tanks, leg by leg where their outlets differ.
 
     Where every tank carries every leg this is one demand, `required`. Otherwise each group of legs that the same tanks
     carry, and each union of such groups, must be covered by the tanks that carry some of it (the marriage condition
     for a transport of litres to legs); of many groups, only single ones and the whole are asked.
     """
-    groups: dict[frozenset[int], list[Asks]] = {}
-    for asks in dict.fromkeys(segment.asks for segment in flow):
-        serving = frozenset(index for index, tank in enumerate(tanks) if tank.serves(asks))
-        groups.setdefault(serving, []).append(asks)
+    carried_by = carriers(tanks, flow) if carried_by is None else carried_by
+    groups = list(dict.fromkeys(carried_by))
+    if len(groups) == 1:
+        return [Demand(need(flow, policy).required_l, leave_out, groups[0])]
     return [
-        Demand(need(_only(flow, chosen, groups), policy).required_l, leave_out, frozenset().union(*chosen))
-        for chosen in _unions(list(groups))
+        Demand(need(_only(flow, carried_by, chosen), policy).required_l, leave_out, frozenset().union(*chosen))
+        for chosen in _unions(groups)
     ]
 
 
@@ -103,9 +119,8 @@ def _unions(sets: Sequence[frozenset[int]]) -> Iterator[tuple[frozenset[int], ..
         yield from combinations(sets, size)
 
 
-def _only(flow: Flow, chosen: Sequence[frozenset[int]], groups: dict[frozenset[int], list[Asks]]) -> Flow:
-    wanted = {asks for serving in chosen for asks in groups[serving]}
-    return tuple(segment for segment in flow if segment.asks in wanted)
+def _only(flow: Flow, carried_by: Sequence[frozenset[int]], chosen: Sequence[frozenset[int]]) -> Flow:
+    return tuple(segment for segment, tanks in zip(flow, carried_by, strict=True) if tanks in chosen)
 
 
 def least_litres(demand: Demand, usable_l: Sequence[float], tank: int) -> float | None:
@@ -117,12 +132,30 @@ def least_litres(demand: Demand, usable_l: Sequence[float], tank: int) -> float 
     if tank not in demand.tanks:
         return 0.0 if meets(demand, usable_l) else None
     others = sorted((usable_l[other] for other in demand.tanks if other != tank), reverse=True)
-    lacking = demand.need_l - fsum(others[demand.leave_out :])
-    if lacking <= RELATIVE_TOLERANCE * max(1.0, demand.need_l):
+    return _made_up(demand.need_l, demand.leave_out, others)
+
+
+def least_litres_of_each(need_l: float, leave_out: int, usable_l: Sequence[float]) -> list[float | None]:
+    """`least_litres` of every tank in turn, where all of them count."""
+    order = sorted(usable_l, reverse=True)
+    if enough(fsum(order[leave_out + 1 :]), need_l):  # even without the largest of those that count
+        return [0.0] * len(order)
+    found = []
+    for own_l in usable_l:
+        others = order.copy()
+        others.remove(own_l)
+        found.append(_made_up(need_l, leave_out, others))
+    return found
+
+
+def _made_up(need_l: float, leave_out: int, others: Sequence[float]) -> float | None:
+    """What one tank must make up beside others, which are sorted with the largest first."""
+    lacking = need_l - fsum(others[leave_out:])
+    if lacking <= RELATIVE_TOLERANCE * max(1.0, need_l):
         return 0.0
-    if demand.leave_out == 0:
+    if leave_out == 0:
         return lacking
-    if len(others) < demand.leave_out or lacking > others[demand.leave_out - 1]:
+    if len(others) < leave_out or lacking > others[leave_out - 1]:
         return None
     return lacking
 

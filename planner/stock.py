@@ -50,7 +50,7 @@ class Held(NamedTuple):
 
     def serves_all(self, asked: Iterable[Asks]) -> bool:
         """True where the outlets carry everything asked; a cylinder still to be drawn can be had magnet-safe."""
-        return all(fits(self.outlets, True, asks) for asks in set(asked))
+        return all(fits(self.outlets, True, asks) for asks in asked)
 
     def gauge_for(self, usable_l: float, change_over_kpa: float) -> float | None:
         """Gauge as indicated at which so many litres are usable, kPa.

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
-from functools import reduce
+from functools import lru_cache, reduce
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -91,7 +91,7 @@ def _worse(scenario: Scenario, one: OnHand, other: OnHand) -> bool:
 def serves_all(tanks: Sequence[Tank], *parts: Flow) -> bool:
     """True where every tank carries every segment: then only the sum of litres counts."""
     asks = {segment.asks for part in parts for segment in part}
-    return all(tank.serves(ask) for tank in dict.fromkeys(tanks) for ask in asks)
+    return all(tank.serves(ask) for tank in tanks for ask in asks)
 
 
 def outcome(scenario: Scenario, tanks: Sequence[Tank]) -> Outcome:
@@ -123,7 +123,7 @@ def _tries(scenario: Scenario, tanks: Sequence[Tank]) -> Iterator[Outcome]:
     in the minute at which things go wrong, for as long as the way through the tanks is the same. Where it is another
     one at the two ends of such a time, the minute at which it becomes so is found by halving.
     """
-    edges = boundaries(scenario)
+    edges = boundaries(scenario.before, scenario.after)
     planned = run(tanks, scenario.before, scenario.stretches)
     minutes = sorted({*edges, *(change.minute for change in planned.changes)})
     for minute in minutes:
@@ -178,9 +178,7 @@ class _Totals:
     """Litres drawn by the flow before (F) and after (G) at every minute where either changes."""
 
     def __init__(self, scenario: Scenario) -> None:
-        self.edges = boundaries(scenario)
-        self.before = _running(scenario.before, self.edges)
-        self.after = _running(scenario.after, self.edges)
+        self.edges, self.before, self.after = _sums(scenario.before, scenario.after)
 
     def drawn(self, index: int) -> float:
         """Litres of the whole trip if things go wrong at edge `index`: F(s) + G(end) - G(s)."""
@@ -210,6 +208,13 @@ class _Totals:
         low, high = sums[at - 1], sums[at]
         share = max(0.0, (drawn_l - low) / (high - low))
         return self.edges[at - 1] + share * (self.edges[at] - self.edges[at - 1])
+
+
+@lru_cache(maxsize=64)
+def _sums(before: Flow, after: Flow) -> tuple[list[float], list[float], list[float]]:
+    """Edges and sums, asked for twice of most scenarios: for the outcome, and for the litres that it takes."""
+    edges = boundaries(before, after)
+    return edges, _running(before, edges), _running(after, edges)
 
 
 def _less(one: tuple[float, float], other: tuple[float, float]) -> bool:

@@ -275,9 +275,9 @@ def test_the_answer_is_the_same_for_any_number_of_processes(many: list[str], tmp
             check=False,
         )
         assert ran.returncode == 1, ran.stderr
-        said.append(
-            (ran.stdout, ran.stderr.replace(str(out), ""), [path.read_bytes() for path in sorted(out.iterdir())])
-        )
+        # Where the machine is slow, the progress is told too; how far it was at which second is no part of the answer.
+        problems = [line for line in ran.stderr.splitlines() if "Trips planned" not in line and str(out) not in line]
+        said.append((ran.stdout, problems, [path.read_bytes() for path in sorted(out.iterdir())]))
     assert said[0] == said[1] == said[2]
     assert "58 trips" in said[0][0]
 

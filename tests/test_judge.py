@@ -18,7 +18,7 @@ from planner.judge import (
     case,
     covers_need,
     full_counts,
-    least_departure_gauge_kpa,
+    least_departure_gauges_kpa,
     passes,
     serving_without_spare_l,
 )
@@ -58,7 +58,7 @@ def passing(whole: Trip) -> bool:
 
 
 def least_psi(whole: Trip, index: int = 0) -> float | None:
-    least = least_departure_gauge_kpa(judged(whole), have(whole), index)
+    least = least_departure_gauges_kpa(judged(whole), have(whole))[index]
     return None if least is None else least / KPA_PER_PSI
 
 

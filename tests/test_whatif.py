@@ -90,7 +90,7 @@ def test_the_first_of_equally_bad_minutes() -> None:
 def test_oxygen_that_ends_in_a_time_without_flow_ends_when_it_flows_again() -> None:
     # 10 min x 5 = 50 L, then 10 min on another supply: the run-out is at minute 20.
     after = (Segment(0.0, 10.0, 0, 5.0, ANY), Segment(20.0, 30.0, 2, 5.0, ANY))
-    before = tuple(replace(segment, flow_l_per_min=1.0) for segment in after)
+    before = tuple(segment._replace(flow_l_per_min=1.0) for segment in after)
     assert ends(outcome(failing(before, after), [Tank(50.0)])) == (0.0, 20.0, 0.0)
 
 
@@ -106,7 +106,7 @@ def test_a_backup_that_is_not_in_use_before() -> None:
 
 
 def test_from_departure_on_there_is_one_minute() -> None:
-    scenario = replace(failing(course([10.0], [5.0]), course([10.0], [6.0])), from_departure=True)
+    scenario = failing(course([10.0], [5.0]), course([10.0], [6.0]))._replace(from_departure=True)
     assert ends(outcome(scenario, [Tank(100.0)])) == (0.0, None, 40.0)
     assert worst_litres(scenario) == 60.0
     assert holds(scenario, [Tank(60.0)])
@@ -162,12 +162,12 @@ def test_worse_is_earlier_then_less() -> None:
     assert not much.worse_than(little)
     assert late.worse_than(little)
     assert not little.worse_than(late)
-    assert not little.worse_than(replace(little, left_l=20.0 + 1e-9))
+    assert not little.worse_than(little._replace(left_l=20.0 + 1e-9))
 
 
 def test_a_row_of_the_plan() -> None:
-    scenario = replace(
-        failing(course([10.0], [1.0]), course([10.0], [6.0])), legs=(leg(10.0, CANNULA, name="the walk"),)
+    scenario = failing(course([10.0], [1.0]), course([10.0], [6.0]))._replace(
+        legs=(leg(10.0, CANNULA, name="the walk"),)
     )
     good = report(scenario, outcome(scenario, [Tank(90.0)]), [Tank(90.0)], ROAD)
     # 90 - 60 = 30 L at 6 L/min.
@@ -176,7 +176,7 @@ def test_a_row_of_the_plan() -> None:
     bad = report(scenario, outcome(scenario, [Tank(45.0)]), [Tank(45.0)], replace(ROAD, must_hold=()))
     assert (bad.holds, bad.minutes_to_spare, bad.runs_out_min) == (False, None, 7.5)
     assert (bad.runs_out_leg, bad.short_l, bad.must_hold) == ("the walk", 15.0, False)
-    at_departure = replace(scenario, from_departure=True)
+    at_departure = scenario._replace(from_departure=True)
     assert report(at_departure, outcome(at_departure, [Tank(45.0)]), [Tank(45.0)], ROAD).short_l == 15.0
     still = failing(course([10.0], [1.0]), course([10.0], [0.0]))
     assert report(still, Outcome(0.0, None, None, 5.0, 0.0), [], ROAD).minutes_to_spare is None
@@ -404,5 +404,5 @@ def test_inspired_oxygen_kept_in_the_cabin_and_never_less_than_set() -> None:
 
 def test_flows_may_change_at_the_edges_of_both() -> None:
     scenario = failing(course([10.0, 20.0], [1.0, 2.0]), course([5.0, 20.0], [1.0, 2.0]))
-    assert boundaries(scenario) == [0.0, 5.0, 10.0, 20.0]
+    assert boundaries(scenario.before, scenario.after) == [0.0, 5.0, 10.0, 20.0]
     assert flows([]) == {}

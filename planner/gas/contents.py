@@ -36,8 +36,9 @@ def _check_water_capacity(water_capacity_l: float) -> None:
         raise ValueError(f"water capacity {water_capacity_l:g} L is not a number above 0 L")
 
 
+@lru_cache(maxsize=256)
 def _contents_per_litre(gauge_kpa: float, temperature_degc: float) -> float:
-    """Litres of oxygen for each litre of water capacity."""
+    """Litres of oxygen for each litre of water capacity; change-over, filling and full gauges come again and again."""
     if not 0.0 <= gauge_kpa <= HIGHEST_GAUGE_KPA:
         raise ValueError(f"gauge pressure {gauge_kpa:g} kPa is outside 0 to {HIGHEST_GAUGE_KPA:g} kPa (400 bar)")
     full = oxygen.density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)

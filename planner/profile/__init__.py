@@ -78,7 +78,7 @@ def _trip(document: Document, folder: Path, changes: Sequence[str]) -> Trip:
         setting=setting,
         policy=policy,
         supplies=supplies,
-        devices={name: draft.device(draft.where) for name, draft in drafts.items()},
+        devices={name: draft.device() for name, draft in drafts.items()},
         legs=legs,
         setting_given=given is not None,
         reference=fields.text("reference"),

@@ -49,16 +49,19 @@ class Draft:
     texts: dict[str, str] = field(default_factory=dict)
     values: dict[str, Any] = field(default_factory=dict)
     sound: bool = True
+    _made: Device | None = None
 
-    def device(self, where: Position) -> Device:
-        """The device with the values read."""
-        named = settings()
-        return Device(
-            name=self.name,
-            type="" if self.type is None else self.type.name,
-            where=where,
-            **{named[key].field: value for key, value in self.values.items()},
-        )
+    def device(self) -> Device:
+        """The device with the values read: one object, however many legs it is at work in."""
+        if self._made is None:
+            named = settings()
+            self._made = Device(
+                name=self.name,
+                type="" if self.type is None else self.type.name,
+                where=self.where,
+                **{named[key].field: value for key, value in self.values.items()},
+            )
+        return self._made
 
 
 def read_devices(root: Fields) -> dict[str, Draft]:
@@ -86,7 +89,7 @@ def used(faults: Faults, draft: Draft, node: Node, names: Names) -> Device:
     )
     if len(faults.problems) == told and draft.sound and draft.type is not None:
         _check_form(fields, merged, draft.type)
-    return merged.device(position(node))
+    return merged.device()
 
 
 def _read(faults: Faults, name: Node, node: Node, names: Names) -> Draft:

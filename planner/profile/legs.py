@@ -138,7 +138,7 @@ def _uses(
         draft = devices.get(name)
         if draft is None:
             continue
-        device = draft.device(draft.where) if item.kind == "scalar" else used(root.faults, draft, item, known)
+        device = draft.device() if item.kind == "scalar" else used(root.faults, draft, item, known)
         found.append(Use(device, own_supply or supply or "", minutes, position(item)))
     if without:
         names = names_under(root, "supplies")

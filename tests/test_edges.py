@@ -1,0 +1,188 @@
+"""Edges that a small slip in the arithmetic would move: each was once moved on purpose without a test noticing."""
+
+from __future__ import annotations
+
+from math import inf
+
+import pytest
+
+from planner.demand import Flow, Segment, Stretch, flows, stretches
+from planner.depletion import Run, Tank, run
+from planner.devices import ASSUMED_RESUSCITATOR
+from planner.model import Device, Leg
+from planner.outlets import Asks, Need
+from planner.policy_table import policy_defaults
+from planner.scenarios import Scenario
+from planner.sizing import count_full, enough, required_demands
+from planner.whatif import _less, _running, _Totals, outcome, report
+from tests.build import CANNULA, HIGH_PRESSURE, flowmeter, leg
+
+
+def test_the_smallest_flow_of_a_newborn_needs_its_flowmeter() -> None:
+    drop = Device("newborn", "nasal_cannula", flow_l_per_min=0.1)
+    (segment,) = flows([leg(10.0, drop)])["cart"]
+    assert segment.asks.needs == (Need("flowmeter", 0.1, "newborn"),)
+
+
+def test_legs_that_name_the_same_devices_in_another_order_ask_for_the_same() -> None:
+    mask, cannula = (Device(name, "simple_mask", flow_l_per_min=6.0) for name in ("mask", "cannula"))
+    one, other = flows([leg(10.0, mask, cannula), leg(10.0, cannula, mask)])["cart"]
+    assert one.asks == other.asks
+
+
+def test_a_cylinder_is_not_taken_as_safe_in_a_magnet_room_unless_it_is_said_to_be() -> None:
+    assert not Tank(100.0).serves(Asks(magnet=True))
+    assert Tank(100.0, magnet_safe=True).serves(Asks(magnet=True))
+
+
+def test_the_resuscitator_that_nobody_named_says_that_it_is_assumed() -> None:
+    assert ASSUMED_RESUSCITATOR.name == "manual resuscitator (assumed)"
+
+
+def course(legs: list[Leg], *litres: float) -> Run:
+    return run([Tank(each) for each in litres], flows(legs)["cart"], stretches(legs))
+
+
+def test_a_change_brought_forward_is_made_at_the_start_of_a_stretch_of_several_legs() -> None:
+    """At 4 L/min: 40 L by minute 10, and 80 L in the stretch, for which A has 10 L left and B has 100 L."""
+    legs = [leg(10.0, CANNULA), leg(10.0, CANNULA, no_change=True), leg(10.0, CANNULA, no_change=True)]
+    (change,) = course(legs, 50.0, 100.0).changes
+    assert (change.minute, change.leg, change.left_l) == (10.0, 1, 10.0)
+    assert (change.early, change.inside_stretch) == (True, False)
+
+
+def test_a_change_inside_a_later_stretch_is_told_after_one_that_was_brought_forward() -> None:
+    """As above, then 40 L at will, which leaves 20 L in B and 10 L in A; the next stretch draws 40 L.
+
+    B ends 5 min into it, at minute 45, and A takes over; nothing else could carry it.
+    """
+    still, at_will = leg(10.0, CANNULA, no_change=True), leg(10.0, CANNULA)
+    first, second = course([at_will, still, still, at_will, still], 50.0, 140.0).changes
+    assert (first.minute, first.early, first.inside_stretch) == (10.0, True, False)
+    assert (second.minute, second.early, second.inside_stretch) == (45.0, False, True)
+
+
+def test_a_change_just_where_a_stretch_begins_or_ends_is_not_inside_it() -> None:
+    still, at_will = leg(10.0, CANNULA, no_change=True), leg(10.0, CANNULA)
+    (begins,) = course([at_will, still], 40.0, 100.0).changes
+    assert (begins.minute, begins.inside_stretch) == (10.0, False)
+    (ends,) = course([still, at_will], 40.0, 100.0).changes
+    assert (ends.minute, ends.inside_stretch) == (10.0, False)
+
+
+def test_rounding_noise_decides_no_go_and_more_than_noise_does() -> None:
+    """One part in a thousand million: of 1 000 000 L that is 0.001 L; of less than a litre, of one litre."""
+    assert enough(1e6 - 0.0009, 1e6)
+    assert not enough(1e6 - 0.0011, 1e6)
+    assert enough(0.0, 0.9e-9)
+    assert not enough(0.0, 1.1e-9)
+
+
+def test_a_whole_count_is_not_rounded_up_for_noise() -> None:
+    """Of 1000 cylinders of 1 L one part in a thousand million is 0.000001 L."""
+    assert count_full([(1000.0 + 0.5e-6, 0)], 1.0) == 1000
+    assert count_full([(1000.0 + 2.0e-6, 0)], 1.0) == 1001
+
+
+@pytest.mark.parametrize(("groups", "conditions"), [(2, 3), (6, 63), (7, 8)])
+def test_every_union_of_up_to_six_groups_of_legs_is_asked_and_of_more_each_alone_and_all(
+    groups: int, conditions: int
+) -> None:
+    """2 to the power of the groups, less the empty one; beyond six groups their number and the whole.
+
+    A flowmeter of n L/min carries the legs of up to n L/min, so that each leg has a set of cylinders of its own.
+    """
+    limits = range(1, groups + 1)
+    tanks = [Tank(100.0, (flowmeter(limit),)) for limit in limits]
+    masks = [Device(f"mask {limit}", "simple_mask", flow_l_per_min=limit) for limit in limits]
+    flow = flows([leg(10.0, mask) for mask in masks])["cart"]
+    assert len(required_demands(tanks, flow, policy_defaults("in_house"), 0)) == conditions
+
+
+def two_legs(first_l_per_min: float, then_l_per_min: float) -> Flow:
+    """Two legs of 10 min on one supply."""
+    pairs = enumerate((first_l_per_min, then_l_per_min))
+    return tuple(Segment(10.0 * at, 10.0 * at + 10.0, at, flow, Asks()) for at, flow in pairs)
+
+
+WORST_LATER = Scenario(
+    "ventilator_fails",
+    "cart",
+    two_legs(10.0, 4.0),
+    two_legs(4.0, 10.0),
+    (leg(10.0), leg(10.0)),
+    (),
+    from_departure=False,
+)
+# From departure on the failure draws 4 x 10 + 10 x 10 = 140 L, from minute 10 on 10 x 10 + 10 x 10 = 200 L, the most.
+# Without it 10 x 10 + 4 x 10 = 140 L are drawn.
+
+
+def test_what_is_short_is_reckoned_from_the_worst_minute() -> None:
+    """150 L are 50 L short, and run out when 50 L of the second leg are drawn at 10 L/min: at minute 15."""
+    tanks = [Tank(150.0)]
+    row = report(WORST_LATER, outcome(WORST_LATER, tanks), tanks, policy_defaults("in_house"))
+    assert (row.from_min, row.runs_out_min, row.short_l) == (10.0, 15.0, 50.0)
+
+
+def test_just_enough_for_the_worst_minute_holds_with_nothing_to_spare() -> None:
+    found = outcome(WORST_LATER, [Tank(200.0)])
+    assert (found.holds, found.from_min, found.left_l) == (True, 10.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("on_hand_l", "from_min", "out_min"),
+    [
+        (150.0, 10.0, 15.0),  # from departure on 140 L suffice; from minute 10 on 100 L, then 50 L at 10 L/min
+        (130.0, 10.0, 13.0),  # from departure on 40 L, then 90 L at 10 L/min: only at minute 19
+        (100.0, 10.0, 10.0),  # from departure on 40 L, then 60 L at 10 L/min: only at minute 16
+    ],
+)
+def test_the_worst_minute_is_the_one_with_the_earliest_run_out(
+    on_hand_l: float, from_min: float, out_min: float
+) -> None:
+    found = outcome(WORST_LATER, [Tank(on_hand_l)])
+    assert (found.from_min, found.out_min) == (from_min, out_min)
+
+
+def test_a_sum_passes_so_many_litres_between_two_steps() -> None:
+    """Failing at departure: 40 L by minute 10, so that 90 L pass 5 min later at 10 L/min."""
+    assert _Totals(WORST_LATER)._passes([0.0, 40.0, 140.0], 90.0) == 15.0
+    assert _Totals(WORST_LATER)._passes([0.0, 40.0, 140.0], 10.0) == 2.5
+
+
+def test_litres_drawn_are_summed_over_segments_longer_than_the_steps() -> None:
+    """4 L/min for 10 min, then 10 L/min for 10 min, at minutes 0, 5, 10, 15 and 20."""
+    assert _running(two_legs(4.0, 10.0), [0.0, 5.0, 10.0, 15.0, 20.0]) == [0.0, 20.0, 40.0, 90.0, 140.0]
+
+
+def test_an_earlier_run_out_and_then_fewer_litres_are_worse_but_not_by_noise() -> None:
+    """Noise: less than a thousand-millionth of a minute or a millionth of a litre."""
+    assert _less((10.0, 0.0), (11.0, -5.0))
+    assert not _less((10.0, 0.0), (10.0 + 0.5e-9, 0.0))
+    assert _less((10.0, 0.0), (inf, 3.0))
+    assert not _less((inf, 3.0), (10.0, 0.0))
+    assert _less((inf, 3.0), (inf, 3.0 + 2e-6))
+    assert not _less((inf, 3.0), (inf, 3.0 + 0.5e-6))
+
+
+def test_the_cylinder_brought_forward_stays_the_first_in_order() -> None:
+    """At 4 L/min. Leg 1 takes 40 of A's 50 L; the stretch needs 40 L, for which B has 30 L and C 100 L: C, B, A.
+
+    Leg 3 needs a 50-psi outlet, which A alone has: 5 of its 10 L. In leg 4 A gives the other 5 L, in 1.25 min, and
+    then C, the first in order, goes on with its 60 L.
+    """
+    meter, driven = Asks((Need("flowmeter", 4.0),)), Asks((Need("high_pressure", 1.0),))
+    flow = (
+        Segment(0.0, 10.0, 0, 4.0, meter),
+        Segment(10.0, 20.0, 1, 4.0, meter),
+        Segment(20.0, 25.0, 2, 1.0, driven),
+        Segment(25.0, 35.0, 3, 4.0, meter),
+    )
+    a, b, c = Tank(50.0, (flowmeter(), HIGH_PRESSURE)), Tank(30.0, (flowmeter(),)), Tank(100.0, (flowmeter(),))
+    found = run([a, b, c], flow, [Stretch(10.0, 20.0, 1, 1)])
+    assert [(change.minute, change.from_tank, change.to_tank) for change in found.changes] == [
+        (10.0, 0, 2),
+        (20.0, 2, 0),
+        (26.25, 0, 2),
+    ]

@@ -1,0 +1,68 @@
+"""How long the choice from a store takes: `python -m tests.bench.store`.
+
+For stores of 20, 200 and 2,000 cylinders it prints the median of seven choices in milliseconds, and the ratio to a
+floor measured in the same run: working out what each cylinder of the store gives, once, which any choice must do. A store of
+200 is meant to stay under 100 ms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from random import Random
+from statistics import median
+from time import process_time
+
+from planner.choice import choose
+from planner.demand import flows
+from planner.judge import Case, case
+from planner.model import Supply
+from planner.scenarios import scenarios
+from planner.stock import held
+from tests.build import VENTILATOR, cylinder, leg, trip
+
+MORNING = datetime(2026, 12, 3, 6, tzinfo=UTC)
+MASSES_KG = {"US-E": 7.9, "US-D": 5.7, "US-M60": 13.3}
+
+
+def invented(count: int, *, weighed: bool) -> Case:
+    """A road trip of four legs with a store; `weighed` gives each cylinder a mass of its own."""
+    random = Random(count)  # noqa: S311 - draws a store, guards nothing
+    store = []
+    for number in range(count):
+        size = random.choice(["US-E", "US-E", "US-D", "US-M60"])
+        mass = random.uniform(5.0, 14.0) if weighed else MASSES_KG[size]
+        read = MORNING + timedelta(minutes=random.randint(0, 500))
+        store.append(cylinder(f"c{number}", random.randint(500, 2200), size, mass_kg=mass, checked=read))
+    made = trip(
+        [Supply("cart", "cylinders", store=tuple(store))], *(leg(30.0, VENTILATOR) for _ in range(4)), setting="road"
+    )
+    return case(made, made.supplies["cart"], flows(made.legs), scenarios(made))
+
+
+def milliseconds(work: Callable[[], object]) -> float:
+    """Median CPU time of seven runs."""
+    times = []
+    for _ in range(7):
+        start = process_time()
+        work()
+        times.append((process_time() - start) * 1e3)
+    return median(times)
+
+
+def main() -> None:
+    """Print one line a store."""
+    for weighed in (False, True):
+        for count in (20, 200, 2000):
+            this = invented(count, weighed=weighed)
+            store = this.supply.store or ()
+            taken = milliseconds(lambda this=this: choose(this))  # type: ignore[misc]
+            floor = milliseconds(
+                lambda this=this, store=store: [held(one, this.supply, this.policy) for one in store]  # type: ignore[misc]
+            )
+            masses = "a mass of its own each" if weighed else "masses by size"
+            print(f"{count:5d} cylinders, {masses:22}  {taken:8.1f} ms, {taken / floor:5.1f} x floor")
+
+
+if __name__ == "__main__":
+    main()

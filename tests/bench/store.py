@@ -1,8 +1,8 @@
 """How long the choice from a store takes: `python -m tests.bench.store`.
 
 For stores of 20, 200 and 2,000 cylinders it prints the median of seven choices in milliseconds, and the ratio to a
-floor measured in the same run: working out what each cylinder of the store gives, once, which any choice must do. A store of
-200 is meant to stay under 100 ms.
+floor measured in the same run: working out what each cylinder of the store gives, once, which any choice must do. A
+store of 200 is meant to stay under 100 ms.
 """
 
 from __future__ import annotations

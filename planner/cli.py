@@ -8,6 +8,7 @@ trips the worst in the order 4, 2, 1, 3, 0. Ctrl-C gives 130, and 141 says that 
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -25,6 +26,8 @@ FORMATS = ("text", "pdf", "json", "csv")
 PATH = click.Path(readable=False)
 """A file that the shell completes; whether it can be read is for the reader to say, with its own words."""
 EXIT_USAGE, EXIT_INTERNAL, EXIT_STOPPED, EXIT_UNREAD = 2, 4, 130, 141
+COLLECT_EVERY = 50_000
+"""New objects between two searches for garbage; at the usual 700 what is loaded to start is searched many times."""
 EXIT_CODES = (
     "Exit codes: 0 go, 1 problems in a profile, 2 usage or output that cannot be written, 3 no-go, 4 internal error."
 )
@@ -43,8 +46,11 @@ class Program(click.Group):
     ) -> int:
         """Runs a verb and exits with its code; with `standalone_mode=False` returns the code."""
         _calm_streams()
+        if standalone_mode:
+            gc.set_threshold(COLLECT_EVERY)
         code = self._code(args, prog_name or PROGRAM, complete_var, **extra)
         if standalone_mode:
+            gc.freeze()  # nothing is searched for garbage at the end: the system takes all of it back at once
             sys.exit(code)
         return code
 
@@ -130,6 +136,14 @@ def _refuse(text: str) -> NoReturn:
     raise click.BadParameter(text)
 
 
+JOBS = click.option(
+    "--jobs",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Processes that plan at once; the result is the same for any number.  [default: as many as help]",
+)
+
+
 @click.group(cls=Program, epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="transport-oxygen")
 def main() -> None:
@@ -172,18 +186,12 @@ def main() -> None:
     help='Changes a value at the bedside, as in cart.A.gauge="1900 psi"; may be given more than once and '
     "applies to each trip. The paper shows it.",
 )
-def plan(
-    trips: tuple[str, ...],
-    formats: tuple[str, ...],
-    output: Path,
-    paper: str,
-    fillable: bool,
-    changes: tuple[str, ...],
-) -> int:
+@JOBS
+def plan(trips: tuple[str, ...], **given: Any) -> int:
     """Plans each TRIP (a trip profile), prints go or no-go with its reasons, and writes the pages."""
     from planner.cli_plan import plan_trips
 
-    return plan_trips(trips, formats=formats, output=output, paper=paper, changes=changes, fillable=fillable)
+    return plan_trips(trips, **given)
 
 
 @main.command(epilog=EXIT_CODES)
@@ -237,12 +245,7 @@ def check(trips: tuple[str, ...]) -> int:
     help="Counts every cylinder that comes back as full again for its next trip: the store then has to cover the most "
     "out at once. Without it, no cylinder is drawn twice.",
 )
-@click.option(
-    "--jobs",
-    type=click.IntRange(min=1),
-    metavar="N",
-    help="Processes that plan at once; the result is the same for any number.  [default: as many as help]",
-)
+@JOBS
 def shift(trips: tuple[str, ...], formats: tuple[str, ...], output: Path, paper: str, **given: Any) -> int:
     """Adds up the cylinders to draw for a whole shift of TRIPs, and the most that are out at once.
 

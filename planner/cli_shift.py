@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -13,7 +11,7 @@ from typing import TYPE_CHECKING, Final, Literal, cast
 from planner.bedside_options import Options
 from planner.cli_answer import refuse
 from planner.cli_plan import GO, INTERNAL, NO_GO, PROBLEMS, USAGE, internal_error, say, time_of_issue, worst
-from planner.many import Lost, Progress, processes_worth, spread
+from planner.many import Lost, processes_worth, shown_progress, spread
 from planner.output import OutputError, make_folder, write_text, write_whole
 from planner.problems import Problem, ProblemsError
 from planner.profile.limits import LONGEST_MIN, Limit
@@ -90,20 +88,13 @@ def plan_one(path: str) -> TripNeed | Unread:
 
 def _planned(trips: Sequence[str], asked: Asked) -> list[TripNeed | Unread]:
     jobs = processes_worth(len(trips)) if asked.jobs is None else asked.jobs
-    if "json" in asked.formats:
-        found = spread(plan_one, trips, jobs=jobs)
-    else:
-        progress = Progress(sys.stderr, "Trips planned")
-        try:
-            found = spread(plan_one, trips, jobs=jobs, tell=progress)
-        finally:
-            with suppress(OSError, ValueError):
-                progress.end()
+    with shown_progress("Trips planned", wanted="json" not in asked.formats) as tell:
+        found = spread(plan_one, trips, jobs=jobs, tell=tell)
     return [_lost(outcome) if isinstance(outcome, Lost) else outcome for outcome in found]
 
 
 def _lost(lost: Lost) -> Unread:
-    return Unread(lost.item, (), "internal error: the process that planned it ended; work this trip out by hand.")
+    return Unread(str(lost.item), (), "internal error: the process that planned it ended; work this trip out by hand.")
 
 
 def labels(store: Store) -> frozenset[tuple[str, str]]:

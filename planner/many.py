@@ -1,7 +1,7 @@
 """Many pieces of work over several processes, with progress.
 
-The work is one function of one text, at the top level of its module, so that a process which starts from nothing
-(`spawn`, the way that every system knows) can find it by name. Results come back in the order of the texts, whatever
+The work is one function of one item, at the top level of its module, so that a process which starts from nothing
+(`spawn`, the way that every system knows) can find it by name. Results come back in the order of the items, whatever
 the number of processes and whoever finishes first.
 """
 
@@ -21,6 +21,7 @@ from math import ceil
 from multiprocessing import get_context
 from typing import Final, TextIO, TypeVar
 
+Item = TypeVar("Item")
 T = TypeVar("T")
 
 MOST_IN_A_BATCH: Final = 8
@@ -31,7 +32,7 @@ MOST_PROCESSES: Final = 60
 """Windows can wait for no more at once."""
 
 WORTH_A_PROCESS: Final = 100
-"""Texts that keep a process busy for longer than it takes to start, at some milliseconds each. By decision."""
+"""Items that keep a process busy for longer than it takes to start, at some milliseconds each. By decision."""
 
 Tell = Callable[[int, int], None]
 """Is told how many of how many are done."""
@@ -39,9 +40,9 @@ Tell = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """Stands for the result of a text whose process ended before it gave one."""
+    """Stands for the result of an item whose process ended before it gave one."""
 
-    item: str
+    item: object
 
 
 def cores() -> int:
@@ -50,13 +51,13 @@ def cores() -> int:
     return len(affinity(0)) if affinity is not None else os.cpu_count() or 1
 
 
-def processes_worth(count: int) -> int:
-    """How many processes to start for so many texts, where nobody says: as many as there are processors to use."""
-    return max(1, min(cores(), count // WORTH_A_PROCESS))
+def processes_worth(count: int, worth_a_process: int = WORTH_A_PROCESS) -> int:
+    """How many processes to start for so many items, where nobody says: as many as there are processors to use."""
+    return max(1, min(cores(), count // worth_a_process))
 
 
 def spread(
-    work: Callable[[str], T], items: Sequence[str], *, jobs: int, tell: Tell = lambda _done, _all: None
+    work: Callable[[Item], T], items: Sequence[Item], *, jobs: int, tell: Tell = lambda _done, _all: None
 ) -> list[T | Lost]:
     """The results of `work` for every item, in the order of the items, worked out in `jobs` processes.
 
@@ -85,7 +86,7 @@ def spread(
     return [done[index] for index in range(len(items))]
 
 
-def _here(work: Callable[[str], T], items: Sequence[str], tell: Tell) -> Iterator[T]:
+def _here(work: Callable[[Item], T], items: Sequence[Item], tell: Tell) -> Iterator[T]:
     for number, item in enumerate(items, start=1):
         yield work(item)
         tell(number, len(items))
@@ -105,8 +106,8 @@ def _pool(processes: int) -> Iterator[ProcessPoolExecutor]:
 
 def _shared(
     pool: ProcessPoolExecutor,
-    work: Callable[[str], T],
-    items: Sequence[str],
+    work: Callable[[Item], T],
+    items: Sequence[Item],
     batches: deque[Sequence[int]],
     ahead: int,
     take: Callable[[Sequence[int], Sequence[T]], None],
@@ -135,7 +136,7 @@ def _shared(
                 take(numbers, future.result())
 
 
-def _batch(work: Callable[[str], T], items: Sequence[str]) -> list[T]:
+def _batch(work: Callable[[Item], T], items: Sequence[Item]) -> list[T]:
     return [work(item) for item in items]
 
 
@@ -193,3 +194,17 @@ class Progress:
         if self._width:
             self._stream.write(f"\r{' ' * self._width}\r")
             self._stream.flush()
+
+
+@contextmanager
+def shown_progress(what: str, *, wanted: bool) -> Iterator[Tell]:
+    """Progress on standard error while the block runs, nothing where it is not wanted."""
+    if not wanted:
+        yield lambda _done, _all: None
+        return
+    progress = Progress(sys.stderr, what)
+    try:
+        yield progress
+    finally:
+        with suppress(OSError, ValueError):
+            progress.end()

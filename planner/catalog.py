@@ -7,16 +7,14 @@ units beside the figures. Tables are read once, when first asked for.
 from __future__ import annotations
 
 import csv
-import difflib
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
-from typing import Final, Literal, cast
+from typing import Final, Literal, NamedTuple, cast
 
 from planner import constants
 from planner.gas import contents, oxygen
+from planner.package_file import package_text
 
 System = Literal["US", "UK", "ISO"]
 Valve = Literal["pin_index", "threaded", "integral"]
@@ -35,8 +33,7 @@ _KPA_PER_UNIT: Final = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class CylinderSize:
+class CylinderSize(NamedTuple):
     """One size of cylinder, full of oxygen at its filling pressure and temperature.
 
     `known_by` names the figure that the others follow from: the factor, the contents, or the water capacity
@@ -94,8 +91,7 @@ class CylinderSize:
         return self.tare_kg + most_l * kg_per_l
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(NamedTuple):
     """One setting of a device: its key in a profile, its field in `planner.model.Device`, and what may stand there.
 
     `kind` is flow, volume, rate, fraction, choice (one of `choices`), device (the name of another device) or
@@ -111,8 +107,7 @@ class Setting:
     meaning: str
 
 
-@dataclass(frozen=True, slots=True)
-class UsualRange:
+class UsualRange(NamedTuple):
     """The usual range of a setting, in `unit`; outside it a caution is due, not a refusal."""
 
     low: float
@@ -121,8 +116,7 @@ class UsualRange:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class DeviceType:
+class DeviceType(NamedTuple):
     """One device type: which settings it takes, and how its demand follows from them.
 
     `needs` holds the alternatives; the settings of one of them suffice. `outlets` and `formulas` run beside
@@ -181,7 +175,7 @@ class DeviceType:
 
 def rows(table: str) -> Iterator[dict[str, str]]:
     """The rows of a table of `planner/data/`, each cell as text by its header; no cell holds a line break."""
-    lines = files("planner.data").joinpath(table).read_text(encoding="utf-8").splitlines()
+    lines = package_text(f"data/{table}").splitlines()
     return iter(csv.DictReader(lines, strict=True))
 
 
@@ -285,7 +279,10 @@ def near(code: str) -> tuple[str, ...]:
     if code.strip().upper() in found:
         return (code.strip().upper(),)
     found += (known for part in parts for known in clashing(part))
-    found = found or difflib.get_close_matches(code.strip().upper(), list(sizes()), n=5, cutoff=0.7)
+    if not found:
+        import difflib  # needed only where something is misspelt
+
+        found = difflib.get_close_matches(code.strip().upper(), list(sizes()), n=5, cutoff=0.7)
     return tuple(dict.fromkeys(found))[:5]
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
-
 from planner import catalog
+from planner.package_file import package_text
 from planner.report import figures
 from planner.report.summary import table, wrap
 
@@ -13,7 +12,7 @@ SCHEMAS = {name: f"{name}.schema.json" for name in ("profile", "policy", "store"
 
 def schema_text(name: str) -> str:
     """The text of a JSON Schema: `profile`, `policy`, `store` or `readings`."""
-    return files("planner.schema").joinpath(SCHEMAS[name]).read_text(encoding="utf-8")
+    return package_text(f"schema/{SCHEMAS[name]}")
 
 
 def catalog_text() -> str:

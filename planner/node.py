@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from planner.problems import Position
 
 
-@dataclass(frozen=True, slots=True)
-class Node:
+class Node(NamedTuple):
     """One value of a YAML text: a scalar, a list or a map. A scalar is always text, as written.
 
     `line` and `column` count from 1. `file` is None for what stands in the profile itself, and the name to

@@ -6,11 +6,9 @@ the words around them, a policy may come from a file, and a device may be named 
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from typing import Final, TypeAlias
+from typing import Final, NamedTuple, TypeAlias
 
 from planner.node import Node
 from planner.problems import Problem, ProblemsError
@@ -39,8 +37,7 @@ def put(root: Node, path: str, value: Node, file: str) -> Node:
     return _Path(file).put(root, path, value)
 
 
-@dataclass(frozen=True, slots=True)
-class _Path:
+class _Path(NamedTuple):
     file: str
 
     def put(self, root: Node, path: str, value: Node) -> Node:
@@ -92,14 +89,14 @@ class _Path:
                 f"write a place from 1 to {many}" if many else "write the list into the profile",
             )
         new = self.changed(node.items[place - 1], rest, value, (*trail, place))
-        return replace(node, items=(*node.items[: place - 1], new, *node.items[place:]))
+        return node._replace(items=(*node.items[: place - 1], new, *node.items[place:]))
 
     def changed_key(self, node: Node, name: str, rest: Trail, value: Node, trail: Trail) -> Node:
         old = node.get(name)
         if old is not None:
             new = self.changed(old, rest, value, (*trail, name))
             pairs = tuple((key, new if key.text == name else kept) for key, kept in node.pairs)
-            return replace(node, pairs=pairs)
+            return node._replace(pairs=pairs)
         cylinders = node.get("cylinders") if len(trail) == 2 and trail[0] == "supplies" else None
         labels = _labels(cylinders) if cylinders is not None else ()
         if name in labels:
@@ -114,22 +111,22 @@ class _Path:
             )
         key = Node("scalar", name, line=1, column=1, file=self.file)
         new = self.changed(Node("map", line=1, column=1, file=self.file), rest, value, (*trail, name))
-        return replace(node, pairs=(*node.pairs, (key, new)))
+        return node._replace(pairs=(*node.pairs, (key, new)))
 
     def as_map(self, node: Node, name: str, trail: Trail) -> Node:
         """A map as it is; in place of a single value, the map that it is short for."""
         if node.kind == "map":
             return node
         if node.missing:
-            return replace(node, kind="map")
+            return node._replace(kind="map")
         long_form = "file" if trail == ("policy",) else "use" if _is_use(trail) else None
         if long_form is None:
             here = _written(trail)
             raise self.error(
                 f"`{name}` after {here}, which is a single value", "a path that ends there", f"set {here} itself"
             )
-        key = replace(node, text=long_form, quoted=False)
-        return replace(node, kind="map", text="", quoted=False, pairs=((key, node),))
+        key = node._replace(text=long_form, quoted=False)
+        return node._replace(kind="map", text="", quoted=False, pairs=((key, node),))
 
     def place(self, node: Node, name: str, trail: Trail) -> int:
         """The place of the list item with this label or name."""
@@ -166,6 +163,8 @@ def _labels(node: Node) -> tuple[str, ...]:
 
 
 def _near(name: str, choices: Iterable[str]) -> str | None:
+    import difflib  # needed only where something is misspelt
+
     short = [choice for choice in dict.fromkeys(choices) if 0 < len(choice) <= 60][:500]
     same_letters = [choice for choice in short if choice.casefold() == name.casefold()]
     close = same_letters or difflib.get_close_matches(name[:60], short, n=1)

@@ -13,9 +13,8 @@ from __future__ import annotations
 
 import functools
 import re
-from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from planner.constants import METRIC_FILLING_TEMPERATURE_DEGC, REFERENCE_TEMPERATURE_DEGC
 from planner.quantity_mends import QuantityError, decimal, negative, not_a_number, show, unit_missing, wrong_unit
@@ -36,8 +35,7 @@ _ODD_SPACE = re.compile(r"[^\S ]|\u200b")
 _LETTERS = re.compile(r"[A-Za-z]+(?:/[A-Za-z]+)?")
 
 
-@dataclass(frozen=True, slots=True)
-class LabelContents:
+class LabelContents(NamedTuple):
     """What a label promises: litres of oxygen at a gauge pressure and a gas temperature.
 
     `temperature_given` is False where the temperature is the usual one of the pressure unit.

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from planner.node import Node
 from planner.node_path import put
@@ -20,8 +20,7 @@ from planner.yaml_tree import MOST_SCALAR_LETTERS, build
 __all__ = ["Document", "Node", "apply_changes", "load", "loads", "set_value"]
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(NamedTuple):
     """A YAML text that could be read: its name as given, its text, and the map at its root."""
 
     file: str

@@ -7,9 +7,9 @@ every one of them against an independent units library.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Final
+from types import MappingProxyType
+from typing import Any, Final, NamedTuple
 
 from planner.constants import (
     KG_PER_LB,
@@ -21,9 +21,10 @@ from planner.constants import (
     M_PER_FT,
 )
 
+_NOTHING: Final[Mapping[str, Any]] = MappingProxyType({})
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+
+class Kind(NamedTuple):
     """How one kind of quantity is written.
 
     A unit stands for `factor x number + offset` in the base unit. `shown` are the units that messages list.
@@ -38,9 +39,9 @@ class Kind:
     example: str
     signed: bool = False
     bare: bool = False
-    offsets: Mapping[str, Fraction] = field(default_factory=dict)
-    meant: Mapping[str, str] = field(default_factory=dict)
-    reasons: Mapping[str, str] = field(default_factory=dict)
+    offsets: Mapping[str, Fraction] = _NOTHING
+    meant: Mapping[str, str] = _NOTHING
+    reasons: Mapping[str, str] = _NOTHING
 
     @property
     def units_in_words(self) -> str:

@@ -7,7 +7,7 @@ an end to reading as soon as a limit is passed.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import yaml
@@ -199,7 +199,7 @@ class _Builder:
         else:
             if node.missing:
                 # The two parsers differ on where nothing stands; the key is where a reader would look.
-                node = replace(node, line=top.key.line, column=top.key.column)
+                node = node._replace(line=top.key.line, column=top.key.column)
             self._check_pair(top.key, node)
             top.pairs.append((top.key, node))
             top.key = None

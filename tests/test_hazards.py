@@ -11,6 +11,8 @@ from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
 TABLE = HERE / "HAZARDS.md"
+
+
 def rows() -> dict[int, list[str]]:
     """The rows by number: hazard, cause, control, state, tests."""
     found: dict[int, list[str]] = {}

@@ -9,11 +9,11 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Final, TypeAlias
 
 from planner.node import Node
+from planner.package_file import package_text
 from planner.problems import Problem, ProblemsError
 from planner.profile import structure
 from planner.profile.devices import read_devices
@@ -43,7 +43,7 @@ _ASKED_LATER: Final = "key_missing"
 def built_in() -> UsualDevices:
     """The built-in list, from `planner/data/usual_devices.yaml`."""
     name = "usual_devices.yaml"
-    return _read(loads(files("planner.data").joinpath(name).read_text(encoding="utf-8"), name))
+    return _read(loads(package_text(f"data/{name}"), name))
 
 
 def read_usual(path: str | os.PathLike[str]) -> UsualDevices:

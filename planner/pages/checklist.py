@@ -7,7 +7,7 @@ for what it does read, beside the few lines of the change.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from planner.pages import fonts
 from planner.pages.flow import TITLE_HEIGHT, Flow, title_bar
@@ -43,8 +43,7 @@ LINE_ASK, LINE_ANSWER = LINES + 21, LINES + 147
 LINE_SIZE = 10.5
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     """A line with its texts wrapped to their columns."""
 
     item: Item

@@ -10,9 +10,10 @@ from __future__ import annotations
 import struct
 import unicodedata
 from functools import cache, lru_cache
-from importlib import resources
 from io import BytesIO
 from typing import Any, Literal
+
+from planner.package_file import package_bytes
 
 Face = Literal["regular", "bold", "wide"]
 
@@ -73,6 +74,11 @@ def register(face: Face) -> str:
     return str(_font(face).fontName)
 
 
+def typeface(face: Face) -> Any:
+    """A face as the font object of reportlab."""
+    return _font(face)
+
+
 @cache
 def x_height(face: Face) -> float:
     """Height of the letter x as a fraction of the type size, from the font's OS/2 table or its outline."""
@@ -113,7 +119,7 @@ def _font(face: Face) -> Any:
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    data = (resources.files("planner") / "fonts" / FILES[face]).read_bytes()
+    data = package_bytes(f"fonts/{FILES[face]}")
     font = TTFont(FILES[face].removesuffix(".ttf"), BytesIO(data))
     pdfmetrics.registerFont(font)
     return font

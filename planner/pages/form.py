@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from importlib import resources
-from typing import Any
+from typing import Any, NamedTuple
 
+from planner.package_file import package_bytes
 from planner.pages import fonts
 from planner.pages.layout import Field, Item
 
@@ -26,8 +26,7 @@ PRINT = 1 << 2
 NO_SPELL_CHECK = 1 << 22
 
 
-@dataclass(frozen=True, slots=True)
-class Widget:
+class Widget(NamedTuple):
     """A field at its place: points from the bottom left of the paper."""
 
     item: Field
@@ -135,7 +134,7 @@ class Form:
         """The typeface as a simple font in the encoding of Windows, which readers type in."""
         from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFName, PDFStream
 
-        data = (resources.files("planner") / "fonts" / fonts.FILES[FACE]).read_bytes()
+        data = package_bytes(f"fonts/{fonts.FILES[FACE]}")
         name = PDFName(fonts.FILES[FACE].removesuffix(".ttf"))
         stream = PDFStream(PDFDictionary({"Length1": len(data)}), data)
         height = round(1000 * fonts.x_height(FACE))

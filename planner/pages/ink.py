@@ -14,6 +14,8 @@ from planner.pages import fonts
 from planner.pages.layout import Blank, Box, Item, Line, Path, Run
 
 DASHES = {False: "[] 0 d", True: "[3 2] 0 d"}
+ESCAPED = {code: f"\\{code:03o}" for code in (*range(32), *range(127, 256), *map(ord, "\\()"))}
+"""How codes are written that a text of PDF cannot hold as they are."""
 
 Shape = Line | Box | Path | Blank
 
@@ -22,7 +24,7 @@ def draw(canvas: Any, items: Iterable[Item]) -> None:
     """Draw the items of a page, y downwards from the origin of the canvas."""
     found = list(items)
     canvas.addLiteral("\n".join(_shapes([item for item in found if isinstance(item, Shape)])))
-    _text(canvas, [item for item in found if isinstance(item, Run)])
+    canvas.addLiteral("\n".join(_text(canvas, [item for item in found if isinstance(item, Run)])))
 
 
 def _shapes(shapes: list[Shape]) -> Iterator[str]:
@@ -60,17 +62,21 @@ def _operators(shape: Shape) -> str:
     return f"{box} {'f' if shape.solid else 'S'}"
 
 
-def _text(canvas: Any, runs: list[Run]) -> None:
-    text = canvas.beginText()
-    style = None
-    white = False
+def _text(canvas: Any, runs: list[Run]) -> Iterator[str]:
+    """The operators of PDF that draw the texts, each in the codes that its font has in this document."""
+    document = canvas._doc  # noqa: SLF001 - reportlab writes text with an embedded font through private names alone
+    style, white = None, False
+    yield "BT"
     for run in runs:
         if run.white != white:
-            text.setFillGray(1.0 if run.white else 0.0)
+            yield "1 g" if run.white else "0 g"
             white = run.white
-        if (run.face, run.size) != style:
-            style = (run.face, run.size)
-            text.setFont(fonts.register(run.face), run.size)
-        text.setTextOrigin(run.x, -run.y)
-        text.textLine(run.text)
-    canvas.drawText(text)
+        yield f"1 0 0 1 {run.x:.2f} {-run.y:.2f} Tm"
+        font = fonts.typeface(run.face)
+        for subset, codes in font.splitString(run.text, document):
+            if (run.face, subset, run.size) != style:
+                style = (run.face, subset, run.size)
+                yield f"{font.getSubsetInternalName(subset, document)} {run.size:.2f} Tf {run.size:.2f} TL"
+            yield f"({codes.decode('latin-1').translate(ESCAPED)}) Tj"
+        yield "T*"  # parts the texts for a reader that looks at nothing else
+    yield "ET"

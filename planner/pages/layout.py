@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from planner.pages import fonts
@@ -29,6 +30,7 @@ WIDTH = RIGHT - LEFT
 SMALL = 9.0
 """Nothing on paper is smaller, points."""
 ELLIPSIS = "…"
+_MOST_TEXTS = 4096
 
 Align = Literal["left", "right", "centre"]
 
@@ -266,7 +268,16 @@ def wrap(text: str, face: Face, size: float, room: float, most_lines: int | None
 
     More than `most_lines` lines are cut with an ellipsis.
     """
-    text = fonts.clean(text)
+    lines = list(_lines(fonts.clean(text), face, size, room))
+    if most_lines is not None and len(lines) > most_lines:
+        rest = " ".join(lines[most_lines - 1 :])
+        lines = [*lines[: most_lines - 1], cut(rest, face, size, room)]
+    return lines
+
+
+@lru_cache(maxsize=_MOST_TEXTS)
+def _lines(text: str, face: Face, size: float, room: float) -> tuple[str, ...]:
+    """The lines of a text, kept: most are measured before they are drawn, and many stand on every pack."""
     lines: list[str] = []
     space = fonts.width(" ", face, size)
     line: list[str] = []
@@ -287,10 +298,7 @@ def wrap(text: str, face: Face, size: float, room: float, most_lines: int | None
             line, used = [word] if word else [], wide
     if line:
         lines.append(" ".join(line))
-    if most_lines is not None and len(lines) > most_lines:
-        rest = " ".join(lines[most_lines - 1 :])
-        lines = [*lines[: most_lines - 1], cut(rest, face, size, room)]
-    return lines
+    return tuple(lines)
 
 
 def _pieces(word: str, face: Face, size: float, room: float) -> list[str]:

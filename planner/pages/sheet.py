@@ -6,6 +6,7 @@ A source stands once, under a number at the end; figures and table rows carry th
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from planner.pages import fonts
@@ -89,7 +90,7 @@ def _flow(plan: Plan, sections: Sequence[blocks.Section], gaps: Gaps) -> Flow:
 def _keep(first: blocks.Block, gaps: Gaps) -> float:
     """Height that must not be parted from the title above it, points."""
     if isinstance(first, blocks.Table) and not first.in_lines:
-        return _set(first, gaps).keep
+        return _set(first).keep(gaps)
     return 5 * LEAD if isinstance(first, blocks.Text) and first.strong else 2 * LEAD + 6
 
 
@@ -177,27 +178,31 @@ def _numbered(table: blocks.Table, sources: Sources) -> blocks.Table:
 
 
 class _Set(NamedTuple):
-    """A table broken into lines: widths of the columns, head and rows, and the height to keep together."""
+    """A table broken into lines: widths of the columns, head and rows."""
 
     widths: list[float]
     head: list[list[str]]
     rows: list[list[list[str]]]
-    keep: float
+
+    def keep(self, gaps: Gaps) -> float:
+        """The height to keep together, points."""
+        heights = [_high(row, gaps) for row in (self.head, *self.rows)]
+        whole = sum(heights)
+        return whole if whole <= KEEP or not self.rows else min(sum(heights[:2]), KEEP)
 
 
-def _set(table: blocks.Table, gaps: Gaps) -> _Set:
+@lru_cache(maxsize=256)
+def _set(table: blocks.Table) -> _Set:
     widths = column_widths(table, WIDTH)
     head = [wrap(text, "bold", SMALL, wide) for text, wide in zip(table.head, widths, strict=True)]
     rows = [[wrap(text, "regular", SMALL, wide) for text, wide in zip(row, widths, strict=True)] for row in table.rows]
-    heights = [_high(row, gaps) for row in (head, *rows)]
-    whole = sum(heights)
-    return _Set(widths, head, rows, whole if whole <= KEEP or not rows else min(sum(heights[:2]), KEEP))
+    return _Set(widths, head, rows)
 
 
 def _table(flow: Flow, table: blocks.Table, gaps: Gaps) -> None:
     """A table with its head repeated on every page, columns measured, long cells wrapped."""
-    lines = _set(table, gaps)
-    flow.need(lines.keep)
+    lines = _set(table)
+    flow.need(lines.keep(gaps))
     _row(flow, lines.head, lines.widths, table.right, gaps, head=True)
     for row in lines.rows:
         if flow.need(_high(row, gaps)):

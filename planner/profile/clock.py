@@ -6,13 +6,14 @@ A clock time that its zone never shows, or shows twice, is refused: on paper it 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
-from typing import Final
-from zoneinfo import ZoneInfo, available_timezones
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from planner.profile.faults import near, show
 from planner.profile.fields import Fields
+
+if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
 
 ALLOWED: Final = "a date and a clock time such as 2026-12-03 14:20, with or without an offset such as +01:00"
 _MOMENT = re.compile(
@@ -24,8 +25,7 @@ _FIRST_YEAR, _LAST_YEAR = 2000, 2199
 _MOST_OFFSET: Final = timedelta(hours=14)
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
+class Clock(NamedTuple):
     """When the trip departs, None where nobody said, and the zone of its clock times."""
 
     departs: datetime | None
@@ -34,7 +34,7 @@ class Clock:
 
 def read_clock(fields: Fields) -> Clock:
     """Departure and zone of a trip. Without `timezone`, an offset in `departs` holds for all its clock times."""
-    zone = _zone(fields)
+    zone = _zone(fields) if fields.given("timezone") else None
     departs = read_moment(fields, "departs", zone)
     return Clock(departs, zone if zone is not None or departs is None else departs.tzinfo)
 
@@ -63,7 +63,7 @@ def read_moment(fields: Fields, key: str, zone: tzinfo | None) -> datetime | Non
     if offset is not None and abs(offset) > _MOST_OFFSET:
         fields.add(key, "out_of_range", f"{key} {show(text)}", "an offset from -14:00 to +14:00", "check the offset")
         return None
-    if isinstance(zone, ZoneInfo):
+    if zone is not None and not isinstance(zone, timezone):
         return _in_zone(fields, key, text, moment, zone, offset)
     return moment.replace(tzinfo=zone if offset is None else timezone(offset))
 
@@ -79,7 +79,7 @@ def _offset(match: re.Match[str]) -> timedelta | None:
 
 
 def _in_zone(
-    fields: Fields, key: str, text: str, moment: datetime, zone: ZoneInfo, offset: timedelta | None
+    fields: Fields, key: str, text: str, moment: datetime, zone: tzinfo, offset: timedelta | None
 ) -> datetime | None:
     """The moment in its zone, refused where the zone has no such clock time, or has it twice."""
     both = [moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1)]
@@ -89,7 +89,7 @@ def _in_zone(
         fields.add(
             key,
             "no_such_time",
-            f"{key} {show(text)}, which clocks in {zone.key} skip when they go forward",
+            f"{key} {show(text)}, which clocks in {zone} skip when they go forward",
             "a clock time that the zone has",
             "write a time before or after the change of the clocks",
         )
@@ -101,7 +101,7 @@ def _in_zone(
         fields.add(
             key,
             "offset_and_zone",
-            f"{key} {show(text)}, where {zone.key} has the offset {offsets[0]}",
+            f"{key} {show(text)}, where {zone} has the offset {offsets[0]}",
             "an offset that fits the time zone, or one of the two alone",
             "leave out the offset, or the `timezone`",
         )
@@ -111,7 +111,7 @@ def _in_zone(
         fields.add(
             key,
             "time_comes_twice",
-            f"{key} {show(text)}, which clocks in {zone.key} show twice that day",
+            f"{key} {show(text)}, which clocks in {zone} show twice that day",
             "a clock time with its offset",
             f"write {ways}",
         )
@@ -120,6 +120,8 @@ def _in_zone(
 
 
 def _zone(fields: Fields) -> ZoneInfo | None:
+    from zoneinfo import ZoneInfo, available_timezones
+
     name = fields.text("timezone")
     if name is None:
         return None

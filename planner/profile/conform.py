@@ -10,8 +10,9 @@ import json
 import re
 from collections.abc import Callable, Mapping
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import Any
+
+from planner.package_file import package_text
 
 Schema = Mapping[str, Any]
 
@@ -31,7 +32,7 @@ _PYTHON_TYPES: dict[str, tuple[type, ...]] = {
 @cache
 def schema(name: str) -> Schema:
     """One of the schemas: `profile` or `policy`."""
-    text = files("planner.schema").joinpath(f"{name}.schema.json").read_text(encoding="utf-8")
+    text = package_text(f"schema/{name}.schema.json")
     loaded: Schema = json.loads(text)
     return loaded
 

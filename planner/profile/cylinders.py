@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Final
+from typing import Final, NamedTuple
 
 from planner import quantities
 from planner.catalog import CylinderSize, clashing, find_size, near
@@ -27,8 +26,7 @@ _ROUNDING: Final = 1.0 + 1e-9
 _BASES: Final = "`size`, `contents` as on the label, or `water_capacity` with `filling`"
 
 
-@dataclass(frozen=True, slots=True)
-class _Basis:
+class _Basis(NamedTuple):
     """What a cylinder's litres follow from."""
 
     water_capacity_l: float

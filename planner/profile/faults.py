@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -58,6 +57,8 @@ def near(name: str, known: Iterable[str]) -> str | None:
     >>> near("FiO2", ["flow", "fio2"])
     'fio2'
     """
+    import difflib  # needed only where something is misspelt
+
     plain = {_plain(other): other for other in known}
     found = difflib.get_close_matches(_plain(name), list(plain), n=1, cutoff=0.6)
     return plain[found[0]] if found else None

@@ -7,8 +7,7 @@ altitude are where the physics of the program is known to hold.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from planner.constants import KPA_PER_MMHG
 from planner.gas import atmosphere, contents, oxygen
@@ -25,8 +24,7 @@ MOST_LABEL_OVER_CATALOG: Final = 1.5
 """Labels of one size differ by a quarter; a label half as large again belongs to another size."""
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(NamedTuple):
     """How a quantity is read: its kind in `planner.quantities`, and its range in the base unit of that kind.
 
     `low` and `high` are inclusive; `above` is an exclusive lower limit in place of `low`.

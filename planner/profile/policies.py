@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, Final, cast
+from typing import Any, Final, NamedTuple, cast
 
 from planner.model import OwnLine, OwnLineList, Policy, Setting
 from planner.policy_table import policy_defaults, policy_sources
@@ -30,8 +30,7 @@ FIELDS: Final = {
 """Field of `planner.model.Policy` by key of the profile language, but for `own_lines`, which names a file."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Value:
+class _Value(NamedTuple):
     value: Any
     source: str
     node: Node

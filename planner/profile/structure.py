@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from planner.profile.conform import Schema, conforms, resolve, schema
 from planner.profile.faults import Faults, listed, near, show
@@ -25,8 +25,7 @@ _MEANT_TRUE: Final = frozenset({"yes", "on", "y", "true", "1"})
 _MEANT_FALSE: Final = frozenset({"no", "off", "n", "false", "0"})
 
 
-@dataclass(frozen=True, slots=True)
-class Refusal:
+class Refusal(NamedTuple):
     """One thing that a schema refuses: the keyword and its value, the schema that holds it, and the place.
 
     `name` is the key that is refused where a name was judged and not a value.
@@ -162,10 +161,10 @@ def _respelt(node: Node, meant: dict[int, str]) -> Node:
         return node
     items = tuple(_respelt(item, meant) for item in node.items)
     pairs = tuple(
-        (replace(key, text=meant[id(key)]) if id(key) in meant else key, _respelt(value, meant))
+        (key._replace(text=meant[id(key)]) if id(key) in meant else key, _respelt(value, meant))
         for key, value in node.pairs
     )
-    return replace(node, items=items, pairs=pairs)
+    return node._replace(items=items, pairs=pairs)
 
 
 def _unknown_keys(faults: Faults, node: Node, refusal: Refusal) -> None:

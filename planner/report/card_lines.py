@@ -5,7 +5,7 @@ They stand in `planner/data/checklists.csv` with their conditions and sources; t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from planner.report import figures, whatif_words, words
 from planner.report.checklist_facts import Facts, trip_facts
@@ -22,16 +22,14 @@ OUTCOMES = (
 """What-ifs whose outcome a failure line may name."""
 
 
-@dataclass(frozen=True, slots=True)
-class Failure:
+class Failure(NamedTuple):
     """What has failed, and what to do."""
 
     title: str
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Hold:
+class Hold(NamedTuple):
     """A line to tick before leaving: do not leave while it is open. `key` is stable."""
 
     key: str

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 from planner import devices
 from planner.model import Device, Leg
@@ -22,8 +22,7 @@ SHORT_NAME = 14
 """A longer name is called `the new one` or `the old one` in the lines; it stands in full above them."""
 
 
-@dataclass(frozen=True, slots=True)
-class Move:
+class Move(NamedTuple):
     """Devices that go from one supply to another between two legs; `old` is None where a supply comes in new."""
 
     old: str | None
@@ -31,8 +30,7 @@ class Move:
     moved: tuple[Device, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(NamedTuple):
     """A plan with what holds of it, and the rows of its readings log."""
 
     plan: Plan
@@ -71,10 +69,10 @@ def _supplies(leg: Leg) -> tuple[str, ...]:
 def _numbered(number: int, change: Change) -> Change:
     """The change with its number, in the names of its blanks too."""
     blanks = tuple(
-        blank if blank.name.startswith("log.") else replace(blank, name=f"change.{number}.{blank.name}")
+        blank if blank.name.startswith("log.") else blank._replace(name=f"change.{number}.{blank.name}")
         for blank in change.blanks
     )
-    return replace(change, number=number, blanks=blanks)
+    return change._replace(number=number, blanks=blanks)
 
 
 def _of_source(way: Way) -> Iterator[tuple[float, int, Change]]:

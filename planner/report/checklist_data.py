@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(NamedTuple):
     """One line to tick: `ask` is read aloud, `answer` is what must be true; `number` counts within its list.
 
     `key` names its tick. `own` marks a line of the service's own; its `answer` may be empty.
@@ -22,8 +20,7 @@ class Item:
     own: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class WriteIn:
+class WriteIn(NamedTuple):
     """A box to write in: its name in the form, the short title above it, and what it is for in full."""
 
     name: str
@@ -31,8 +28,7 @@ class WriteIn:
     tip: str
 
 
-@dataclass(frozen=True, slots=True)
-class Checklist:
+class Checklist(NamedTuple):
     """One list. `key` begins the names of its ticks; `readings` are gauges to write down at its end."""
 
     key: str
@@ -43,8 +39,7 @@ class Checklist:
     signed: tuple[WriteIn, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Side:
+class Side(NamedTuple):
     """What comes off or goes on at a change: its name, the supply it belongs to, and what it should read.
 
     `gauge` is empty where nothing shows a gauge; `supply` is empty where the name is that of the supply.
@@ -55,8 +50,7 @@ class Side:
     gauge: str
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """One change on the way, of source or of cylinder, with its own short list.
 
     `old` is None where a supply comes in beside those in use. `elapsed` and `clock` say when; `by_gauge` is
@@ -81,8 +75,7 @@ class Change:
         return f"change.{self.number}"
 
 
-@dataclass(frozen=True, slots=True)
-class Checklists:
+class Checklists(NamedTuple):
     """Every list of a plan in the order of the trip. `sources` names every line that has one."""
 
     go: bool

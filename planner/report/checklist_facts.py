@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from planner import devices
 from planner.catalog import device_types, find_size
@@ -39,8 +38,7 @@ def known_words() -> frozenset[str]:
     return WORDS | frozenset(device_types())
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(NamedTuple):
     """The words that hold, and the texts behind `{names}` in a line."""
 
     words: frozenset[str]

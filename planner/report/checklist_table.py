@@ -7,8 +7,8 @@ Which words there are stands in `planner.report.checklist_facts`.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from functools import cache
+from typing import NamedTuple
 
 from planner.catalog import rows
 
@@ -17,8 +17,7 @@ EACH_FIXED = "each_fixed"
 """The condition of a line that is printed once for each supply that stays with a vehicle."""
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """One line of the table: `ask` is read aloud, `answer` is what must be true; either may name `{figures}`.
 
     `part` is the heading beside it. `key` is stable and part of the name of its tick in the fillable form.

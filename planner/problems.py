@@ -10,14 +10,12 @@ This module imports nothing of the program.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Level = Literal["stop", "caution", "note"]
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Position:
+class Position(NamedTuple):
     """A place in a text file. `line` and `column` count from 1; 0 means that the place is unknown."""
 
     line: int = 0
@@ -27,8 +25,7 @@ class Position:
 NOWHERE = Position()
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Problem:
+class Problem(NamedTuple):
     """One fault of an input file.
 
     `found` says what stands there, `allowed` what may stand there, `fix` what to do; each is a phrase
@@ -58,8 +55,7 @@ class ProblemsError(Exception):
         super().__init__("\n".join(map(str, self.problems)))
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """A remark about a trip that could be read.
 
     `code` is a stable snake_case name; `message` and `fix` are whole sentences for people. `line` and

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from planner.model import Cylinder, Supply, Trip
 from planner.problems import Finding
 
 
-@dataclass(frozen=True, slots=True)
-class LedgerLine:
+class LedgerLine(NamedTuple):
     """What one device draws from one supply in one leg: litres = flow x minutes."""
 
     leg: str
@@ -28,8 +28,7 @@ class LedgerLine:
     patient: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class CylinderPlan:
+class CylinderPlan(NamedTuple):
     """One cylinder on hand: what it holds and gives.
 
     `usable_l` ignores outlets; `serves` tells whether its outlets carry at least one leg on its supply,
@@ -50,8 +49,7 @@ class CylinderPlan:
     least_departure_gauge_kpa: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(NamedTuple):
     """A cylinder in use from one minute to another, with the gauge expected at both."""
 
     cylinder: str
@@ -61,8 +59,7 @@ class Order:
     gauge_end_kpa: float
 
 
-@dataclass(frozen=True, slots=True)
-class ChangeOver:
+class ChangeOver(NamedTuple):
     """A change from one cylinder to the next.
 
     `early` is true where it is made before the cylinder is down to change-over, to keep a no-change
@@ -89,8 +86,7 @@ class FullCount:
     mass_kg: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class SupplyPlan:
+class SupplyPlan(NamedTuple):
     """Need and means of one supply. `usable_l` None for a pipeline and for cylinders still to be drawn."""
 
     supply: Supply
@@ -125,8 +121,7 @@ class SupplyPlan:
         return tuple(sorted(left, key=lambda one: place.get(one.cylinder.label, len(place))))
 
 
-@dataclass(frozen=True, slots=True)
-class Checkpoint:
+class Checkpoint(NamedTuple):
     """What the crew should see at the start or end of a leg."""
 
     minute: float
@@ -142,8 +137,7 @@ class Checkpoint:
     least_gauge_kpa: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class WhatIf:
+class WhatIf(NamedTuple):
     """One what-if on one supply: it holds with minutes to spare, or oxygen runs out at a minute in a leg."""
 
     name: str
@@ -161,8 +155,7 @@ class WhatIf:
     """Litres that were missing where it does not hold; 0 where only outlets or order stand in the way."""
 
 
-@dataclass(frozen=True, slots=True)
-class BreakingDelay:
+class BreakingDelay(NamedTuple):
     """How many more minutes in one leg, at its last flow, would use up one supply; every cylinder counts."""
 
     leg: str
@@ -171,8 +164,7 @@ class BreakingDelay:
     minutes: float
 
 
-@dataclass(frozen=True, slots=True)
-class TurnBack:
+class TurnBack(NamedTuple):
     """A window of elapsed minutes in which turning back (`to` None) or diverting still leaves reserve time.
 
     From any minute of the window, the way back (as long as it took so far) or to `to` (`time_min`), at the present
@@ -186,8 +178,7 @@ class TurnBack:
     time_min: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(NamedTuple):
     """The answer: go or no-go, and everything that leads to it."""
 
     trip: Trip

@@ -216,7 +216,7 @@ class TestTerminal:
         for answer in answers:
             said += _until_prompt(here)
             os.write(here, answer.encode())
-        said += _rest(here)
+        said += _rest(here, answers[-1].encode())
         code = started.wait(timeout=20)
         os.close(here)
         return said, code
@@ -254,11 +254,17 @@ def _until_prompt(terminal: int, seconds: float = 20.0) -> str:
     return said
 
 
-def _rest(terminal: int) -> str:
-    said = ""
+def _rest(terminal: int, last: bytes, seconds: float = 20.0) -> str:
+    """What is said up to the end. A key that comes just before the line editor waits is lost: it is pressed again."""
+    said, end = "", time.monotonic() + seconds
     try:
-        while part := os.read(terminal, 4096):
+        while select.select([terminal], [], [], 2.0)[0]:
+            part = os.read(terminal, 4096)
+            if not part:
+                return said
             said += part.decode(errors="replace")
+        assert time.monotonic() < end, said
+        os.write(terminal, last)
+        return said + _rest(terminal, last, end - time.monotonic())
     except OSError:  # Linux tells the end of a terminal so
-        pass
-    return said
+        return said

@@ -87,7 +87,7 @@ def test_what_does_not_apply_is_null() -> None:
 
 
 def test_one_line_of_ascii() -> None:
-    named = replace(example(), trip=replace(example().trip, name="Übergabe\nzwei"))
+    named = example()._replace(trip=replace(example().trip, name="Übergabe\nzwei"))
     line = json_line(named)
     assert line.isascii()
     assert "\n" not in line
@@ -96,7 +96,7 @@ def test_one_line_of_ascii() -> None:
 
 def test_a_figure_that_is_not_finite_is_refused() -> None:
     plan = example()
-    bad = replace(plan, supplies={**plan.supplies, "cart": replace(plan.supplies["cart"], planned_l=math.nan)})
+    bad = plan._replace(supplies={**plan.supplies, "cart": plan.supplies["cart"]._replace(planned_l=math.nan)})
     with pytest.raises(ValueError, match="JSON compliant"):
         json_line(bad)
 
@@ -119,7 +119,7 @@ def test_csv_tables() -> None:
 @pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x"])
 def test_a_name_is_no_formula_in_a_spreadsheet(name: str) -> None:
     plan = example()
-    first = replace(plan.checkpoints[0], leg=name)
-    rows = read(tables(replace(plan, checkpoints=(first,)))["checkpoints"])
+    first = plan.checkpoints[0]._replace(leg=name)
+    rows = read(tables(plan._replace(checkpoints=(first,)))["checkpoints"])
     assert rows[0]["leg"] == f"'{name}"
     assert float(rows[0]["min"]) == 0.0

@@ -47,14 +47,14 @@ def test_values_changed_at_the_bedside_are_shown() -> None:
 
 def test_an_assumed_setting_is_shown() -> None:
     plan = example()
-    assumed = replace(plan, trip=replace(plan.trip, setting_given=False))
+    assumed = plan._replace(trip=replace(plan.trip, setting_given=False))
     assert "by road (assumed, no setting given)" in " ".join(summary(assumed).split())
 
 
 def test_cylinders_that_are_not_used_are_listed_as_reserve() -> None:
     plan = example()
     cart = plan.supplies["cart"]
-    used = replace(plan, supplies={**plan.supplies, "cart": replace(cart, order=cart.order[:1])})
+    used = plan._replace(supplies={**plan.supplies, "cart": cart._replace(order=cart.order[:1])})
     lines = summary(used).splitlines()
     assert any(line.startswith("  cart ") and "2. B" in line and line.endswith("in reserve") for line in lines)
 
@@ -62,7 +62,7 @@ def test_cylinders_that_are_not_used_are_listed_as_reserve() -> None:
 def test_without_a_departure_there_is_no_clock() -> None:
     plan = example()
     assert "Clock" in summary(plan)
-    assert "Clock" not in summary(replace(plan, trip=replace(plan.trip, departs=None)))
+    assert "Clock" not in summary(plan._replace(trip=replace(plan.trip, departs=None)))
 
 
 def test_no_change_stretches_are_told() -> None:
@@ -80,7 +80,7 @@ def test_the_last_words_are_the_caution() -> None:
 def test_a_name_cannot_steer_the_screen() -> None:
     assert printable("a\x1b[31mb") == "a?[31mb"
     plan = example()
-    assert "\x1b" not in summary(replace(plan, trip=replace(plan.trip, name="x\x1b[2J")))
+    assert "\x1b" not in summary(plan._replace(trip=replace(plan.trip, name="x\x1b[2J")))
 
 
 def test_long_texts_are_cut_with_dots() -> None:

@@ -47,23 +47,23 @@ def test_a_run_out_after_the_last_leg_is_told_as_such() -> None:
 def test_a_lost_vehicle_supply_names_what_carries_on() -> None:
     lost = WhatIf("vehicle_supply_lost", "cart", False, True, 23.0, None, None, 210.0, 851.0, "ambulance")
     assert whatif_words.whatif_condition(example(), lost).startswith("Vehicle supply ambulance lost, cart carries on")
-    no_backup = replace(lost, supply="ambulance", holds=False, lost_supply="ambulance")
+    no_backup = lost._replace(supply="ambulance", holds=False, lost_supply="ambulance")
     assert whatif_words.whatif_condition(example(), no_backup) == (
         "Vehicle supply ambulance lost, and no backup is named"
     )
 
 
 def test_what_lasts_without_a_flow_gives_no_minutes() -> None:
-    idle = replace(HOLDS, minutes_to_spare=None)
+    idle = HOLDS._replace(minutes_to_spare=None)
     assert whatif_words.whatif_outcome(example(), idle) == "oxygen on cart lasts to the end"
     assert whatif_words.whatif_result(example(), idle) == "lasts to the end"
 
 
 def test_failing_what_ifs_come_first_and_must_hold_before_the_others() -> None:
     rows = [
-        replace(HOLDS, name="settings_rise", must_hold=False),
+        HOLDS._replace(name="settings_rise", must_hold=False),
         HOLDS,
-        replace(FAILS, name="longest_times", must_hold=False),
+        FAILS._replace(name="longest_times", must_hold=False),
         FAILS,
     ]
     assert [(row.holds, row.must_hold) for row in whatif_words.whatifs_by_weight(rows)] == [
@@ -85,7 +85,7 @@ def test_every_reason_of_a_no_go_has_its_fix() -> None:
 
 
 def test_a_no_go_without_a_stop_still_gives_reasons() -> None:
-    silent = replace(no_go(), findings=())
+    silent = no_go()._replace(findings=())
     texts = [reason.text for reason in words.reasons(silent)]
     assert texts[0].startswith("cart: required 317 L, have 0 L usable, spare left out: SHORT by 317 L")
     assert "Ventilator fails: oxygen on cart does not last." in texts
@@ -112,7 +112,7 @@ def test_a_change_is_by_gauge_or_clock_whichever_comes_first() -> None:
         "Change A to B when A shows 510 psi or 85 min after departure (15:45), whichever comes first, "
         "in leg 4 (Unloading and walk to intensive care)."
     )
-    assert "INSIDE a no-change stretch" in words.change_sentence(example(), replace(change, inside_no_change=True))
+    assert "INSIDE a no-change stretch" in words.change_sentence(example(), change._replace(inside_no_change=True))
 
 
 def test_a_change_before_a_cylinder_is_used_up_says_before_which_leg() -> None:
@@ -136,7 +136,7 @@ def test_a_finding_gives_its_place_and_its_fix() -> None:
 def test_two_legs_of_one_name_get_no_number() -> None:
     plan = example()
     legs = (*plan.trip.legs, plan.trip.legs[0])
-    twice = replace(plan, trip=replace(plan.trip, legs=legs))
+    twice = plan._replace(trip=replace(plan.trip, legs=legs))
     assert words.leg_text(twice, "Bedside to ambulance bay") == "leg Bedside to ambulance bay"
     assert words.leg_text(twice, "Loading") == "leg 2 (Loading)"
 

@@ -77,12 +77,13 @@ def _pages(sheet: ShiftSheet, *, close: bool) -> list[Page]:
 
 
 def with_letters(value: T, change: Callable[[str], str]) -> T:
-    """A value of dataclasses, tuples and texts with every text changed."""
+    """A value of dataclasses, tuples with and without names, and texts with every text changed."""
     found: Any = value
     if isinstance(found, str):
         return change(found)  # type: ignore[return-value]
     if isinstance(found, tuple):
-        return tuple(with_letters(item, change) for item in found)  # type: ignore[return-value]
+        items = (with_letters(item, change) for item in found)
+        return type(found)(*items) if hasattr(found, "_fields") else tuple(items)  # type: ignore[return-value]
     if is_dataclass(found) and not isinstance(found, type):
         parts = {field.name: with_letters(getattr(found, field.name), change) for field in fields(found)}
         return replace(found, **parts)  # type: ignore[return-value]

@@ -8,7 +8,6 @@ profiles/readings/README.md.
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -77,8 +76,8 @@ def _logbook(root: Node, file: str, plan: Plan) -> Logbook:
 def _of_readings(problem: Problem) -> Problem:
     """A problem of the whole file, which is none of a trip or a policy."""
     if problem.code == "not_text":
-        return replace(problem, allowed=WHAT, fix="give it an ending that says what it is: .pdf, .csv or .yaml")
-    return replace(problem, allowed=WHAT) if problem.line == 0 and "a trip or a policy" in problem.allowed else problem
+        return problem._replace(allowed=WHAT, fix="give it an ending that says what it is: .pdf, .csv or .yaml")
+    return problem._replace(allowed=WHAT) if problem.line == 0 and "a trip or a policy" in problem.allowed else problem
 
 
 def _check_format(faults: Faults, root: Node) -> None:

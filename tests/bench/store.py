@@ -1,4 +1,4 @@
-"""How long the choice from a store takes: `python -m tests.bench.store`.
+"""How long the choice from a store takes: `python -m tests.bench store`.
 
 For stores of 20, 200 and 2,000 cylinders it prints the median of seven choices in milliseconds, and the ratio to a
 floor measured in the same run: working out what each cylinder of the store gives, once, which any choice must do. A
@@ -7,11 +7,8 @@ store of 200 is meant to stay under 100 ms.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from random import Random
-from statistics import median
-from time import process_time
 
 from planner.choice import choose
 from planner.demand import flows
@@ -19,6 +16,7 @@ from planner.judge import Case, case
 from planner.model import Supply
 from planner.scenarios import scenarios
 from planner.stock import held
+from tests.bench.timing import call_ms
 from tests.build import VENTILATOR, cylinder, leg, trip
 
 MORNING = datetime(2026, 12, 3, 6, tzinfo=UTC)
@@ -40,29 +38,16 @@ def invented(count: int, *, weighed: bool) -> Case:
     return case(made, made.supplies["cart"], flows(made.legs), scenarios(made))
 
 
-def milliseconds(work: Callable[[], object]) -> float:
-    """Median CPU time of seven runs."""
-    times = []
-    for _ in range(7):
-        start = process_time()
-        work()
-        times.append((process_time() - start) * 1e3)
-    return median(times)
-
-
 def main() -> None:
-    """Print one line a store."""
+    """Prints one line a store."""
+    print("Choice from a store, CPU time; the floor works out what each cylinder gives, once:")
     for weighed in (False, True):
         for count in (20, 200, 2000):
             this = invented(count, weighed=weighed)
             store = this.supply.store or ()
-            taken = milliseconds(lambda this=this: choose(this))  # type: ignore[misc]
-            floor = milliseconds(
+            taken = call_ms(lambda this=this: choose(this))  # type: ignore[misc]
+            floor = call_ms(
                 lambda this=this, store=store: [held(one, this.supply, this.policy) for one in store]  # type: ignore[misc]
             )
             masses = "a mass of its own each" if weighed else "masses by size"
-            print(f"{count:5d} cylinders, {masses:22}  {taken:8.1f} ms, {taken / floor:5.1f} x floor")
-
-
-if __name__ == "__main__":
-    main()
+            print(f"  {count:5,} cylinders, {masses:22}  {taken:8.1f} ms, {taken / floor:5.1f} x floor")

@@ -292,7 +292,7 @@ def test_lines_of_the_grid_stand_apart_on_a_copy() -> None:
 def test_the_gauge_axis_is_in_the_unit_of_the_policy() -> None:
     made = plan(parse_trip(SHORTEST))
     policy = replace(made.trip.policy, pressure_unit="bar")
-    (found,) = charts(replace(made, trip=replace(made.trip, policy=policy)))
+    (found,) = charts(made._replace(trip=replace(made.trip, policy=policy)))
     assert found.unit == "bar"
     assert found.lines[0].planned[0][1] == pytest.approx(2000 * KPA_PER_PSI / 100)
     assert found.change_text == "change at 35 bar"  # 500 psi is 34.5 bar

@@ -39,7 +39,7 @@ def usual() -> list[TripNeed]:
         for number in range(7)
     ]
     found[2] = replace(found[2], go=False, stops=(STOP,))
-    found[4] = replace(found[4], go=False, stops=(replace(STOP, code="no_readings"),))
+    found[4] = replace(found[4], go=False, stops=(STOP._replace(code="no_readings"),))
     found += [
         need("Valley hospital to coast hospital", at(9), 90, *[wanted("US-E", 1900)] * 2, wanted("US-M", fixed=True)),
         need("Night transfer", at(23, 40), 60, wanted("US-D"), road=True),
@@ -56,7 +56,7 @@ def worst() -> list[TripNeed]:
             need(LONG, at(number % 24, number, number // 24), 90, *map(wanted, sizes[: 1 + number % 5]), road=True),
             reference="T-" + "9" * 40,
             go=number % 9 > 0,
-            stops=(replace(STOP, message=f"{LONG} {STOP.message}"),) * 3 if number % 9 == 0 else (),
+            stops=(STOP._replace(message=f"{LONG} {STOP.message}"),) * 3 if number % 9 == 0 else (),
             uncounted=("the trolley of the ward",) if number % 9 == 0 else (),
             stated=("aircraft",) if number % 4 == 0 else (),
         )

@@ -77,11 +77,10 @@ def _scale(page: Page, x: float, foot: float, marks: tuple[Mark, ...], side: int
     """One scale: marks and figures to the left (-1) or right (1) of an upright line."""
     page.rule(x, foot, x, foot - SCALE, 1.1)
     align: Align = "right" if side < 0 else "left"
-    for level, (tick, weight) in enumerate(zip(TICKS, WEIGHTS, strict=True)):
-        for mark in marks:
-            if _level(mark) == level:
-                y = foot - SCALE * mark.place
-                page.rule(x, y, x + side * tick, y, weight)
+    for mark in sorted(marks, key=_level):  # neighbours of one weight are drawn as one
+        tick, weight = TICKS[_level(mark)], WEIGHTS[_level(mark)]
+        y = foot - SCALE * mark.place
+        page.rule(x, y, x + side * tick, y, weight)
     for mark in marks:
         if mark.text:
             y = foot - SCALE * mark.place + HALF_FIGURE * SMALL

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect
 from collections.abc import Callable, Iterator
 from itertools import pairwise
 from typing import NamedTuple
@@ -50,8 +51,8 @@ def graduate(scale: Scale) -> tuple[Mark, ...]:
     marks: dict[float, int] = {}
     for space in pairwise(figures):
         step = _finest(scale, space, CLOSEST_MARKS_PT)
-        for value in _multiples(scale, space, step):
-            marks[value] = 1 if _is_multiple(value, 5 * step) else 2
+        for number in _numbers(scale, space, step):
+            marks[_key(number * step)] = 2 if number % 5 else 1
     marks.update((value, 0) for value in figures if scale.holds(value))
     return tuple(
         Mark(value, scale.place(value), level, f"{value:.6g}" if level == 0 else "")
@@ -67,11 +68,11 @@ def _is_multiple(value: float, step: float) -> bool:
     return abs(value / step - round(value / step)) < 1e-6
 
 
-def _multiples(scale: Scale, space: tuple[float, float], step: float) -> list[float]:
-    """The multiples of a step within a space, as far as they lie on the scale."""
+def _numbers(scale: Scale, space: tuple[float, float], step: float) -> range:
+    """Which multiples of a step lie within a space and on the scale."""
     first = math.ceil(max(space[0], scale.low) / step - 1e-6)
     last = math.floor(min(space[1], scale.high) / step + 1e-6)
-    return [_key(number * step) for number in range(first, last + 1)]
+    return range(first, last + 1)
 
 
 def _steps(least: float, most: float) -> Iterator[float]:
@@ -90,8 +91,10 @@ def _finest(scale: Scale, space: tuple[float, float], closest_pt: float) -> floa
     least = (high - low) * closest_pt / max(scale.apart(low, high), closest_pt)
     for step in _steps(least, end - start):
         if _is_multiple(start, step) and _is_multiple(end, step):
-            values = _multiples(scale, space, step)
-            if len(values) > 1 and min(scale.apart(*values[:2]), scale.apart(*values[-2:])) >= closest_pt:
+            numbers = _numbers(scale, space, step)
+            # The scale bends one way: its closest marks are its first or its last.
+            ends = [(number * step, (number + 1) * step) for number in (numbers[0], numbers[-2])] if numbers[1:] else []
+            if ends and min(scale.apart(*end) for end in ends) >= closest_pt:
                 return step
     return end - start
 
@@ -117,8 +120,13 @@ def _log_figures(scale: Scale) -> list[float]:
         max(value for value in wanted if value <= scale.low * (1 + _NOISE)),
         min(value for value in wanted if value >= scale.high * (1 - _NOISE)),
     ]
-    taken = [value for value in chosen if scale.holds(value)]
+    taken_pt = sorted(scale.place(value) * scale.length_pt for value in chosen if scale.holds(value))
     for value in wanted:
-        if scale.holds(value) and all(scale.apart(value, other) >= CLOSEST_FIGURES_PT for other in taken):
-            taken.append(value)
-    return sorted({*chosen, *taken})
+        if scale.holds(value):
+            at_pt = scale.place(value) * scale.length_pt
+            after = bisect(taken_pt, at_pt)
+            beside_pt = taken_pt[max(after - 1, 0) : after + 1]
+            if all(abs(at_pt - other_pt) >= CLOSEST_FIGURES_PT for other_pt in beside_pt):
+                taken_pt.insert(after, at_pt)
+                chosen.append(value)
+    return sorted(set(chosen))

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import fsum
 
 from planner.demand import Flow, Stretch
 from planner.depletion import Moment, Run, run
 from planner.model import Leg, Policy, Trip
 from planner.onhand import OnHand
 from planner.results import ChangeOver, Checkpoint, Order
-from planner.sizing import Demand, carriers, least_litres, required_demands, spares
+from planner.sizing import Ahead, Demand, carriers, least_litres, required_demands, spares
 
 
 def course(stock: OnHand, flow: Flow, stretches: Sequence[Stretch]) -> Run:
     """The planned course through what is on hand, with the state at every start and end kept."""
-    return run(stock.tanks, flow, stretches, moments=True)
+    return run(stock.tanks, flow, stretches, moments=True, serving=stock.serving)
 
 
 def orders(stock: OnHand, planned: Run) -> tuple[Order, ...]:
@@ -108,10 +109,17 @@ class _Track:
         self.flow = flow
         self.stock = stock
         self.at_ends = {} if planned is None else _ends(planned.moments)
-        self.carried_by = [] if stock is None else carriers(stock.tanks, flow)
+        self.carried_by = [] if stock is None else carriers(stock.tanks, flow, stock.serving)
+        self.ahead = None if stock is None else Ahead(flow, self.carried_by)
         self.inside: dict[int, list[int]] = {}
         for number, segment in enumerate(flow):
             self.inside.setdefault(segment.leg, []).append(number)
+
+    def demands(self, policy: Policy, number: int) -> list[Demand]:
+        """What is asked of the tanks from a segment on."""
+        if self.stock is None or self.ahead is None:
+            return []
+        return self.ahead.demands(number, policy, _withheld(self.stock, policy))
 
 
 def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, track: _Track) -> Checkpoint:
@@ -125,42 +133,37 @@ def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, tr
         tank = None if moment is None else moment.tank
         litres = [0.0] * len(stock.tanks) if moment is None or moment.minute != minute else list(moment.left_l)
         if flow_l_per_min > 0.0:
-            serving = sum(litre for each, litre in enumerate(litres) if each in track.carried_by[number])
+            serving = fsum(litre for each, litre in enumerate(litres) if each in track.carried_by[number])
             left = serving / flow_l_per_min
             own = 0.0 if tank is None else litres[tank] / flow_l_per_min
         source = None if tank is None else stock.held_of(tank)
         if source is not None and tank is not None:
             label = source.label
             gauge = source.gauge_after(stock.tanks[tank].usable_l - litres[tank])
-            ahead = number if at == "start" else number + 1
-            least = least_gauge_kpa(
-                stock, trip.policy, track.flow[ahead:], tank, litres, carried_by=track.carried_by[ahead:]
-            )
+            demands = track.demands(trip.policy, number if at == "start" else number + 1)
+            least = _least_for(stock, trip.policy, demands, tank, litres)
         own = own if stock.helds else None
     return Checkpoint(minute, leg.name, index, at, name, flow_l_per_min, label, gauge, left, own, least)
 
 
-def least_gauge_kpa(
-    stock: OnHand,
-    policy: Policy,
-    ahead: Flow,
-    tank: int,
-    litres: Sequence[float],
-    *,
-    carried_by: Sequence[frozenset[int]] | None = None,
-) -> float | None:
-    """The gauge of the cylinder in use with which the rest of the trip is still covered, reserve and spare included.
+def least_gauge_kpa(stock: OnHand, policy: Policy, ahead: Flow, tank: int, litres: Sequence[float]) -> float | None:
+    """The gauge of the cylinder in use with which the rest of the trip is still covered, reserve and spare included."""
+    demands = required_demands(stock.tanks, ahead, policy, _withheld(stock, policy))
+    return _least_for(stock, policy, demands, tank, litres)
 
-    `carried_by` are the tanks that carry each segment ahead, where they are known.
-    """
+
+def _withheld(stock: OnHand, policy: Policy) -> int:
+    return spares(stock.supply, policy) if stock.together is None else 0
+
+
+def _least_for(
+    stock: OnHand, policy: Policy, demands: Sequence[Demand], tank: int, litres: Sequence[float]
+) -> float | None:
     source = stock.held_of(tank)
     if source is None:
         return None
-    leave_out = spares(stock.supply, policy)
-    withheld = leave_out if stock.together is None else 0
-    demands = required_demands(stock.tanks, ahead, policy, withheld, carried_by=carried_by)
     if stock.together is not None:
-        return _least_on_manifold(stock, policy, demands, leave_out)
+        return _least_on_manifold(stock, policy, demands, spares(stock.supply, policy))
     needed = [least_litres(demand, litres, tank) for demand in demands]
     if any(litre is None for litre in needed):
         return None
@@ -171,9 +174,9 @@ def least_gauge_kpa(
 
 def _least_on_manifold(stock: OnHand, policy: Policy, demands: Sequence[Demand], leave_out: int) -> float | None:
     capacities = sorted((held.water_capacity_l for held in stock.helds), reverse=True)
-    counted = sum(capacities[leave_out:])
-    required = sum(demand.need_l for demand in demands)
+    counted = fsum(capacities[leave_out:])
+    required = fsum(demand.need_l for demand in demands)
     if stock.together is None or (required > 0.0 and counted <= 0.0):
         return None
-    litres = required * sum(capacities) / counted if required > 0.0 else 0.0
+    litres = required * fsum(capacities) / counted if required > 0.0 else 0.0
     return stock.together.gauge_for(litres, policy.change_over_at_kpa)

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from math import inf
+from math import fsum, inf
 from typing import NamedTuple
 
 from planner.choice_search import Candidate, Search
@@ -94,7 +94,7 @@ def _why_none(store: Sequence[Cylinder], search: Search, places: int, limit: flo
     if len(free) > places:
         return f"it takes {len(free)} cylinders and there are {places} places, {len(free) - places} too few"
     sums = [
-        sum(take * group[0].mass_kg for take, group in zip(spreads[0], search.classes, strict=True) if take)
+        fsum(take * group[0].mass_kg for take, group in zip(spreads[0], search.classes, strict=True) if take)
         for count in range(len(free), min(places, everything) + 1)
         if (spreads := search.lightest(count, inf))
     ]

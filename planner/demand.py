@@ -56,6 +56,7 @@ def flows(legs: Sequence[Leg], altered: Sequence[Sequence[Use]] | None = None) -
     """
     found: dict[str, list[Segment]] = {}
     needs: dict[int, Need] = {}  # of each device, for most are at work in many legs
+    same: dict[Asks, Asks] = {}  # one object for all legs that ask for the same, so that each is judged once
     start = 0.0
     for index, leg in enumerate(legs):
         end = start + leg.total_min
@@ -67,7 +68,9 @@ def flows(legs: Sequence[Leg], altered: Sequence[Sequence[Use]] | None = None) -
             until_min = end if use.for_min is None else min(start + use.for_min, end)
             drawn.setdefault(use.supply, []).append((need, until_min))
         for supply, parts in drawn.items():
-            found.setdefault(supply, []).extend(_segments(index, start, end, parts, leg.magnet))
+            needed = Asks(tuple(sorted([need for need, _ in parts if need.flow_l_per_min > 0.0])), leg.magnet)
+            asks = same.setdefault(needed, needed)
+            found.setdefault(supply, []).extend(_segments(index, start, end, parts, asks))
         start = end
     return {supply: tuple(segments) for supply, segments in found.items()}
 
@@ -76,10 +79,7 @@ def _need(device: Device) -> Need:
     return Need(outlet_kind(device), demand_l_per_min(device), device.name)
 
 
-def _segments(
-    leg: int, start: float, end: float, drawn: Sequence[tuple[Need, float]], magnet: bool
-) -> Iterator[Segment]:
-    asks = Asks(tuple(sorted([need for need, _ in drawn if need.flow_l_per_min > 0.0])), magnet)
+def _segments(leg: int, start: float, end: float, drawn: Sequence[tuple[Need, float]], asks: Asks) -> Iterator[Segment]:
     at = start
     for stop in sorted({end, *[until_min for _, until_min in drawn]}):
         if stop > at:
@@ -116,6 +116,12 @@ def until(flow: Flow, minute: float) -> Flow:
     if gone and gone[-1].end_min > minute:
         return (*gone[:-1], gone[-1]._replace(end_min=minute))
     return gone
+
+
+def between(flow: Flow, start_min: float, end_min: float) -> Flow:
+    """The part of a flow from one elapsed minute to a later one."""
+    near = flow[bisect_right(flow, start_min, key=_end) : bisect_left(flow, end_min, key=_start)]
+    return rest(until(near, end_min), start_min)
 
 
 def splice(before: Flow, after: Flow, minute: float) -> Flow:

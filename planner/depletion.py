@@ -8,17 +8,16 @@ A change takes no time.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
-from itertools import islice
-from math import inf
+from math import inf, nextafter
+from operator import attrgetter
 from typing import NamedTuple
 
-from planner.demand import Flow, Segment, Stretch, litres, rest, until
+from planner.demand import Flow, Segment, Stretch, between, litres, rest, until
+from planner.drift import LITRE_TOLERANCE, Drift
 from planner.model import Outlet
-from planner.outlets import Asks, fits
-
-LITRE_TOLERANCE = 1e-9
-"""Litres below which a cylinder counts as down to change-over: rounding noise of sums, far below any gauge."""
+from planner.outlets import Asks, Serving, fits
 
 
 class Tank(NamedTuple):
@@ -86,156 +85,236 @@ def run(
     *,
     then: tuple[float, Flow] | None = None,
     moments: bool = False,
+    serving: Serving | None = None,
 ) -> Run:
     """Draw a flow from tanks. The last segment may have no end (`inf`): it then runs until oxygen runs out.
 
     `then` is a minute and the flow that takes over at it. Nobody foresees it: a no-change stretch that begins before
-    is prepared for the first flow. With `moments`, the state at every start and end of a segment is kept.
+    is prepared for the first flow. With `moments`, the state at every start and end of a segment is kept. `serving`
+    is that of the tanks, where it is known.
     """
-    state = _State(tanks, stretches, keep_moments=moments)
-    parts = [(flow, flow)] if then is None else [(until(flow, then[0]), flow), (rest(then[1], then[0]), then[1])]
-    for part, foreseen in parts:
+    serving = serving_of(tanks) if serving is None else serving
+    course = Course([tank.usable_l for tank in tanks], serving, stretches, keep_moments=moments)
+    if then is None:
+        course.follow(flow, flow)
+    else:
+        course.follow(until(flow, then[0]), flow)
+        course.follow(rest(then[1], then[0]), then[1])
+    return course.result()
+
+
+def serving_of(tanks: Sequence[Tank]) -> Serving:
+    """Which tanks carry what a leg asks for."""
+    return Serving([(tank.outlets, tank.magnet_safe) for tank in tanks])
+
+
+def all_serve(serving: Serving, *parts: Flow) -> bool:
+    """True where every tank carries every segment: then only the sum of litres counts."""
+    for part in parts:
         for segment in part:
-            stretch = state.entered(segment)
-            if stretch is not None:
-                state.prepare(rest(until(foreseen, stretch.end_min), segment.start_min))
-            if not state.draw(segment):
-                return state.result()
-    return state.result()
+            if not serving.all_of(segment.asks):
+                return False
+    return True
 
 
-class _State:
-    """`spent` counts the empty tanks at the head of `order`; `since` is the minute and the litres of the turn begun."""
+_starts_at = attrgetter("start_min")
+_LEAST_IN_USE_L = nextafter(LITRE_TOLERANCE, inf)
 
-    def __init__(self, tanks: Sequence[Tank], stretches: Sequence[Stretch], *, keep_moments: bool) -> None:
-        self.tanks = tanks
+
+class Course:
+    """A flow through tanks, on its way: `left` holds their litres, `out` the minute and leg where oxygen ran out.
+
+    `begun` holds each turn so far as its tank, minute and litres at its beginning. `short` holds the tanks that a
+    no-change stretch passed over for want of litres. `drift` is None, or a watch on what a later minute of the last
+    change of flow would do (`planner.drift`).
+    """
+
+    def __init__(
+        self,
+        litres: Sequence[float],
+        serving: Serving,
+        stretches: Sequence[Stretch] = (),
+        *,
+        keep_moments: bool = False,
+    ) -> None:
+        self.left = list(litres)
+        self.serving = serving
         self.stretches = stretches
-        self.keep_moments = keep_moments
-        self.left = [tank.usable_l for tank in tanks]
-        self.order = list(range(len(tanks)))
-        self.spent = 0
+        self.order: Sequence[int] = range(len(self.left))
         self.current: int | None = None
-        self.since = (0.0, 0.0)
-        self.until_min = 0.0
-        self.turns: list[Turn] = []
-        self.changes: list[Change] = []
-        self.moments: list[Moment] = []
+        self.begun: list[tuple[int, float, float]] = []
+        self.short: frozenset[int] = frozenset()
         self.out: tuple[float, int] | None = None
+        self.drift: Drift | None = None
+        self._keep_moments = keep_moments
+        self._moments: list[Moment] = []
+        self._until_min = 0.0
+        self._ended: list[tuple[float, float]] = []  # minute and litres at the end of each turn but the last
+        self._changes: list[tuple[float, int, int, float, bool]] = []  # minute, leg, from which tank, its litres, early
         self._next_stretch = 0
-        self._early = False
+        self._stretch_from_min = stretches[0].start_min if stretches else inf
+        self._from: dict[int, int] = {}  # place in `order` before which no tank is left, by the list of who serves
 
-    def entered(self, segment: Segment) -> Stretch | None:
-        """The stretch that this segment is the first to lie in, if any."""
-        while self._next_stretch < len(self.stretches):
-            stretch = self.stretches[self._next_stretch]
-            if segment.start_min < stretch.start_min:
-                return None
-            self._next_stretch += 1
-            if segment.start_min < stretch.end_min:
-                return stretch
-        return None
+    def fork(self) -> Course:
+        """The same state, to be followed apart."""
+        other = Course.__new__(Course)
+        other.__dict__.update(
+            self.__dict__,
+            left=self.left.copy(),
+            begun=self.begun.copy(),
+            _moments=self._moments.copy(),
+            _ended=self._ended.copy(),
+            _changes=self._changes.copy(),
+            _from=self._from.copy(),
+        )
+        return other
 
-    def pick(self, asks: Asks) -> int | None:
-        """The tank to draw from: the one in use while it lasts and fits, else the first in order that does."""
-        current = self.current
-        if current is not None and self.left[current] > LITRE_TOLERANCE and self.tanks[current].serves(asks):
-            return current
-        while self.spent < len(self.order) and self.left[self.order[self.spent]] <= LITRE_TOLERANCE:
-            self.spent += 1
-        for tank in islice(self.order, self.spent, None):
-            if self.left[tank] > LITRE_TOLERANCE and self.tanks[tank].serves(asks):
-                return tank
-        return None
+    @property
+    def touched(self) -> set[int]:
+        """The tanks whose litres mattered so far."""
+        return {tank for tank, _, _ in self.begun}.union(self.short)
 
-    def prepare(self, ahead: Flow) -> None:
-        """Bring another tank forward where the one in use would have to be changed in the stretch that lies ahead."""
-        draw = litres(ahead)
-        first = self.pick(ahead[0].asks)
-        if first is None or self._lasts(first, draw, ahead):
-            return
-        for tank in self.order:
-            if tank != first and self._lasts(tank, draw, ahead):
-                self.order.remove(tank)
-                self.order.remove(first)
-                self.order.insert(0, tank)
-                self.spent = 0
-                self.order.append(first)
-                self._early = True
-                self._switch(tank, ahead[0].start_min, ahead[0].leg)
-                self._early = False
+    def follow(self, part: Flow, foreseen: Flow) -> None:
+        """Draw part of a flow, until oxygen runs out. `foreseen` is what no-change stretches are prepared for."""
+        for segment in part:
+            if self.out is not None:
                 return
+            if segment.start_min >= self._stretch_from_min:
+                self._enter(segment, foreseen)
+            self._draw(segment)
 
-    def _lasts(self, tank: int, draw: float, ahead: Sequence[Segment]) -> bool:
-        return (
-            self.left[tank] > LITRE_TOLERANCE
-            and self.left[tank] >= draw - LITRE_TOLERANCE
-            and all(self.tanks[tank].serves(segment.asks) for segment in ahead)
-        )
+    def _enter(self, segment: Segment, foreseen: Flow) -> None:
+        """Prepare for the stretch that this segment is the first to lie in, if any."""
+        entered: Stretch | None = None
+        while entered is None and segment.start_min >= self._stretch_from_min:
+            stretch = self.stretches[self._next_stretch]
+            entered = stretch if segment.start_min < stretch.end_min else None
+            self._next_stretch += 1
+            further = self._next_stretch < len(self.stretches)
+            self._stretch_from_min = self.stretches[self._next_stretch].start_min if further else inf
+        if entered is not None:
+            self._prepare(between(foreseen, segment.start_min, entered.end_min))
 
-    def draw(self, segment: Segment) -> bool:
-        """Draw one segment; False where oxygen runs out in it."""
+    def _pick(self, serves: list[bool]) -> int | None:
+        """The tank to draw from: the one in use while it lasts and serves, else the first in order that does."""
+        left, current = self.left, self.current
+        if current is not None and left[current] > LITRE_TOLERANCE and serves[current]:
+            return current
+        order = self.order
+        place = self._from.get(id(serves), 0)
+        while place < len(order):
+            tank = order[place]
+            if serves[tank] and left[tank] > LITRE_TOLERANCE:
+                break
+            place += 1
+        self._from[id(serves)] = place
+        return order[place] if place < len(order) else None
+
+    def _prepare(self, ahead: Flow) -> None:
+        """Bring another tank forward where the one in use would have to be changed in the stretch that lies ahead."""
+        least = max(litres(ahead) - LITRE_TOLERANCE, _LEAST_IN_USE_L)
+        serving = [self.serving.of(asks) for asks in {id(s.asks): s.asks for s in ahead}.values()]
+        first = self._pick(serving[0])
+        if self.drift is not None:
+            self.drift.compared(self.left, least, ahead[0].flow_l_per_min)
+        if first is None or (self.left[first] >= least and all(serves[first] for serves in serving)):
+            return
+        able = [tank for tank in self.order if tank != first and all(serves[tank] for serves in serving)]
+        fuller = next((tank for tank in able if self.left[tank] >= least), None)
+        passed_over = able if fuller is None else able[: able.index(fuller)]
+        self.short |= {first, *passed_over}
+        if fuller is not None:
+            others = [tank for tank in self.order if tank not in (first, fuller)]
+            self.order = [fuller, *others, first]
+            self._from.clear()
+            self._switch(fuller, ahead[0].start_min, ahead[0].leg, early=True)
+
+    def _draw(self, segment: Segment) -> None:
+        """Draw one segment, as far as oxygen lasts."""
         at, end, leg, flow, asks = segment
-        tank = self._take(asks, at, leg)
-        if self.keep_moments:
+        serves = self.serving.of(asks)
+        tank = self._take(serves, at, leg)
+        if self._keep_moments:
             self._moment(at, segment, tank, at_start=True)
-        while tank is not None and self._ends_before(tank, flow, at, end):
-            at += self.left[tank] / flow
-            self._use(tank, at, self.left[tank])
-            tank = self._take(asks, at, leg)
+        if self.drift is not None and self.drift.begins:
+            self.drift.drawn(tank, flow)
+        if flow > 0.0:
+            tank, at = self._empty(tank, serves, segment)
+            if tank is None:
+                self.out = (at, leg)
+                return
+        if self.drift is not None:
+            self.drift.rate = 0.0
         if tank is not None:
-            self._use(tank, end, min(self.left[tank], flow * (end - at)) if flow > 0.0 else 0.0)
-        elif flow > 0.0:
-            self.out = (at, leg)
-            return False
-        if self.keep_moments:
+            self._until_min = end
+        if self._keep_moments:
             self._moment(end, segment, tank, at_start=False)
-        return True
 
-    def _ends_before(self, tank: int, flow_l_per_min: float, at_min: float, end_min: float) -> bool:
-        left = self.left[tank]
-        return (
-            flow_l_per_min > 0.0
-            and at_min + left / flow_l_per_min < end_min
-            and left < flow_l_per_min * (end_min - at_min) - LITRE_TOLERANCE
-        )
+    def _empty(self, tank: int | None, serves: list[bool], segment: Segment) -> tuple[int | None, float]:
+        """Draw on one tank after another; the one that lasts, None where none does, and when it was begun."""
+        at, end, leg, flow, _ = segment
+        left, drift = self.left, self.drift
+        while tank is not None:
+            have, wanted = left[tank], flow * (end - at)
+            if have >= wanted - LITRE_TOLERANCE or at + have / flow >= end:
+                left[tank] = max(0.0, have - wanted)
+                if drift is not None and tank in drift.litres:
+                    drift.lasted(tank, have - wanted)
+                break
+            at += have / flow
+            left[tank] = 0.0
+            self._until_min = at
+            emptied = tank
+            if drift is not None:
+                drift.emptied(emptied, wanted - have, flow)
+            tank = self._take(serves, at, leg)
+            if drift is not None:
+                drift.handed_on(emptied, tank)
+        return tank, at
 
-    def _take(self, asks: Asks, minute: float, leg: int) -> int | None:
-        tank = self.pick(asks)
+    def _take(self, serves: list[bool], minute: float, leg: int) -> int | None:
+        tank = self._pick(serves)
         if tank is not None and tank != self.current:
             self._switch(tank, minute, leg)
         return tank
 
-    def _switch(self, tank: int, minute: float, leg: int) -> None:
+    def _switch(self, tank: int, minute: float, leg: int, *, early: bool = False) -> None:
         if self.current is not None:
-            self._end_turn(self.current)
-            # Brought forward, it is made before the stretch: in it the supply comes into use, idle until then.
-            inside = not self._early and any(s.start_min < minute < s.end_min for s in self.stretches)
             left = self.left[self.current]
-            early = self._early and left > LITRE_TOLERANCE
-            self.changes.append(Change(minute, leg, self.current, tank, left, early, inside))
+            self._ended.append((self._until_min, left))
+            self._changes.append((minute, leg, self.current, left, early))
         self.current = tank
-        self.since = (minute, self.left[tank])
-        self.until_min = minute
+        self.begun.append((tank, minute, self.left[tank]))
+        if self.drift is not None:
+            self.drift.rates.append(self.drift.rate)
+        self._until_min = minute
 
-    def _end_turn(self, tank: int) -> None:
-        from_min, start_l = self.since
-        self.turns.append(Turn(tank, from_min, self.until_min, start_l, self.left[tank]))
+    def _change(self, turn: int) -> Change:
+        """The change to a turn, the first of which has number 0."""
+        minute, leg, from_tank, left, early = self._changes[turn - 1]
+        # Brought forward, it is made before the stretch: in it the supply comes into use, idle until then.
+        inside = not early and self._in_stretch(minute)
+        to_tank = self.begun[turn][0]
+        return Change(minute, leg, from_tank, to_tank, left, early and left > LITRE_TOLERANCE, inside)
 
-    def _use(self, tank: int, until_min: float, litres: float) -> None:
-        self.until_min = until_min
-        self.left[tank] = max(0.0, self.left[tank] - litres)
+    def _in_stretch(self, minute: float) -> bool:
+        place = bisect_left(self.stretches, minute, key=_starts_at)
+        return place > 0 and minute < self.stretches[place - 1].end_min
 
     def _moment(self, minute: float, segment: Segment, tank: int | None, *, at_start: bool) -> None:
-        self.moments.append(Moment(minute, segment.leg, at_start, segment.flow_l_per_min, tank, tuple(self.left)))
+        self._moments.append(Moment(minute, segment.leg, at_start, segment.flow_l_per_min, tank, tuple(self.left)))
 
     def result(self) -> Run:
-        if self.current is not None:
-            self._end_turn(self.current)
+        """What has come of it so far."""
+        ended = self._ended if self.current is None else [*self._ended, (self._until_min, self.left[self.current])]
         out_min, out_leg = self.out if self.out is not None else (None, None)
         return Run(
-            tuple(self.turns),
-            tuple(self.changes),
-            tuple(self.moments),
+            tuple(
+                Turn(tank, from_min, to_min, start_l, end_l)
+                for (tank, from_min, start_l), (to_min, end_l) in zip(self.begun, ended, strict=True)
+            ),
+            tuple([self._change(turn) for turn in range(1, len(self.begun))]),
+            tuple(self._moments),
             tuple(self.left),
             out_min,
             out_leg,
@@ -243,10 +322,22 @@ class _State:
         )
 
 
-def lasting(tanks: Sequence[Tank], flow: Flow, stretches: Sequence[Stretch] = ()) -> float | None:
+def on_the_way(course: Course, flow: Flow) -> list[Course]:
+    """A course before each segment of a flow, and at its end, each to be followed apart."""
+    states = [course]
+    for segment in flow:
+        course = course.fork()
+        course.follow((segment,), flow)
+        states.append(course)
+    return states
+
+
+def lasting(
+    tanks: Sequence[Tank], flow: Flow, stretches: Sequence[Stretch] = (), *, serving: Serving | None = None
+) -> float | None:
     """The elapsed minute at which the usable litres end if the last leg never ended; None where they never do."""
     if not flow:
         return None
     last = flow[-1]
     endless = Segment(last.start_min, inf, last.leg, last.flow_l_per_min, last.asks)
-    return run(tanks, (*flow[:-1], endless), stretches).out_min
+    return run(tanks, (*flow[:-1], endless), stretches, serving=serving).out_min

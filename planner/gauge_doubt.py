@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 from typing import Final
 
 from planner.catalog import find_size
@@ -50,7 +51,7 @@ def water_capacities_l(cylinders: Sequence[Cylinder]) -> tuple[float, float]:
         size = None if cylinder.label_contents is not None else find_size(cylinder.size or "")
         known = cylinder.water_capacity_l
         most += known if size is None else max(known, size.largest_water_capacity_l)
-    return sum(cylinder.water_capacity_l for cylinder in cylinders), most
+    return fsum(cylinder.water_capacity_l for cylinder in cylinders), most
 
 
 def gauge_scale_kpa(cylinder: Cylinder, policy: Policy) -> float:

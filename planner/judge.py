@@ -8,14 +8,15 @@ cylinders; only which legs a cylinder can serve does.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
+from math import fsum
 from typing import NamedTuple
 
 from planner.demand import Flow, Segment, Stretch, peak_l_per_min, stretches
 from planner.depletion import run
 from planner.model import Outlet, Policy, SizeAsked, Supply, Trip
-from planner.onhand import OXYGEN, OnHand, on_hand
+from planner.onhand import OnHand
 from planner.outlets import Asks
 from planner.results import FullCount
 from planner.scenarios import Scenario
@@ -24,8 +25,6 @@ from planner.sizing import (
     carriers,
     count_full,
     enough,
-    least_by_search,
-    least_litres_of_each,
     meets,
     need,
     required_demands,
@@ -33,10 +32,8 @@ from planner.sizing import (
     without_largest,
 )
 from planner.stock import full
-from planner.whatif import holds, oxygen_for, readings_high, reads_high_kpa, worst_litres
-
-_FINE_KPA = 0.01
-"""To which a least gauge is searched: far below what any gauge shows."""
+from planner.whatif import oxygen_for, reads_high_kpa
+from planner.worst_minute import holds, worst_litres
 
 
 class BackupDuty(NamedTuple):
@@ -122,19 +119,19 @@ def serving_without_spare_l(this: Case, stock: OnHand) -> float:
 
 def covers_need(this: Case, stock: OnHand) -> bool:
     """True where required litres are there, the spare withheld, in cylinders that carry the legs."""
-    carried_by = carriers(stock.each, this.flow)
+    carried_by = carriers(stock.each, this.flow, stock.serving if stock.together is None else None)
     demands = required_demands(
         stock.each, this.flow, this.policy, spares(this.supply, this.policy), carried_by=carried_by
     )
     if not all(meets(demand, stock.usable_l) for demand in demands):
         return False
     every_tank = all(len(tanks) == len(stock.each) for tanks in carried_by)
-    return every_tank or run(stock.tanks, this.flow, this.stretches).out_min is None
+    return every_tank or run(stock.tanks, this.flow, this.stretches, serving=stock.serving).out_min is None
 
 
 def carries_duty(duty: BackupDuty, stock: OnHand) -> bool:
     """True where the backup holds its litres in cylinders whose outlets carry the fixed supply's devices."""
-    return enough(sum(tank.usable_l for tank in stock.each if tank.serves(duty.busiest.asks)), duty.need_l)
+    return enough(fsum(tank.usable_l for tank in stock.each if tank.serves(duty.busiest.asks)), duty.need_l)
 
 
 def passes(this: Case, stock: OnHand) -> bool:
@@ -142,83 +139,12 @@ def passes(this: Case, stock: OnHand) -> bool:
     return (
         covers_need(this, stock)
         and all(carries_duty(duty, stock) for duty in this.duties)
-        and all(holds(scenario, oxygen_for(scenario, this.policy, stock).tanks) for scenario in this.must_hold)
+        and all(_holds(scenario, oxygen_for(scenario, this.policy, stock)) for scenario in this.must_hold)
     )
 
 
-def least_departure_gauges_kpa(this: Case, stock: OnHand) -> list[float | None]:
-    """The least reading of each cylinder at which its supply still passes, the others unchanged.
-
-    As indicated; None for a stated amount, and where no reading up to the filling pressure is enough. Never below
-    change-over, unless nothing is asked of a cylinder that reads less. On a manifold one gauge stands for all.
-    """
-    if not stock.helds:
-        return [None] * len(stock.each)
-    if not all(tank.serves(asks) for tank in stock.each for asks in this.asks):
-        found = [_searched(this, stock, index) for index in range(len(stock.helds))]
-    else:
-        found = _from_litres(this, stock)
-    pairs = zip(this.supply.cylinders, found, strict=True)
-    return [least if cylinder.gas == OXYGEN else None for cylinder, least in pairs]
-
-
-def _from_litres(this: Case, stock: OnHand) -> list[float | None]:
-    """Where every cylinder carries every leg: from the litres that each must make up."""
-    high = None
-    if any(need.reads_high for need in this.litre_needs):
-        high = readings_high(this.supply, this.policy)
-    bases = [high or stock if need.reads_high else stock for need in this.litre_needs]
-    litres = [_least_of_each(need, base) for need, base in zip(this.litre_needs, bases, strict=True)]
-    return [
-        _highest_gauge_kpa(this, stock, index, [(base, each[index]) for base, each in zip(bases, litres, strict=True)])
-        for index in range(len(stock.helds))
-    ]
-
-
-def _highest_gauge_kpa(
-    this: Case, stock: OnHand, index: int, least: Sequence[tuple[OnHand, float | None]]
-) -> float | None:
-    """The gauge at which a cylinder has the litres that each need asks of it."""
-    gauges = []
-    for base, litres in least:
-        if litres == 0.0:
-            continue
-        source = base.together or base.helds[index]
-        gauge = None if litres is None else source.gauge_for(litres, this.policy.change_over_at_kpa)
-        if gauge is None:
-            return None
-        gauges.append(gauge)
-    source = stock.together or stock.helds[index]
-    floor = this.policy.change_over_at_kpa + source.allowance_kpa
-    return max([*gauges, floor]) if gauges else min(floor, source.gauge_kpa)
-
-
-def _least_of_each(need: LitreNeed, stock: OnHand) -> list[float | None]:
-    if stock.together is None:
-        return least_litres_of_each(need.need_l, need.leave_out, stock.usable_l)
-    capacities = [held.water_capacity_l for held in stock.helds]
-    counted = without_largest(capacities, need.leave_out)
-    least = 0.0 if need.need_l <= 0.0 else None if counted <= 0.0 else need.need_l * sum(capacities) / counted
-    return [least] * len(capacities)
-
-
-def _searched(this: Case, stock: OnHand, index: int) -> float | None:
-    """By halving, where outlets differ so that more than the sum of litres counts."""
-    source = stock.together or stock.helds[index]
-    floor = this.policy.change_over_at_kpa + source.allowance_kpa
-    highest = max(floor, source.filling_gauge_kpa)
-
-    def go(gauge_kpa: float) -> bool:
-        chosen = range(len(stock.helds)) if stock.together is not None else (index,)
-        cylinders = tuple(
-            replace(cylinder, gauge_kpa=gauge_kpa) if number in chosen else cylinder
-            for number, cylinder in enumerate(this.supply.cylinders)
-        )
-        again = on_hand(replace(this.supply, cylinders=cylinders), this.policy)
-        return again is not None and passes(this, again)
-
-    least = least_by_search(go, floor, highest, fine=_FINE_KPA)
-    return min(floor, source.gauge_kpa) if least == floor else least
+def _holds(scenario: Scenario, stock: OnHand) -> bool:
+    return holds(scenario, stock.tanks, stock.serving)
 
 
 def full_counts(this: Case, sizes: Sequence[SizeAsked]) -> tuple[FullCount, ...]:

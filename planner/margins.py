@@ -9,20 +9,21 @@ included; residual and allowance stay untouched. A supply still to be drawn has 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
-from itertools import groupby, pairwise
-from math import inf
+from itertools import compress, pairwise
+from math import fsum, inf
+from typing import NamedTuple
 
-from planner.demand import Flow, Segment, flows, litres
-from planner.depletion import Tank, run
-from planner.model import Delay, Leg, Trip
+from planner.demand import Flow, Segment, litres
+from planner.depletion import Course, Moment, all_serve, on_the_way, run
+from planner.drift import Drift
+from planner.model import Trip
 from planner.onhand import OnHand
 from planner.results import BreakingDelay, TurnBack
 from planner.sizing import least_by_search
-from planner.whatif import serves_all
 
 _LONGEST_DELAY_MIN = 14.0 * 24.0 * 60.0
 _FINE_MIN = 1e-3
+_NEAR_MIN = 1e-9
 
 
 def breaking_delays(
@@ -34,33 +35,66 @@ def breaking_delays(
         stock = stocks[name]
         if stock is None:
             continue
-        uniform = serves_all(stock.tanks, flow)
-        left = sum(tank.usable_l for tank in stock.tanks) - litres(flow)
-        for index, segment in _last_of_legs(flow):
+        uniform = all_serve(stock.serving, flow)
+        left = fsum(tank.usable_l for tank in stock.tanks) - litres(flow)
+        states = [] if uniform else on_the_way(Course([tank.usable_l for tank in stock.tanks], stock.serving), flow)
+        for place, segment in _last_of_legs(flow):
+            index = segment.leg
             if segment.flow_l_per_min <= 0.0:
                 continue
             by_sum = max(0.0, left) / segment.flow_l_per_min
-            minutes = by_sum if uniform else _searched(trip.legs, index, name, stock)
+            minutes = by_sum if uniform else _searched(states, flow, place)
             found.append(BreakingDelay(trip.legs[index].name, index, name, minutes))
     return tuple(sorted(found, key=lambda row: row.minutes))
 
 
 def _last_of_legs(flow: Flow) -> Iterator[tuple[int, Segment]]:
-    for index, segments in groupby(flow, key=lambda segment: segment.leg):
-        yield index, list(segments)[-1]
+    """The last segment of each leg, with its place in the flow."""
+    for place, segment in enumerate(flow):
+        if place + 1 == len(flow) or flow[place + 1].leg != segment.leg:
+            yield place, segment
 
 
-def _searched(legs: Sequence[Leg], index: int, supply: str, stock: OnHand) -> float:
-    """By halving, where outlets differ: the longest delay that still holds, from below."""
+class _Delayed(NamedTuple):
+    """Whether oxygen runs out after a delay, and how much shorter and longer it may be for the same tanks in turn."""
+
+    minutes: float
+    breaks: bool
+    low: float
+    high: float
+
+    def tells(self, minutes: float) -> bool:
+        """True where another delay ends alike."""
+        return self.low + _NEAR_MIN < minutes - self.minutes < self.high - _NEAR_MIN
+
+
+def _searched(states: Sequence[Course], flow: Flow, place: int) -> float:
+    """By halving, where outlets differ: the longest delay at the end of a segment that still holds, from below."""
+    known: list[_Delayed] = []
 
     def breaks(minutes: float) -> bool:
-        leg = legs[index]
-        longer = replace(leg, delays=(*leg.delays, Delay("delay", minutes)))
-        altered = flows([*legs[:index], longer, *legs[index + 1 :]])[supply]
-        return run(stock.tanks, altered).out_min is not None
+        for one in known:
+            if one.tells(minutes):
+                return one.breaks
+        known.append(_delayed(states[place].fork(), flow[place], flow[place + 1 :], minutes))
+        return known[-1].breaks
 
     found = least_by_search(breaks, 0.0, _LONGEST_DELAY_MIN, fine=_FINE_MIN)
     return _LONGEST_DELAY_MIN if found is None else max(0.0, found - _FINE_MIN)
+
+
+def _delayed(course: Course, segment: Segment, ahead: Flow, minutes: float) -> _Delayed:
+    """A course that draws a segment for so many minutes more, and then what lies ahead of it."""
+    end = segment.end_min + minutes
+    course.follow((segment._replace(end_min=end),), ())
+    if course.out is not None:
+        return _Delayed(minutes, True, course.out[0] - end, inf)
+    drift = course.drift = Drift(begins=False)
+    in_use_from_min = course.begun[-1][1]
+    if course.current is not None:
+        drift.left_off(course.current, segment.flow_l_per_min, course.left[course.current])
+    course.follow(ahead, ())
+    return _Delayed(minutes, course.out is not None, max(drift.low, in_use_from_min - end), drift.high)
 
 
 def turn_backs(trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> tuple[TurnBack, ...]:
@@ -95,23 +129,21 @@ def _pieces(trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand
     for name, flow in planned.items():
         stock = stocks[name]
         if stock is not None:
-            _put_minutes_left(pieces, flow, stock.tanks)
+            _put_minutes_left(pieces, flow, stock)
         elif trip.supplies[name].kind != "pipeline":
-            _put_minutes_left(pieces, flow, ())
+            _put_minutes_left(pieces, flow, None)
     return pieces
 
 
-def _put_minutes_left(pieces: Sequence[_Piece], flow: Flow, tanks: Sequence[Tank]) -> None:
-    course = run(tanks, flow, moments=True)
-    starts = {moment.minute: moment for moment in course.moments if moment.at_start}
+def _put_minutes_left(pieces: Sequence[_Piece], flow: Flow, stock: OnHand | None) -> None:
+    starts: dict[float, Moment] = {}
+    if stock is not None:
+        course = run(stock.tanks, flow, moments=True, serving=stock.serving)
+        starts = {moment.minute: moment for moment in course.moments if moment.at_start}
     at = 0
     for segment in flow:
         moment = starts.get(segment.start_min)
-        have = (
-            0.0
-            if moment is None
-            else sum(left for left, tank in zip(moment.left_l, tanks, strict=True) if tank.serves(segment.asks))
-        )
+        have = 0.0 if moment is None or stock is None else fsum(compress(moment.left_l, stock.serving.of(segment.asks)))
         while at < len(pieces) and pieces[at].start_min < segment.start_min:
             at += 1
         while at < len(pieces) and pieces[at].end_min <= segment.end_min:

@@ -26,7 +26,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from itertools import product
-from math import hypot, inf, sqrt
+from math import fsum, hypot, inf, sqrt
 from typing import Final, Literal
 
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, REFERENCE_TEMPERATURE_DEGC
@@ -239,7 +239,7 @@ def _range(readings: Readings, doubt: Doubt) -> tuple[float, float]:
             max(abs(drawn(second_kpa=end) - middle) for end in _ends(doubt.second_reading_kpa)),
             max(abs(drawn(change_degc=end) - middle) for end in _ends(doubt.temperature_change_degc)),
         )
-        spread = min(sum(apart), COVERAGE / sqrt(3.0) * hypot(*apart))
+        spread = min(fsum(apart), COVERAGE / sqrt(3.0) * hypot(*apart))
         rates += [
             litres * capacity / minutes
             for litres in (middle - spread, middle + spread)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from math import fsum
 from typing import Literal, NamedTuple
 
 from planner.problems import NOWHERE, Position
@@ -192,7 +193,7 @@ class Leg:
     @property
     def total_min(self) -> float:
         """Duration and delays together, minutes."""
-        return self.duration_min + sum(delay.time_min for delay in self.delays)
+        return self.duration_min + fsum([delay.time_min for delay in self.delays])
 
 
 OwnLineList = Literal["before_departure", "source_change", "cylinder_change", "arrival", "return"]
@@ -258,4 +259,4 @@ class Trip:
     @property
     def total_min(self) -> float:
         """Elapsed minutes from departure to the end of the last leg."""
-        return sum(leg.total_min for leg in self.legs)
+        return fsum([leg.total_min for leg in self.legs])

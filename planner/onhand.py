@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from math import fsum
 from typing import NamedTuple
 
-from planner.depletion import Tank
+from planner.depletion import Tank, serving_of
 from planner.gas import contents
 from planner.model import Cylinder, Outlet, Policy, Supply
+from planner.outlets import Serving
 from planner.stock import Held, held
 
 OXYGEN = "oxygen"
@@ -17,14 +19,15 @@ class OnHand(NamedTuple):
     """What a supply has.
 
     `each` holds the litres of every cylinder on its own (of a stated amount: the one amount). `tanks` is what the flow
-    runs through: the same, or all cylinders of a manifold as one. `together` is the manifold taken as one
-    cylinder, None elsewhere; `helds` is empty for a stated amount.
+    runs through: the same, or all cylinders of a manifold as one; `serving` tells which of them carry what a leg asks
+    for. `together` is the manifold taken as one cylinder, None elsewhere; `helds` is empty for a stated amount.
     """
 
     supply: Supply
     helds: tuple[Held, ...]
     each: tuple[Tank, ...]
     tanks: tuple[Tank, ...]
+    serving: Serving
     together: Held | None = None
 
     @property
@@ -48,12 +51,13 @@ class OnHand(NamedTuple):
         each = tuple(tank._replace(usable_l=0.0) for tank in self.each)
         return self._replace(each=each, tanks=tuple(tank._replace(usable_l=0.0) for tank in self.tanks))
 
-    def without_largest(self) -> tuple[OnHand, ...]:
-        """The same with its largest cylinder lost, once for each of those that are equally large."""
+    def largest(self) -> list[int]:
+        """The largest cylinder by what is usable in it, and each that is equally large."""
         most = max((tank.usable_l for tank in self.each), default=0.0)
-        return tuple(self._without(index) for index, tank in enumerate(self.each) if tank.usable_l == most)
+        return [index for index, tank in enumerate(self.each) if tank.usable_l == most]
 
-    def _without(self, index: int) -> OnHand:
+    def without(self, index: int) -> OnHand:
+        """The same with one cylinder lost."""
         if self.together is not None:
             left = self.tanks[0].usable_l - self.each[index].usable_l
             return self._replace(tanks=(self.tanks[0]._replace(usable_l=max(0.0, left)),))
@@ -76,7 +80,7 @@ def on_hand(supply: Supply, policy: Policy, *, allowance: Allowance | None = Non
         return None
     if supply.kind == "litres":
         stated = Tank(supply.stated_l or 0.0, supply.outlets, magnet_safe=supply.fixed)
-        return OnHand(supply, (), (stated,), (stated,))
+        return OnHand(supply, (), (stated,), (stated,), serving_of((stated,)))
     if supply.kind == "manifold":
         return _manifold(supply, policy, allowance)
     helds = tuple(
@@ -84,7 +88,7 @@ def on_hand(supply: Supply, policy: Policy, *, allowance: Allowance | None = Non
         for cylinder in supply.cylinders
     )
     each = tuple(_tank(cylinder, h, h.outlets) for cylinder, h in zip(supply.cylinders, helds, strict=True))
-    return OnHand(supply, helds, each, each)
+    return OnHand(supply, helds, each, each, serving_of(each))
 
 
 def _tank(cylinder: Cylinder, source: Held, outlets: Sequence[Outlet] | None) -> Tank:
@@ -100,10 +104,10 @@ def _manifold(supply: Supply, policy: Policy, allowance: Allowance | None) -> On
     )
     outlets = _all_outlets(supply)
     each = tuple(_tank(cylinder, h, outlets) for cylinder, h in zip(supply.cylinders, helds, strict=True))
-    capacity = sum(h.water_capacity_l for h in helds)
+    capacity = fsum(h.water_capacity_l for h in helds)
     warm = max(h.read_degc for h in helds)
-    usable = sum(tank.usable_l for tank in each)
-    residual = sum(h.residual_l for h in helds)
+    usable = fsum(tank.usable_l for tank in each)
+    residual = fsum(h.residual_l for h in helds)
     together = Held(
         label="+".join(h.label for h in helds),
         gauge_kpa=gauge,
@@ -117,7 +121,8 @@ def _manifold(supply: Supply, policy: Policy, allowance: Allowance | None) -> On
         outlets=outlets,
     )
     safe = all(cylinder.magnet_safe for cylinder in supply.cylinders)
-    return OnHand(supply, helds, each, (Tank(usable, outlets, safe),), together)
+    tanks = (Tank(usable, outlets, safe),)
+    return OnHand(supply, helds, each, tanks, serving_of(tanks), together)
 
 
 def _all_outlets(supply: Supply) -> tuple[Outlet, ...]:

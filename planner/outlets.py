@@ -7,7 +7,7 @@ flow with the largest limit, and so on downwards, finds an assignment wherever t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -37,6 +37,42 @@ def fits(outlets: tuple[Outlet, ...] | None, magnet_safe: bool, asks: Asks) -> b
     if asks.magnet and not magnet_safe:
         return False
     return outlets is None or refusal(outlets, asks.needs) is None
+
+
+Kind = tuple[tuple[Outlet, ...] | None, bool]
+"""What decides which legs a cylinder can serve: its outlets, None for not limited, and whether it is magnet-safe."""
+
+
+class Serving:
+    """Which of some cylinders carry what a leg asks for. Kept once for many courses: litres do not matter to it.
+
+    Each kind of cylinder is asked once for each `Asks` object, of which `planner.demand.flows` makes one for all legs
+    that ask for the same.
+    """
+
+    def __init__(self, kinds: Iterable[Kind]) -> None:
+        numbers: dict[Kind, int] = {}
+        self._kind_of = [numbers.setdefault(kind, len(numbers)) for kind in kinds]
+        self._kinds = list(numbers)
+        self._known: dict[int, list[bool]] = {}
+        self._all: dict[int, bool] = {}
+        self._kept: list[Asks] = []  # each object whose id is known, so that no other takes the id
+
+    def of(self, asks: Asks) -> list[bool]:
+        """For each cylinder whether it serves."""
+        known = self._known.get(id(asks))
+        if known is None:
+            able = [fits(*kind, asks) for kind in self._kinds]
+            known = self._known[id(asks)] = [able[kind] for kind in self._kind_of]
+            self._kept.append(asks)
+        return known
+
+    def all_of(self, asks: Asks) -> bool:
+        """True where every cylinder serves."""
+        known = self._all.get(id(asks))
+        if known is None:
+            known = self._all[id(asks)] = all(self.of(asks))
+        return known
 
 
 def refusal(outlets: Sequence[Outlet], needs: Sequence[Need]) -> str | None:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import fsum
 
 from planner import findings as say
 from planner.checkpoints import change_overs, checkpoints, course, orders
 from planner.choice import chosen
-from planner.demand import Flow, doubling_l, flows, ledger, stretches
+from planner.demand import Flow, Stretch, doubling_l, flows, ledger, stretches
+from planner.departure import least_departure_gauges_kpa
 from planner.depletion import Run, lasting
-from planner.judge import Case, case, full_counts, least_departure_gauges_kpa, serving_without_spare_l
+from planner.judge import Case, case, full_counts, serving_without_spare_l
 from planner.margins import breaking_delays, turn_backs
 from planner.model import Trip
 from planner.onhand import OnHand, on_hand
@@ -90,12 +92,16 @@ def _supply_plan(
         full_cylinders=full_counts(this, supply.sizes) if supply.kind != "pipeline" else (),
         order=() if stock is None or planned is None or not flow else orders(stock, planned),
         change_overs=() if stock is None or planned is None else change_overs(stock, planned, trip.legs),
-        lasts_min=None if stock is None or not flow else lasting(stock.tanks, flow, this.stretches),
-        planned_left_l=None if planned is None else sum(planned.left_l),
+        lasts_min=None if stock is None or not flow else _lasts_min(stock, flow, this.stretches),
+        planned_left_l=None if planned is None else fsum(planned.left_l),
         runs_out_min=None if planned is None else planned.out_min,
         runs_out_leg=out_leg,
         waiting=() if stock is None or planned is None else _waiting(stock, planned),
     )
+
+
+def _lasts_min(stock: OnHand, flow: Flow, stretches: Sequence[Stretch]) -> float | None:
+    return lasting(stock.tanks, flow, stretches, serving=stock.serving)
 
 
 def _waiting(stock: OnHand, planned: Run) -> tuple[str, ...]:

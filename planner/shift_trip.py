@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from math import fsum
 from typing import Final
 
 from planner.choice import full_gauge_kpa
@@ -88,7 +89,7 @@ def trip_need(plan: Plan) -> TripNeed:
         cautions=sum(finding.level == "caution" for finding in plan.findings),
         departs=trip.departs,
         total_min=trip.total_min,
-        longest_min=sum(map(_longest_min, trip.legs)),
+        longest_min=fsum(map(_longest_min, trip.legs)),
         cylinders=tuple(cylinder for _, found, _ in wanted for cylinder in found),
         uncounted=tuple(name for name, _, counted in wanted if not counted),
         stated=tuple(name for name, supply in plan.supplies.items() if supply.supply.kind == "litres"),

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from math import fsum
 from typing import Final, Literal
 
 from planner.demand import Flow, litres, rest, until
@@ -85,17 +86,17 @@ class Stretch:
     @property
     def used_l(self) -> float:
         """Litres used, as the water capacities are reckoned."""
-        return sum(part.measured.litres for part in self.parts)
+        return fsum(part.measured.litres for part in self.parts)
 
     @property
     def lowest_l(self) -> float:
         """The least that may have been used."""
-        return sum(part.lowest_l for part in self.parts)
+        return fsum(part.lowest_l for part in self.parts)
 
     @property
     def highest_l(self) -> float:
         """The most that may have been used."""
-        return sum(part.highest_l for part in self.parts)
+        return fsum(part.highest_l for part in self.parts)
 
     @property
     def excess_l_per_min(self) -> float:
@@ -103,7 +104,7 @@ class Stretch:
 
         It goes with the litres of the plan, which are reckoned with the same capacities.
         """
-        return max(0.0, (sum(part.highest_same_l for part in self.parts) - self.planned_l) / self.minutes)
+        return max(0.0, (fsum(part.highest_same_l for part in self.parts) - self.planned_l) / self.minutes)
 
     @property
     def leak_that_shows_l_per_min(self) -> float:
@@ -112,8 +113,8 @@ class Stretch:
         The most that may be drawn without a call, the doubt of the readings counted twice: once for what the call
         allows, once for what they may be off. Largest water capacities are taken, with which the gauge falls slowest.
         """
-        capacity = sum(part.measured.readings.water_capacity_l for part in self.parts)
-        largest = sum(part.measured.doubt.largest_water_capacity_l for part in self.parts)
+        capacity = fsum(part.measured.readings.water_capacity_l for part in self.parts)
+        largest = fsum(part.measured.doubt.largest_water_capacity_l for part in self.parts)
         unseen = (1.0 + SET_FLOW_WITHIN) * self.planned_l + 2.0 * (self.used_l - self.lowest_l)
         return max(0.0, (unseen * largest / capacity - self.planned_l) / self.minutes)
 
@@ -211,7 +212,8 @@ def _half_shows(parts: list[Part], planned_l: float) -> bool:
     if planned_l <= _NOISE_L:
         return True
     used = [max(0.0, part.measured.litres) for part in parts]
-    shares = [litres / sum(used) for litres in used] if sum(used) > 0.0 else [1.0] + [0.0] * (len(used) - 1)
+    whole = fsum(used)
+    shares = [litres / whole for litres in used] if whole > 0.0 else [1.0] + [0.0] * (len(used) - 1)
     most = 0.0
     for part, share in zip(parts, shares, strict=True):
         foreseen = _foreseen(part.measured, HALF * planned_l * share, part.measured.readings.minutes)

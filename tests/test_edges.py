@@ -14,7 +14,8 @@ from planner.outlets import Asks, Need
 from planner.policy_table import policy_defaults
 from planner.scenarios import Scenario
 from planner.sizing import count_full, enough, required_demands
-from planner.whatif import _less, _running, _Totals, outcome, report
+from planner.whatif import report
+from planner.worst_minute import _less, _running, _Totals, outcome
 from tests.build import CANNULA, HIGH_PRESSURE, flowmeter, leg
 
 

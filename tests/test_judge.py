@@ -12,13 +12,13 @@ import pytest
 
 from planner.constants import KPA_PER_PSI
 from planner.demand import flows
+from planner.departure import least_departure_gauges_kpa
 from planner.judge import (
     Case,
     carries_duty,
     case,
     covers_need,
     full_counts,
-    least_departure_gauges_kpa,
     passes,
     serving_without_spare_l,
 )

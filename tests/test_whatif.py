@@ -18,7 +18,8 @@ from planner.onhand import OnHand, on_hand
 from planner.outlets import Asks, Need
 from planner.policy_table import policy_defaults
 from planner.scenarios import Scenario, arrival_supply, boundaries, replaced, scenarios
-from planner.whatif import Outcome, holds, outcome, oxygen_for, reads_high_kpa, report, what_ifs, worst_litres
+from planner.whatif import oxygen_for, reads_high_kpa, report, what_ifs
+from planner.worst_minute import Outcome, holds, outcome, worst_litres
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
 ROAD = policy_defaults("road")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil, floor
+from math import ceil, floor, fsum
 
 from planner.findings.common import gauge_text, litres_up
 from planner.judge import Case, serving_without_spare_l
@@ -26,7 +26,7 @@ def mend_need(this: Case, stock: OnHand, planned: SupplyPlan) -> str:
     last = this.flow[-1].flow_l_per_min or this.needed.peak_flow_l_per_min
     if this.needed.factor_reserve_l >= this.needed.time_reserve_l and last > 0.0:
         minutes = ceil(short / (this.policy.reserve_factor * last))
-        if minutes < sum(segment.end_min - segment.start_min for segment in this.flow):
+        if minutes < fsum(segment.end_min - segment.start_min for segment in this.flow):
             ways.append(f"shorten its use by {minutes} min at {last:.3g} L/min")
     if have > 0.0:
         share = floor(100.0 * have / this.needed.required_l)

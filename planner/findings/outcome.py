@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from math import floor
+from math import floor, fsum
 
-from planner.depletion import LITRE_TOLERANCE
+from planner.drift import LITRE_TOLERANCE
 from planner.findings.common import finding, litres_down, litres_up
 from planner.findings.mend import mend_need, mend_what_if
 from planner.judge import Case, carries_duty, covers_need, serving_without_spare_l
@@ -75,7 +75,7 @@ def of_need(this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]
     required = this.needed.required_l
     if have < required:
         text = f"{this.supply.name} needs {litres_up(required)} and {litres_down(have)} can be used"
-        spare = sum(tank.usable_l for tank in stock.each) - without_largest(
+        spare = fsum(tank.usable_l for tank in stock.each) - without_largest(
             stock.usable_l, len(stock.each) and this.policy.spare_cylinders
         )
         if this.supply.portable and spare > 0.0 and this.supply.kind != "litres":
@@ -111,7 +111,7 @@ def of_backup(
                 "backup_short",
                 f"{supply.backup} backs up {supply.name} and must carry {litres_up(duty.need_l)} "
                 f"({trip.policy.reserve_time_min:g} min at {duty.busiest.flow_l_per_min:.3g} L/min); "
-                f"it has {litres_down(sum(t.usable_l for t in stock.each if t.serves(duty.busiest.asks)))} "
+                f"it has {litres_down(fsum(t.usable_l for t in stock.each if t.serves(duty.busiest.asks)))} "
                 "in cylinders whose outlets fit.",
                 "Add cylinders, gauge or outlets to the backup.",
                 supply.where,

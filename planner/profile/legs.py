@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import fsum
 from typing import Final
 
 from planner.gas import atmosphere
@@ -22,7 +23,7 @@ def read_legs(root: Fields, devices: Mapping[str, Draft]) -> tuple[Leg, ...]:
     legs = tuple(_read(root, node, devices) for node in root.items("legs"))
     if (
         legs
-        and sum(leg.total_min for leg in legs) > LONGEST_MIN
+        and fsum(leg.total_min for leg in legs) > LONGEST_MIN
         and all(leg.duration_min <= LONGEST_MIN for leg in legs)
     ):
         root.add(
@@ -52,7 +53,7 @@ def _read(root: Fields, node: Node, devices: Mapping[str, Draft]) -> Leg:
     supply = known_supply(fields, "supply", names_under(root, "supplies"))
     pressure, altitude = _cabin(fields)
     by = fields.text("by")
-    total = None if duration is None else duration + sum(delay.time_min for delay in delays)
+    total = None if duration is None else duration + fsum(delay.time_min for delay in delays)
     return Leg(
         name=name,
         duration_min=0.0 if duration is None else duration,

@@ -8,6 +8,7 @@ the planned one or the resuscitator's; another flow asks for the nomogram or a n
 from __future__ import annotations
 
 from collections import Counter
+from math import fsum
 from typing import NamedTuple
 
 from planner.constants import RESUSCITATOR_L_PER_MIN
@@ -53,7 +54,7 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
     ends = {figures.gauge_up(change_gauge_kpa(plan, item), unit) for _, item in carried}
     until = ends.pop() if len(ends) == 1 else CHANGE_OVER
     each = "" if any(supply.supply.kind == "manifold" for supply, _ in carried) else ", one cylinder"
-    rows = tuple(
+    rows = dict.fromkeys(  # supplies with the same sizes and flows share their rows
         MinutesRow(
             size=size_title(supply, item),
             flow=figures.flow_up(flow),
@@ -70,7 +71,7 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
         if flow > 0
     )
     gauges = tuple(figures.gauge_nearest(gauge, unit) for gauge in steps)
-    return MinutesTable(gauges, rows, until, f"Minutes left to {until}{each}")
+    return MinutesTable(gauges, tuple(rows), until, f"Minutes left to {until}{each}")
 
 
 def gauge_steps_kpa(filling_kpa: float, change_over_kpa: float, unit: str) -> tuple[float, ...]:
@@ -121,7 +122,7 @@ def usable_l(plan: Plan, supply: SupplyPlan, item: CylinderPlan, gauge_kpa: floa
     """Litres above change-over at a gauge as indicated, kPa, in a cylinder or in a whole manifold, never negative."""
     policy = plan.trip.policy
     capacities = [each.cylinder.water_capacity_l for each in supply.cylinders]
-    capacity = sum(capacities) if supply.supply.kind == "manifold" else item.cylinder.water_capacity_l
+    capacity = fsum(capacities) if supply.supply.kind == "manifold" else item.cylinder.water_capacity_l
     read = contents_l(max(0.0, gauge_kpa - policy.gauge_allowance_kpa), item.read_degc, capacity)
     return max(0.0, read - contents_l(policy.change_over_at_kpa, item.cold_degc, capacity))
 

@@ -46,12 +46,17 @@ MODULES = (
     "planner/sizing.py",
     "planner/scenarios.py",
     "planner/whatif.py",
+    "planner/worst_minute.py",
+    "planner/drift.py",
+    "planner/departure.py",
 )
 TESTS = (
     "tests/published",
     "tests/test_devices.py",
     "tests/test_demand.py",
     "tests/test_depletion.py",
+    "tests/test_drift.py",
+    "tests/test_exact_sum.py",
     "tests/test_sizing.py",
     "tests/test_stock.py",
     "tests/test_checkpoints.py",

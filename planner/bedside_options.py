@@ -70,11 +70,14 @@ class Options:
             self.add(option, "not_a_time", f"{show(text)}", ALLOWED, mend(text))
         return clock
 
-    def choice(self, option: str, text: str, allowed: Sequence[str]) -> str:
-        """One word of a few."""
-        if text not in allowed:
-            self.add(option, "not_known", show(text), " or ".join(allowed), f"write {option} {allowed[0]}")
-        return text
+    def choices(self, option: str, text: str, allowed: Sequence[str]) -> tuple[str, ...]:
+        """Words of a few, with commas between them, each once."""
+        found = tuple(dict.fromkeys(part.strip().lower() for part in text.split(",") if part.strip()))
+        unknown = [part for part in found if part not in allowed]
+        if unknown or not found:
+            given = ", ".join(map(show, unknown)) or "an empty list"
+            self.add(option, "not_known", given, f"{', '.join(allowed)} or both", f"write {option} {allowed[0]}")
+        return found
 
     def cylinder(self, given: Mapping[str, str | None], option_of: Mapping[str, str] | None = None) -> Cylinder | None:
         """A cylinder from size or label, reading, temperature and scale, by their keys in a profile.

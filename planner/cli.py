@@ -13,18 +13,16 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
 import click
 
 from planner import __version__
 from planner.cli_bedside import lasts, measured_flow
 from planner.cli_new import new
+from planner.cli_options import JOBS, PATH, TRIPS, changes, chosen, printed
 
 PROGRAM = "transport-oxygen"
-FORMATS = ("text", "pdf", "json", "csv")
-PATH = click.Path(readable=False)
-"""A file that the shell completes; whether it can be read is for the reader to say, with its own words."""
 EXIT_USAGE, EXIT_INTERNAL, EXIT_STOPPED, EXIT_UNREAD = 2, 4, 130, 141
 COLLECT_EVERY = 50_000
 """New objects between two searches for garbage; at the usual 700 what is loaded to start is searched many times."""
@@ -108,42 +106,6 @@ def _drop_output() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def _formats(_context: click.Context, _parameter: click.Parameter, value: str) -> tuple[str, ...]:
-    return _chosen(value, FORMATS)
-
-
-def _screen_formats(_context: click.Context, _parameter: click.Parameter, value: str) -> tuple[str, ...]:
-    return _chosen(value, ("text", "json"))
-
-
-def _chosen(value: str, known: Sequence[str]) -> tuple[str, ...]:
-    chosen = tuple(dict.fromkeys(part.strip().lower() for part in value.split(",") if part.strip()))
-    unknown = [part for part in chosen if part not in known]
-    if unknown or not chosen:
-        _refuse(f"{', '.join(unknown) or 'an empty list'} is not known; give one or more of {', '.join(known)}")
-    return chosen
-
-
-def _changes(_context: click.Context, _parameter: click.Parameter, values: Sequence[str]) -> tuple[str, ...]:
-    for value in values:
-        path, equals, new = value.partition("=")
-        if not equals or not path.strip() or not new.strip():
-            _refuse(f'{value!r} has no path or no value; write PATH=VALUE, as in cart.A.gauge="1900 psi"')
-    return tuple(values)
-
-
-def _refuse(text: str) -> NoReturn:
-    raise click.BadParameter(text)
-
-
-JOBS = click.option(
-    "--jobs",
-    type=click.IntRange(min=1),
-    metavar="N",
-    help="Processes that plan at once; the result is the same for any number.  [default: as many as help]",
-)
-
-
 @click.group(cls=Program, epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="transport-oxygen")
 def main() -> None:
@@ -153,38 +115,13 @@ def main() -> None:
     """
 
 
-@main.command(epilog=EXIT_CODES)
-@click.argument("trips", nargs=-1, required=True, type=PATH, metavar="TRIP...")
-@click.option(
-    "--format",
-    "formats",
-    default="text,pdf",
-    show_default=True,
-    callback=_formats,
-    metavar="LIST",
-    help="What to give, of text, pdf, json, csv, with commas. With json, standard output holds one JSON document a "
-    "line for each trip and nothing else; text then goes to standard error.",
-)
-@click.option(
-    "--output",
-    type=click.Path(path_type=Path),
-    default=Path("output"),
-    show_default=True,
-    metavar="DIR",
-    help="Folder for the files; made if it is missing.",
-)
-@click.option(
-    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
-)
+@main.command(epilog=EXIT_CODES, short_help="Says go or no-go, with reasons, and writes the pages.")
+@TRIPS
+@printed("the files", "a line for each trip")
 @click.option("--fillable", is_flag=True, help="Make fields of the boxes on the pages, to fill in on a screen.")
-@click.option(
-    "--set",
-    "changes",
-    multiple=True,
-    callback=_changes,
-    metavar="PATH=VALUE",
-    help='Changes a value at the bedside, as in cart.A.gauge="1900 psi"; may be given more than once and '
-    "applies to each trip. The paper shows it.",
+@changes(
+    'Changes a value at the bedside, as in cart.A.gauge="1900 psi"; may be given more than once and applies to each '
+    "trip. The paper shows it."
 )
 @JOBS
 def plan(trips: tuple[str, ...], **given: Any) -> int:
@@ -194,8 +131,8 @@ def plan(trips: tuple[str, ...], **given: Any) -> int:
     return plan_trips(trips, **given)
 
 
-@main.command(epilog=EXIT_CODES)
-@click.argument("trips", nargs=-1, required=True, type=PATH, metavar="TRIP...")
+@main.command(epilog=EXIT_CODES, short_help="Lists every problem of a trip profile; plans nothing.")
+@TRIPS
 def check(trips: tuple[str, ...]) -> int:
     """Checks each TRIP and lists every problem with its place and a way to mend it; plans nothing."""
     from planner.cli_plan import check_trips
@@ -203,29 +140,9 @@ def check(trips: tuple[str, ...]) -> int:
     return check_trips(trips)
 
 
-@main.command(epilog=EXIT_CODES)
-@click.argument("trips", nargs=-1, required=True, type=PATH, metavar="TRIP...")
-@click.option(
-    "--format",
-    "formats",
-    default="text,pdf",
-    show_default=True,
-    callback=_formats,
-    metavar="LIST",
-    help="What to give, of text, pdf, json, csv, with commas. With json, standard output holds one JSON document for "
-    "the whole shift and nothing else; text then goes to standard error.",
-)
-@click.option(
-    "--output",
-    type=click.Path(path_type=Path),
-    default=Path("output"),
-    show_default=True,
-    metavar="DIR",
-    help="Folder for shift.pdf and the CSV files; made if it is missing.",
-)
-@click.option(
-    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
-)
+@main.command(epilog=EXIT_CODES, short_help="Adds up the cylinders to draw for the trips of a shift.")
+@TRIPS
+@printed("shift.pdf and the CSV files", "for the whole shift")
 @click.option(
     "--turnaround",
     metavar="TIME",
@@ -264,7 +181,7 @@ COMPARE_END = (
 )
 
 
-@main.command(epilog=COMPARE_END)
+@main.command(epilog=COMPARE_END, short_help="Holds what the crew read against the plan; closes a trip.")
 @click.argument("trip", type=PATH, metavar="TRIP")
 @click.argument("readings", type=PATH, metavar="READINGS")
 @click.option(
@@ -278,19 +195,12 @@ COMPARE_END = (
     "formats",
     default="text",
     show_default=True,
-    callback=_screen_formats,
+    callback=lambda _context, _parameter, value: chosen(value, ("text", "json")),
     metavar="LIST",
     help="text, json or both, with a comma. With json, standard output holds one JSON document and nothing else; text "
     "then goes to standard error.",
 )
-@click.option(
-    "--set",
-    "changes",
-    multiple=True,
-    callback=_changes,
-    metavar="PATH=VALUE",
-    help='Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.',
-)
+@changes('Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.')
 def compare(trip: str, readings: str, close: bool, formats: tuple[str, ...], changes: tuple[str, ...]) -> int:
     """Compares what the crew read on the way with the plan, and says whether to look at the patient or to act.
 
@@ -307,7 +217,7 @@ def compare(trip: str, readings: str, close: bool, formats: tuple[str, ...], cha
     return compare_trip(trip, readings, formats=formats, close=close, changes=changes)
 
 
-@main.command()
+@main.command(short_help="Lists cylinder sizes and device types with their sources.")
 def catalog() -> int:
     """Lists the cylinder sizes and device types with their sources."""
     from planner.cli_lists import catalog_text
@@ -316,7 +226,7 @@ def catalog() -> int:
     return 0
 
 
-@main.command()
+@main.command(short_help="Prints the JSON Schemas, for editors.")
 @click.argument("name", type=click.Choice(["profile", "policy", "store", "readings"]), default="profile")
 def schema(name: str) -> int:
     """Prints the JSON Schema of a trip profile, or of a policy, a store or a readings file, for editors."""

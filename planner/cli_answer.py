@@ -40,14 +40,17 @@ def bedside_policy(change_over_at_kpa: float | None, unit: Unit) -> Policy:
     return policy if change_over_at_kpa is None else replace(policy, change_over_at_kpa=change_over_at_kpa)
 
 
-def give(form: str, lines: Sequence[str], result: Mapping[str, Any]) -> int:
-    """Prints the answer: text, or one JSON document and nothing else. The exit code, unless the caller has a worse one.
+def give(formats: Sequence[str], lines: Sequence[str], result: Mapping[str, Any]) -> int:
+    """Prints the answer as text, one JSON document or both; the exit code, unless the caller has a worse one.
 
-    Raises ValueError where a figure is not finite: such a result must not be handed on.
+    With JSON, standard output holds the document and nothing else; text then goes to standard error. Raises ValueError
+    where a figure is not finite: such a result must not be handed on.
     """
-    text = json.dumps(result, allow_nan=False) if form == "json" else "\n".join(printable(each) for each in lines)
     try:
-        say(text)
+        if "json" in formats:
+            say(json.dumps(result, allow_nan=False))
+        if "text" in formats:
+            say("\n".join(printable(each) for each in lines), err="json" in formats)
     except OutputError as error:
         say(printable(str(error)), err=True)
         return USAGE

@@ -38,8 +38,9 @@ def _form(command: _Command) -> _Command:
         "form",
         default="text",
         show_default=True,
-        metavar="FORM",
-        help="text; or json, one document with unrounded figures on standard output and nothing else.",
+        metavar="LIST",
+        help="text, json or both, with a comma. With json, standard output holds one document with unrounded figures "
+        "and nothing else; text then goes to standard error.",
     )(command)
 
 
@@ -51,7 +52,11 @@ def _change_over(command: _Command) -> _Command:
     )(command)
 
 
-@click.command(epilog=_LASTS_END, context_settings=_WORDS)
+@click.command(
+    epilog=_LASTS_END,
+    context_settings=_WORDS,
+    short_help="Says how long a cylinder lasts at a gauge and a flow.",
+)
 @_cylinder
 @click.option(
     "--gauge",
@@ -88,7 +93,12 @@ def lasts(context: click.Context, /, **given: Any) -> int:
     return answer_lasts(context.args, **given)
 
 
-@click.command("measured-flow", epilog=_MEASURED_END, context_settings=_WORDS)
+@click.command(
+    "measured-flow",
+    epilog=_MEASURED_END,
+    context_settings=_WORDS,
+    short_help="Works out the flow from two readings of a gauge.",
+)
 @_cylinder
 @click.option("--from-gauge", metavar="PRESSURE", help='First reading of the gauge, as in "1900 psi".')
 @click.option("--to-gauge", metavar="PRESSURE", help="Second reading of the same gauge on the same cylinder.")

@@ -47,7 +47,7 @@ def answer_lasts(
     starts = now.moment if clock is None else wall_clock.moment_of(clock, now)
     if starts is None:
         options.add("--at", "no_such_time", f"{at}, which clocks skip", wall_clock.ALLOWED, "write the time shown now")
-    options.choice("--format", form, FORMATS)
+    formats = options.choices("--format", form, FORMATS)
     if options.problems or starts is None:
         return refuse(options, "lasts")
     policy = bedside_policy(change_over_kpa, pressure_unit(gauges[-1]))
@@ -66,4 +66,4 @@ def answer_lasts(
         coldest_degc=coldest_degc,
         findings=tuple(dict.fromkeys(cautions)),
     )
-    return give(form, lasts_lines(asked), lasts_result(asked))
+    return give(formats, lasts_lines(asked), lasts_result(asked))

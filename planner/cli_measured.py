@@ -44,7 +44,7 @@ def answer_measured(words: Sequence[str], given: Given) -> int:
     watched = read_watched(options, given, now)
     planned = options.quantity("--planned-flow", given.planned_flow, FLOW)
     change_over = options.quantity("--change-over-at", given.change_over_at, "change_over_at")
-    options.choice("--format", given.form, FORMATS)
+    formats = options.choices("--format", given.form, FORMATS)
     trip, code = _read(given.trip)
     on_trip = read_on_trip(options, given, trip)
     if options.problems or code or watched is None:
@@ -62,7 +62,7 @@ def answer_measured(words: Sequence[str], given: Given) -> int:
     found = _found(watched, measured, given, policy, now, planned if planned is not None else _planned(on_trip))
     if on_trip is not None:
         found = replace(found, replanned=_replanned(on_trip, measured))
-    code = give(given.form, measured_lines(found), measured_result(found))
+    code = give(formats, measured_lines(found), measured_result(found))
     no_go = found.replanned is not None and not found.replanned.go
     return worst((code, NO_GO if no_go else GO))
 

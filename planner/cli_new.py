@@ -23,7 +23,7 @@ _EXIT_CODES = (
 )
 
 
-@click.command(epilog=_EXIT_CODES)
+@click.command(epilog=_EXIT_CODES, short_help="Asks for a trip and writes its profile.")
 @click.option(
     "--from",
     "template",

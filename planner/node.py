@@ -34,6 +34,11 @@ class Node(NamedTuple):
         """True for a key without a value."""
         return self.kind == "scalar" and not self.quoted and not self.text
 
+    def worth(self) -> int:
+        """How many values this one is: itself and all within it, keys too."""
+        inside = sum(item.worth() for item in self.items)
+        return 1 + inside + sum(key.worth() + value.worth() for key, value in self.pairs)
+
     def keys(self) -> tuple[str, ...]:
         """The keys of a map in their order; nothing for a scalar or a list."""
         return tuple(key.text for key, _ in self.pairs)

@@ -63,7 +63,7 @@ class _Path(NamedTuple):
             near = f"devices.{first}"
         raise self.error(
             f"`{first}`, which is neither a key of the profile nor a supply",
-            f"one of {_listed(choices)}",
+            f"one of {_listed(choices)}" if choices else "nothing, since the profile is empty",
             f"write {near}" if near else "write the name of a key or of a supply",
         )
 
@@ -168,7 +168,7 @@ def _near(name: str, choices: Iterable[str]) -> str | None:
     short = [choice for choice in dict.fromkeys(choices) if 0 < len(choice) <= 60][:500]
     same_letters = [choice for choice in short if choice.casefold() == name.casefold()]
     close = same_letters or difflib.get_close_matches(name[:60], short, n=1)
-    return close[0] if close else None
+    return shown(close[0], 60) if close else None
 
 
 def _listed(choices: Iterable[str]) -> str:

@@ -62,8 +62,8 @@ def set_value(root: Node, path: str, value: str) -> Node:
     """A copy of the tree with one value changed or added, as by `--set cart.A.gauge="1900 psi"`.
 
     The path is as `planner.node_path.put` describes it. A value in brackets, braces or quotes is read as YAML, any
-    other is taken as it stands. Problems and new nodes carry the file name `--set PATH`, line 1, column 1. Raises
-    `ProblemsError`.
+    other is taken as it stands. Problems and new nodes carry the file name `--set PATH` and line 1, column 1; what is
+    inside brackets or braces carries its place in the value. Raises `ProblemsError`.
     """
     file = f"--set {shown(path, 80)}"
     problems = ProblemList(file, at_start=True)

@@ -10,6 +10,7 @@ import os
 import re
 import stat
 from dataclasses import dataclass, field
+from itertools import islice
 from pathlib import Path
 from typing import Final
 
@@ -49,28 +50,36 @@ class ProblemList:
     at_start: bool = False
     found: list[Problem] = field(default_factory=list)
     left_out: int = 0
+    left_at: tuple[int, int] = (1, 1)
 
     def add(self, line: int, column: int, code: str, found: str, allowed: str, fix: str) -> None:
-        """One problem at a line and a column, both from 1, or 0 for the whole file."""
-        if len(self.found) >= MOST_PROBLEMS:
-            self.left_out += 1
-            return
+        """One problem at a line and a column, both from 1, or 0 where there is no text."""
         if self.at_start:
             line, column = 1, 1
+        if len(self.found) >= MOST_PROBLEMS:
+            self.left_at = self.left_at if self.left_out else (line, column)
+            self.left_out += 1
+            return
         self.found.append(Problem(self.file, line, column, code, found, allowed, fix))
 
     def error(self) -> ProblemsError:
         """Everything found, as an error to raise."""
         more = []
         if self.left_out:
-            found = f"{self.left_out} problems besides the {MOST_PROBLEMS} below"
-            more = [Problem(self.file, 0, 0, "too_many_problems", found, "none", "mend these first and try again")]
-        return ProblemsError([*more, *self.found])
+            more = [too_many(self.file, *self.left_at, f"{self.left_out} problems more")]
+        return ProblemsError([*self.found, *more])
 
     def check(self) -> None:
         """Raise the error if there is any problem."""
         if self.found:
             raise self.error()
+
+
+def too_many(file: str, line: int, column: int, found: str) -> Problem:
+    """What is told in place of the problems that are not."""
+    return Problem(
+        file, line, column, "too_many_problems", found, "a file without problems", "mend the others first and try again"
+    )
 
 
 def shown(text: str, most: int = 40) -> str:
@@ -92,13 +101,15 @@ def check_letters(text: str, problems: ProblemList) -> None:
     if len(text) > MOST_BYTES:
         _too_large(problems)
         return
-    for match in UNSEEN.finditer(text):
-        if len(problems.found) >= MOST_PROBLEMS:
-            problems.left_out += 1
-            continue
-        line, column = _position(text, match.start())
-        fix = "delete it: it may stand between two letters that look like neighbours"
-        problems.add(line, column, "unseen_character", unseen(match.group()), "characters that can be seen", fix)
+    hidden = UNSEEN.finditer(text)
+    line, begin = 1, 0
+    fix = "delete it: it may stand between two letters that look like neighbours"
+    for match in islice(hidden, MOST_PROBLEMS + 1):
+        for line_end in BREAK.finditer(text, begin, match.start()):
+            line, begin = line + 1, line_end.end()
+        found = unseen(match.group())
+        problems.add(line, match.start() - begin + 1, "unseen_character", found, "characters that can be seen", fix)
+    problems.left_out += sum(1 for _ in hidden)
     fix = "put spaces in its place, and set the editor to indent with spaces"
     for number, line_text in enumerate(BREAK.split(text), 1):
         tab = _TAB.match(line_text) if "\t" in line_text else None
@@ -142,7 +153,7 @@ def _bytes(file: str, problems: ProblemList) -> bytes:
 
 def _too_large(problems: ProblemList) -> None:
     fix = "check that this is the right file, and split it if it is"
-    problems.add(0, 0, "too_large", "more than 1 MB", "at most 1000000 bytes", fix)
+    problems.add(1, 1, "too_large", "more than 1 MB", "at most 1000000 bytes", fix)
 
 
 def _decoded(data: bytes, problems: ProblemList) -> str | None:

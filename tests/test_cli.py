@@ -206,7 +206,18 @@ def test_an_internal_error_is_one_line_and_exits_4(monkeypatch: pytest.MonkeyPat
     assert "Traceback" not in result.output
 
 
-def test_a_name_that_the_pages_cannot_show_is_a_problem(folder: Path) -> None:
+def test_a_name_that_the_pages_cannot_show_is_a_problem_with_its_place(folder: Path) -> None:
+    (folder / "go.yaml").write_text(GO.replace("trip: Ward", "trip: Ward 🚑"), encoding="utf-8")
+    line = GO.splitlines().index("trip: Ward to scanner") + 1
+    for verb in ("check", "plan"):
+        result = run(verb, "go.yaml")
+        assert result.exit_code == 1
+        assert f"go.yaml:{line}:7  not_printable  `Ward 🚑 to scanner` with 🚑 (U+1F691); allowed: " in result.stderr
+    assert not list(folder.rglob("*.pdf"))
+
+
+def test_what_gets_past_the_reader_is_still_refused_in_drawing(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("planner.profile.tell_letters", lambda *_: None)
     (folder / "go.yaml").write_text(GO.replace("trip: Ward", "trip: Ward 🚑"), encoding="utf-8")
     result = run("plan", "go.yaml")
     assert result.exit_code == 1
@@ -258,6 +269,13 @@ def command(*arguments: str) -> list[str]:
 
 def environment(**more: str) -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": str(ROOT), **more}
+
+
+def test_the_list_of_verbs_is_told_whole_on_80_columns() -> None:
+    result = CliRunner().invoke(main, ["--help"], terminal_width=80, max_content_width=80)
+    listed = result.stdout.partition("Commands:\n")[2].partition("\n\n")[0].splitlines()
+    assert [line.split()[0] for line in listed] == sorted(main.commands)
+    assert all(line.endswith(".") and not line.endswith("...") and len(line) <= 80 for line in listed)
 
 
 @pytest.mark.usefixtures("folder")

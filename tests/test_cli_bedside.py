@@ -55,6 +55,41 @@ def document(*arguments: str, code: int = 0) -> dict[str, Any]:
     return found
 
 
+@pytest.mark.parametrize("form", ["json,text", " Text , JSON ", "text,json,text"])
+def test_both_forms_at_once_as_of_a_plan(form: str) -> None:
+    """The document alone on standard output, the text on standard error; the same list as `plan` and `compare` take."""
+    asked = (*LASTS, "--gauge", "1500 psi", "--flow", "4 L/min", "--at", "14:20")
+    both = run(*asked, "--format", form)
+    assert both.exit_code == 0
+    assert json.loads(both.stdout) == document(*asked)
+    assert both.stderr == run(*asked).stdout
+    measured = (
+        "measured-flow",
+        "--size",
+        "US-E",
+        "--from-gauge",
+        "1900 psi",
+        "--to-gauge",
+        "1500 psi",
+        "--minutes",
+        "25 min",
+    )
+    both = run(*measured, "--format", form)
+    assert json.loads(both.stdout)["command"] == "measured-flow"
+    assert both.stderr == run(*measured).stdout
+
+
+@pytest.mark.parametrize(
+    ("form", "found"), [("text,xml", "`xml`"), (",", "an empty list"), ("pdf,xml", "`pdf`, `xml`")]
+)
+def test_a_form_that_is_not_known(form: str, found: str) -> None:
+    result = run(*LASTS, "--gauge", "1500 psi", "--flow", "4 L/min", "--format", form)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr.startswith(
+        f"--format  not_known  {found}; allowed: text, json or both. Fix: write --format text."
+    )
+
+
 def flat(text: str) -> str:
     """The text without its line breaks."""
     return " ".join(text.split())
@@ -196,7 +231,7 @@ def test_every_wrong_option_is_told_at_once() -> None:
             "degC. Fix: write -5 with its unit: degC or degF."
         ),
         "--at  not_a_time  `2pm`; allowed: a time of the 24-hour clock, as in 14:20. Fix: write 14:00.",
-        "--format  not_known  `xml`; allowed: text or json. Fix: write --format text.",
+        "--format  not_known  `xml`; allowed: text, json or both. Fix: write --format text.",
         "lasts: 8 problems, nothing worked out.",
     ]
 

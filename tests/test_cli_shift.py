@@ -225,11 +225,14 @@ def test_an_internal_error_costs_one_trip_and_exits_4(monkeypatch: pytest.Monkey
 
 
 def test_a_letter_that_the_page_cannot_show_costs_no_sheet(folder: Path) -> None:
+    """The trip is told as not read, with its place; the others are counted, and the sheet says what is lost."""
     (folder / "go.yaml").write_text(GO.replace("trip: Ward", "trip: Ward 🚑"), encoding="utf-8")
     result = run("go.yaml", "later.yaml", "--format", "pdf")
-    assert result.exit_code == 0
-    text = PdfReader(folder / "output" / "shift.pdf").pages[0].extract_text()
-    assert "Ward ? to scanner" in text
+    assert result.exit_code == 1
+    assert "  not_printable  `Ward 🚑 to scanner` with 🚑 (U+1F691); allowed: " in result.stderr
+    text = " ".join(PdfReader(folder / "output" / "shift.pdf").pages[0].extract_text().split())
+    assert "NOT READ, NOT COUNTED go.yaml: 1 problem, the first at " in text
+    assert "`Ward ? to scanner` with ? (U+1F691)" in text
     assert "Letters that the page cannot show stand as a question mark." in text
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from itertools import pairwise
 
 import pytest
 
+from planner.model import Outlet
 from planner.report.blocks import Figure, Section, Table, Text, strings
 from planner.report.sheet import sheet
 from planner.report.sheet_gas import hand_difference
-from planner.results import Plan
+from planner.results import BreakingDelay, Plan
 from tests.make_plan import example, longest, no_go
 
 
@@ -113,7 +115,8 @@ def test_the_policy_gives_each_value_its_source_and_marks_what_is_changed() -> N
     table = section(example(), "Policy").blocks[0]
     assert isinstance(table, Table)
     rows = {row[0]: row for row in table.rows}
-    assert rows["reserve_time"][1:] == ("30 min", "planner's default", "common practice")
+    assert rows["reserve_time"][1:] == ("30 min", "", "common practice")
+    assert table.note.endswith("changed: pressure_unit. What is not CHANGED is the planner's default.")
     assert rows["pressure_unit"][2] == "CHANGED by the service or this trip"
     assert {"change_over_at", "must_hold", "handover_time", "gauge_allowance"} <= set(rows)
 
@@ -134,3 +137,52 @@ def test_tables_are_whole() -> None:
                 if isinstance(block, Table):
                     assert {len(row) for row in block.rows} <= {len(block.head)}
                     assert all(0 <= column < len(block.head) for column in block.right)
+
+
+def test_legs_in_which_as_much_delay_uses_up_the_same_supply_share_a_sentence() -> None:
+    delays = (
+        BreakingDelay("Ward to bay", 0, "cart", 41.9),
+        BreakingDelay("Road", 1, "main", 60.0),
+        BreakingDelay("Bay", 2, "cart", 41.2),
+        BreakingDelay("Lift", 3, "cart", 41.0),
+    )
+    made = example()._replace(breaking_delays=delays, turn_backs=())
+    texts = [block.text for block in section(made, "Delay and turning back").blocks if isinstance(block, Text)]
+    assert texts[:2] == [
+        "A further delay of 41 min in leg 1 (Ward to bay), 3 (Bay) or 4 (Lift) would use up cart.",
+        "A further delay of 60 min in leg 2 (Road) would use up main.",
+    ]
+
+
+def test_a_checkpoint_that_ends_a_leg_and_begins_the_next_is_told_once() -> None:
+    """Cart over legs 1 and 2, ambulance over leg 3, cart over leg 4: only the end of 1 and the start of 2 are alike."""
+    table = section(example(), "Checkpoints").blocks[0]
+    assert isinstance(table, Table)
+    assert [row[2] for row in table.rows] == [
+        *("start of 1", "end of 1, start of 2", "end of 2", "start of 3", "end of 3", "start of 4", "end of 4"),
+    ]
+
+
+def test_a_condition_that_holds_for_several_supplies_is_told_once() -> None:
+    table = section(example(), "What-ifs").blocks[0]
+    assert isinstance(table, Table)
+    told = [row[0] for row in table.rows]
+    assert told[0] != "as above"
+    assert len({cell for cell in told if cell != "as above"}) == len([cell for cell in told if cell != "as above"])
+    assert {row[2] for row in table.rows} == {whatif.supply for whatif in example().whatifs}
+    assert len(table.rows) == len(example().whatifs)
+    assert {row[3].split(",")[0].split(":")[0] for row in table.rows} <= {"holds", "FAILS"}
+    fails = [row for row in table.rows if row[3].startswith("FAILS")]
+    assert len(fails) == sum(not whatif.holds for whatif in example().whatifs)
+
+
+def test_a_long_cell_like_the_one_above_is_not_told_again() -> None:
+    table = section(example(), "Supplies as read").blocks[1]
+    assert isinstance(table, Table)
+    outlets = [row[6] for row in table.rows]
+    assert outlets[0] == "flowmeter to 15 L/min, 50-psi outlet"
+    assert outlets.count("as above") == sum(one == other for one, other in pairwise(_outlets()))
+
+
+def _outlets() -> list[tuple[Outlet, ...]]:
+    return [supply.outlets_of(item) for supply in example().trip.supplies.values() for item in supply.cylinders]

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from planner.report.summary import WIDTH, printable, short, summary, table
-from planner.results import Plan
+from planner.results import Plan, TurnBack
 from tests.make_plan import example, longest, no_go
 
 SCREEN_LINES = 40
@@ -39,6 +39,19 @@ def test_need_against_have() -> None:
     # planned 194.6 and reserve 121.6 go up, 448 + 434 + 488.6 L usable go down; the spare is the largest
     row = next(line for line in summary(example()).splitlines() if line.startswith("  cart "))
     assert " ".join(row.split()) == "cart 195 L 122 L 317 L 1370 L 488 L 882 L 565 L to spare"
+
+
+def test_until_when_to_turn_back_or_divert_is_told() -> None:
+    """One line for each window of the plan, as the pages and the JSON tell it; none on a no-go: nobody is to travel."""
+    plan = example()
+    windows = (TurnBack(None, None, 0.0, 41.5), TurnBack("Hill clinic", "Road to coast hospital", 23.0, 60.0, 9.0))
+    text = " ".join(summary(plan._replace(turn_backs=windows)).split())
+    assert "Turning back: from departure until 41 min after departure (15:01) it leaves" in text
+    assert "Diverting to Hill clinic, 9 min away in leg 3 (Road to coast hospital): from 23 min until 60 min" in text
+    always = TurnBack(None, None, 0.0, plan.trip.total_min)
+    assert "Turning back: at any time it leaves the reserve time" in summary(plan._replace(turn_backs=(always,)))
+    assert "Turning back" not in summary(plan._replace(turn_backs=()))
+    assert "Turning back" not in summary(no_go()._replace(turn_backs=windows))
 
 
 def test_values_changed_at_the_bedside_are_shown() -> None:

@@ -140,11 +140,18 @@ class TestRefused:
     def test_no_more_problems_than_anyone_reads(self) -> None:
         lines = problems_of("a: 1\n" * 151).split("\n")
         assert len(lines) == 101
-        told = "50 problems besides the 100 below; allowed: none. Fix: mend these first and try again."
-        assert lines[0] == f"0:0  too_many_problems  {told}"
+        told = "50 problems more; allowed: a file without problems. Fix: mend the others first and try again."
+        assert lines[-1] == f"102:1  too_many_problems  {told}"
+
+    def test_unseen_characters_at_the_end_of_a_long_text(self) -> None:
+        lines = problems_of("a:\r\n" + "\n" * 300_000 + "\x07\r\n x\x07" * 60).split("\n")
+        assert len(lines) == 101
+        # Lines 2 to 300001 are empty; two of the characters stand on each line from then on, but for the first.
+        assert [line.split("  ")[0] for line in lines[:3]] == ["300002:1", "300003:3", "300003:4"]
+        assert lines[-1].startswith("300052:4  too_many_problems  20 problems more;")
 
     def test_large_text(self) -> None:
-        assert problems_of("#" * (MOST_BYTES + 1)).startswith("0:0  too_large  more than 1 MB; allowed: at most ")
+        assert problems_of("#" * (MOST_BYTES + 1)).startswith("1:1  too_large  more than 1 MB; allowed: at most ")
 
 
 def refused_file(path: Path | str) -> str:
@@ -209,7 +216,7 @@ class TestFile:
     def test_two_megabytes(self, tmp_path: Path) -> None:
         path = tmp_path / "trip.yaml"
         path.write_bytes(b"# x\n" * 500_000)
-        assert refused_file(path).startswith("0:0  too_large  more than 1 MB; allowed: at most 1000000 bytes. Fix: ")
+        assert refused_file(path).startswith("1:1  too_large  more than 1 MB; allowed: at most 1000000 bytes. Fix: ")
 
     @pytest.mark.parametrize(
         ("data", "told"),

@@ -58,7 +58,8 @@ def _read(document: Document) -> UsualDevices:
         for key, _ in root.pairs:
             if key.text not in ("devices", "name"):
                 fix = "take it out; values of a policy stand in a file of their own"
-                faults.add(key, "key_unknown", f"unknown key `{key.text}` in a list of devices", "devices, name", fix)
+                found = f"unknown key `{shown(key.text)}` in a list of devices"
+                faults.add(key, "key_unknown", found, "devices, name", fix)
     devices = root.get("devices")
     if devices is None:
         example = "add for example `devices: {cannula: {type: nasal_cannula, flow: 2 L/min}}`"

@@ -11,7 +11,8 @@ from planner.pages import fonts
 from planner.pages.card_tables import draw_legs, draw_order
 from planner.pages.card_tail import draw_failures, draw_minutes, draw_tail
 from planner.pages.flow import Flow
-from planner.pages.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page, leading, wrap
+from planner.pages.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.lines import leading, wrap
 from planner.pages.spacing import LEVELS, Spacing
 from planner.report.card_data import Card
 

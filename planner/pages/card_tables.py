@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from planner.pages import fonts
 from planner.pages.flow import Flow
-from planner.pages.layout import LEFT, RIGHT, SMALL, WIDTH, Page, leading, wrap
+from planner.pages.layout import LEFT, RIGHT, WIDTH, Page
+from planner.pages.lines import SMALL, cut, leading, wrap
 from planner.pages.spacing import Spacing
 from planner.report.card_data import Card, LegBlock, OrderRow, Point
 
@@ -22,21 +23,27 @@ def _base(row: float) -> float:
 O_LABEL, O_SIZE, O_LITRES, O_BOX, O_LEAST, O_STARTS, O_GAUGE, O_ELAPSED, O_CLOCK = (
     28.0, 120.0, 237.0, 242.0, 306.0, 358.0, 416.0, 466.0, 472.0,
 )  # fmt: skip
-
+LABEL_ROOM = O_SIZE - O_LABEL - 6
+SUPPLY_ROOM = 30.0
 
 WHICHEVER = "Change at the gauge or at the time, whichever comes first. Below ACT BELOW: find why, plan again."
 
 
 def draw_order(flow: Flow, card: Card) -> None:
-    """Cylinders in their order: least gauge to leave with, and when to change, by gauge or by time."""
+    """Cylinders in their order, a heavy rule between supplies: least gauge to leave with, and when to change."""
     row_high = flow.spacing.row
     if card.order:
         flow.need(HEAD + row_high)
         top = _order_head(flow)
+        told = _told_first(card.order)
+        before = card.order[0].supply
         for row in card.order:
             if flow.need(row_high):
                 top = _order_head(flow)
-            _order_row(flow.page, flow.y, row, row_high)
+            elif row.supply != before:
+                flow.page.across(flow.y, 1.4)
+            _order_row(flow.page, flow.y, row, row_high, told=row.supply in told and row.number == 1)
+            before = row.supply
             flow.y += row_high
             if row is card.order[-1]:
                 flow.page.box(LEFT + O_BOX, top, O_LEAST - O_BOX + 4, flow.y - top, 1.6)
@@ -63,14 +70,28 @@ def _order_head(flow: Flow) -> float:
     return flow.y - 1.5
 
 
-def _order_row(page: Page, top: float, row: OrderRow, high: float) -> None:
+def _leaves_room(wide: float) -> bool:
+    """True where the name of the supply fits behind a label so wide, if need be cut."""
+    return LABEL_ROOM - wide >= SUPPLY_ROOM
+
+
+def _told_first(rows: tuple[OrderRow, ...]) -> set[str]:
+    """Supplies behind none of whose labels their name fits: the first row makes room, or numbers would look alike."""
+    fits = {row.supply for row in rows if _leaves_room(fonts.width(fonts.clean(row.label), "bold", 13.2))}
+    supplies = {row.supply for row in rows}
+    return supplies - fits if len(supplies) > 1 else set()
+
+
+def _order_row(page: Page, top: float, row: OrderRow, high: float, *, told: bool) -> None:
+    """One cylinder. Where `told`, its label makes room for the name of its supply."""
     y = top + _base(high)
     if row.least:
         page.tick(LEFT + 1, y, f"card.least.{row.supply}.{row.label}", f"{row.label} reads at least {row.least}", 10)
     page.text(LEFT + O_LABEL - 4, y, str(row.number), size=10, align="right")
-    wide = page.text(LEFT + O_LABEL, y, row.label, size=13.2, face="bold", room=O_SIZE - O_LABEL - 6)
-    if O_SIZE - O_LABEL - wide - 8 >= 28:
-        page.text(LEFT + O_LABEL + wide + 5, y, row.supply, room=O_SIZE - O_LABEL - wide - 8)
+    room = LABEL_ROOM - (SUPPLY_ROOM if told else 0.0)
+    wide = page.text(LEFT + O_LABEL, y, row.label, size=13.2, face="bold", room=room)
+    if _leaves_room(wide):
+        page.text(LEFT + O_LABEL + wide + 5, y, row.supply, room=LABEL_ROOM - wide - 2)
     page.text(LEFT + O_SIZE, y, row.size, room=O_LITRES - O_SIZE - 41)
     page.figure(LEFT + O_LITRES, y, row.usable, face="regular", align="right")
     page.figure(LEFT + O_LEAST, y, row.least, size=14.5, align="right")
@@ -147,6 +168,17 @@ def _leg(page: Page, top: float, block: LegBlock, high: float, spacing: Spacing)
     page.across(top + high, 0.6)
 
 
+def _short(point: Point, room: float) -> str:
+    """The label, or where it is too long its number, behind the name of the supply where there are several."""
+    if not point.short or fonts.width(fonts.clean(point.cylinder), "bold", SMALL) <= room:
+        return point.cylinder
+    if not point.supply or not point.short.startswith("no."):
+        return point.short
+    number = point.short.removeprefix("no.")
+    supply = cut(fonts.clean(point.supply), "bold", SMALL, room - fonts.width(number, "bold", SMALL))
+    return f"{supply}{number}"
+
+
 def _point(page: Page, top: float, point: Point, high: float) -> None:
     y = top + _base(high)
     page.text(LEFT + L_AT, y, point.at)
@@ -157,9 +189,7 @@ def _point(page: Page, top: float, point: Point, high: float) -> None:
         page.text(LEFT + L_CYLINDER, y, point.cylinder, size=11, face="bold", room=WIDTH - L_CYLINDER)
         return
     room = L_GAUGE - L_CYLINDER - 58
-    fits = fonts.width(fonts.clean(point.cylinder), "bold", SMALL) <= room
-    name = point.cylinder if fits or not point.short else point.short
-    page.text(LEFT + L_CYLINDER, y, name, size=11, face="bold", room=room)
+    page.text(LEFT + L_CYLINDER, y, _short(point, room), size=11, face="bold", room=room)
     page.figure(LEFT + L_GAUGE, y, point.gauge, align="right")
     page.write(LEFT + L_BLANK, top + 1.0, BLANK, high - 2.4, f"card.{point.key}", f"{point.cylinder} reads")
     page.figure(LEFT + L_LEAST, y, point.least, align="right")

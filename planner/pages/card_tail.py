@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from planner.pages import fonts
 from planner.pages.flow import TITLE_HEIGHT, Flow, title_bar
-from planner.pages.layout import LEFT, RIGHT, SMALL, WIDTH, Page, leading, run_in_height, wrap
+from planner.pages.layout import LEFT, RIGHT, WIDTH, Page
+from planner.pages.lines import SMALL, leading, run_in_height, wrap
 from planner.report.card_data import Card
 
 GUTTER = 14.0

@@ -10,7 +10,8 @@ from itertools import pairwise
 from planner.pages import fonts
 from planner.pages.flow import TITLE_HEIGHT, Flow
 from planner.pages.labels import Labels
-from planner.pages.layout import BODY_BOTTOM, LEFT, RIGHT, SMALL, TOP, WIDTH, Page, cut, leading, wrap
+from planner.pages.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.lines import SMALL, cut, leading, wrap
 from planner.report import figures
 from planner.report.chart import Chart, Line
 

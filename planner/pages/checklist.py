@@ -12,7 +12,8 @@ from typing import NamedTuple
 from planner.pages import fonts
 from planner.pages.flow import TITLE_HEIGHT, Flow, title_bar
 from planner.pages.head import draw_head
-from planner.pages.layout import LEFT, MM, RIGHT, SMALL, TOP, WIDTH, Page, leading, wrap
+from planner.pages.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
+from planner.pages.lines import SMALL, leading, wrap
 from planner.report.checklist_data import Change, Checklist, Checklists, Item, Side, WriteIn
 from planner.results import Plan
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.pages import fonts
-from planner.pages.layout import SMALL
+from planner.pages.lines import SMALL
 from planner.report.blocks import Table
 
 GAP = 8.0

@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from planner.pages import fonts
-from planner.pages.layout import SMALL
+from planner.pages.lines import SMALL
 
 Point = tuple[float, float]
 HIGH = 10.5

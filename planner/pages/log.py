@@ -6,7 +6,8 @@ from planner.pages import fonts
 from planner.pages.chart import draw_charts
 from planner.pages.flow import Flow
 from planner.pages.head import draw_head
-from planner.pages.layout import LEFT, MM, RIGHT, SMALL, WIDTH, Page, figure_width
+from planner.pages.layout import LEFT, MM, RIGHT, WIDTH, Page
+from planner.pages.lines import SMALL, figure_width
 from planner.report.chart import Chart
 from planner.report.log import LogPart, LogRow
 from planner.results import Plan
@@ -17,8 +18,10 @@ HEAD = 14.5
 PART = 13.5
 
 # x of each column from the left margin; right edges of figures and left edges of boxes.
-ELAPSED, WHERE, CYLINDER, EXPECTED, LEAST = 46.0, 54.0, 196.0, 296.0, 353.0
+ELAPSED, WHERE, CYLINDER, EXPECTED, LEAST = 60.0, 66.0, 200.0, 296.0, 353.0
 TIME, GAUGE, FLOW, INITIALS = 358.0, 403.0, 459.0, 503.0
+FIRST, SECOND = 11.8, 25.8
+"""Baselines of the minutes and of the clock time below them, from the top of a row."""
 NOTE = (
     "Write the reading, the time and the flow that really runs. Below ACT BELOW before departure: do not leave. On the "
     "way: look for a leak or a changed setting, make for more oxygen, plan again. Far above what it should read: look "
@@ -68,8 +71,9 @@ def _row(page: Page, top: float, row: LogRow) -> None:
         page.text(LEFT, middle - 1.5, "where, cyl.")
         page.write(LEFT + WHERE, top, TIME - WHERE, ROW, f"{key}.cylinder", "where, cylinder")
     else:
-        page.figure(LEFT + ELAPSED, upper, row.elapsed, size=11, face="regular", align="right")
-        page.figure(LEFT + ELAPSED, lower, row.clock, size=11, align="right")
+        first = top + FIRST if row.clock else middle
+        page.figure(LEFT + ELAPSED, first, row.elapsed, face="regular", align="right")
+        page.figure(LEFT + ELAPSED, top + SECOND, row.clock, align="right")
         page.text(LEFT + WHERE, upper, row.what, face="bold", room=CYLINDER - WHERE - 6)
         page.text(LEFT + WHERE, lower, row.where, room=CYLINDER - WHERE - 6)
         room = EXPECTED - CYLINDER - figure_width(row.expected, fonts.critical_size_pt()) - 6

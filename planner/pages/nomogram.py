@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from planner.pages import fonts
 from planner.pages.head import draw_head
-from planner.pages.layout import BODY_BOTTOM, LEFT, SMALL, WIDTH, Align, Page
+from planner.pages.layout import BODY_BOTTOM, LEFT, WIDTH, Align, Page
+from planner.pages.lines import SMALL
 from planner.report.graduation import Mark
 from planner.report.nomogram import Nomogram
 from planner.results import Plan

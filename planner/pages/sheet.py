@@ -9,17 +9,20 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
+from planner.letters import escaped
 from planner.pages import fonts
 from planner.pages.columns import GAP, column_widths
 from planner.pages.flow import Flow
 from planner.pages.head import draw_head
-from planner.pages.layout import LEFT, MM, RIGHT, SMALL, TOP, WIDTH, Page, leading, run_in_height, wrap
+from planner.pages.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
+from planner.pages.lines import SMALL, leading, run_in_height, wrap, wrap_after
 from planner.report import blocks
 from planner.report.sheet import TITLE
 from planner.results import Plan
 
 RESULT = 90.0
 KEEP = 64.0
+HANG = 12.0
 LEAD = leading(SMALL)
 CHECK_WIDE, CHECK_HIGH = 12.0 * MM, 10.0 * MM
 SOURCE = "Source"
@@ -36,7 +39,7 @@ class Sources:
         """`[3]`, or what was said where no source was."""
         if not source or source == NO_SOURCE:
             return source
-        return f"[{self._numbers.setdefault(source, len(self._numbers) + 1)}]"
+        return f"[{self._numbers.setdefault(escaped(source), len(self._numbers) + 1)}]"
 
     def __iter__(self) -> Iterator[tuple[str, int]]:
         return iter(self._numbers.items())
@@ -95,10 +98,10 @@ def _keep(first: blocks.Block, gaps: Gaps) -> float:
 
 
 def _joined(found: Sequence[blocks.Block]) -> Iterator[blocks.Block]:
-    """The same blocks, with neighbouring plain texts as one paragraph."""
+    """The same blocks, with neighbouring plain texts that need not stand apart as one paragraph."""
     waiting: list[str] = []
     for block in found:
-        if isinstance(block, blocks.Text) and not block.strong and not block.text.endswith(":"):
+        if isinstance(block, blocks.Text) and not block.strong and not block.apart and not block.text.endswith(":"):
             waiting.append(block.text)
             continue
         if waiting:
@@ -110,12 +113,14 @@ def _joined(found: Sequence[blocks.Block]) -> Iterator[blocks.Block]:
 
 
 def _text(flow: Flow, block: blocks.Text, gaps: Gaps) -> None:
+    """A paragraph; the lines of one that stands apart hang below its first."""
     face: fonts.Face = "bold" if block.strong else "regular"
     if block.strong or block.text.endswith(":"):
         flow.need(5 * LEAD)
-    for line in wrap(block.text, face, SMALL, WIDTH):
+    hang = HANG if block.apart else 0.0
+    for number, line in enumerate(wrap_after(-hang, block.text, face, SMALL, WIDTH - hang)):
         flow.need(LEAD)
-        flow.page.text(LEFT, flow.y + 0.8 * LEAD, line, face=face)
+        flow.page.text(LEFT + (hang if number else 0.0), flow.y + 0.8 * LEAD, line, face=face)
         flow.y += LEAD
     flow.y += gaps.text
 

@@ -1,43 +1,39 @@
 """The sheet of a shift on paper, for the coordinator: in the family of the cart card.
 
 Top to bottom in order of importance: all go or not, what has to be settled first, cylinders to draw and the most out
-at once, the curve over the clock, and every trip with its boxes to tick. A longer shift continues under the same head.
+at once, the curve over the clock, and every trip with its boxes to tick (`planner.pages.shift_trips`). A longer shift
+continues under the same head.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass, replace
 from datetime import datetime
 from typing import Any, TypeVar
 
 from planner import __version__
+from planner.letters import replaced, unshown
 from planner.pages import fonts
 from planner.pages.card import hatch
 from planner.pages.flow import Flow
-from planner.pages.layout import BOTTOM, LEFT, RIGHT, SMALL, TOP, WIDTH, Page, cut, leading, wrap
+from planner.pages.layout import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.lines import SMALL, leading, wrap
 from planner.pages.pack import Paper, render
+from planner.pages.shift_trips import draw_trips
 from planner.report import figures
-from planner.report.shift import NoGo, ShiftSheet, SizeLine, TripLine
+from planner.report.shift import NoGo, ShiftSheet, SizeLine
 from planner.report.shift_clock import Curve
 
 T = TypeVar("T")
 
 TITLE = "Shift sheet"
 HEAD = 14.5
-NO_GO = "NO-GO"
 UNSHOWN = "Letters that the page cannot show stand as a question mark."
 
 # Cylinders: x of each column from the left margin; right edges of figures.
 S_DRAW, S_PART, S_ONCE, S_BEGINS, S_FULL, S_STORE_PART, S_SHORT = 152.0, 204.0, 282.0, 292.0, 428.0, 474.0, WIDTH
 S_ROW = 24.0
-
-# Trips: x of each column from the left margin; right edges of times and of the verdict.
-T_NUMBER, T_LEAVES, T_BACK, T_NAME, T_VERDICT, T_OUT, T_IN = 20.0, 76.0, 128.0, 136.0, 466.0, 484.0, 516.0
-VERDICT = 50.0
-NAME, NAME_LEADING = 10.0, 12.0
-MOST_CYLINDERS = 130.0
 
 CURVE_SIDE = 22.0
 
@@ -71,7 +67,7 @@ def _pages(sheet: ShiftSheet, *, close: bool) -> list[Page]:
     _sizes(flow, sheet)
     if sheet.curve is not None:
         _curve(flow, sheet.curve, 34.0 if close else 54.0)
-    _trips(flow, sheet, close=close)
+    draw_trips(flow, sheet, close=close)
     _notes(flow, sheet, close=close)
     return flow.pages
 
@@ -91,13 +87,7 @@ def with_letters(value: T, change: Callable[[str], str]) -> T:
 
 
 def _letters(text: str) -> str:
-    while True:
-        try:
-            fonts.clean(text)
-        except fonts.UnprintableError as error:
-            text = text.replace(error.character, "?")
-        else:
-            return text
+    return replaced(text, lambda _letter: "?") if unshown(text) else text
 
 
 def _head(page: Page, sheet: ShiftSheet, again: bool) -> float:
@@ -253,79 +243,6 @@ def _curve(flow: Flow, curve: Curve, high: float) -> None:
             page.text(x, foot + 12, clock, align="centre")
             free = x + half + 4
     flow.y = foot + 20
-
-
-def _trips(flow: Flow, sheet: ShiftSheet, *, close: bool) -> None:
-    flow.need(HEAD + 30)
-    _trips_head(flow)
-    x = T_NAME
-    if close:
-        widest = max((fonts.width(fonts.clean(line.cylinders), "regular", SMALL) for line in sheet.trips), default=0.0)
-        x = T_VERDICT - VERDICT - min(widest, MOST_CYLINDERS)
-    for line in sheet.trips:
-        name, cylinders = _name(line, x), _items(line.cylinders, T_VERDICT - VERDICT - x + 0.01)
-        high = [NAME_LEADING * len(name), leading(SMALL) * len(cylinders)]
-        whole = (max(high) if close else sum(high)) + 4.5
-        if flow.need(whole):
-            _trips_head(flow)
-        _trip(flow.page, flow.y, line, name, cylinders, x)
-        flow.page.across(flow.y + whole - 0.5, 0.4)
-        flow.y += whole
-    flow.y += 5
-
-
-def _name(line: TripLine, x: float) -> list[tuple[str, str]]:
-    """The name of a trip on at most two lines, each with the reference after it or none; both are cut if need be."""
-    room = (x - 8 if x > T_NAME else T_VERDICT - VERDICT) - T_NAME
-    reference = cut(fonts.clean(line.reference), "regular", SMALL, room / 2)
-    used = fonts.width(reference, "regular", SMALL) + 6 if reference else 0.0
-    first, *rest = wrap(line.trip, "bold", NAME, room)
-    if not rest and fonts.width(first, "bold", NAME) + used <= room:
-        return [(first, reference)]
-    return [(first, ""), (cut(" ".join(rest), "bold", NAME, room - used), reference)]
-
-
-def _items(text: str, room: float) -> list[str]:
-    """A list on as many lines as it takes, broken between its items where that goes."""
-    lines: list[str] = []
-    for item in re.split(r"(?<=[,;]) ", text):
-        if lines and fonts.width(fonts.clean(f"{lines[-1]} {item}"), "regular", SMALL) <= room:
-            lines[-1] += f" {item}"
-        else:
-            lines += wrap(item, "regular", SMALL, room)
-    return lines
-
-
-def _trips_head(flow: Flow) -> None:
-    page, y = flow.page, flow.y + 10
-    page.text(LEFT + T_NUMBER, y, "no.", align="right")
-    page.text(LEFT + T_LEAVES, y, "LEAVES", face="bold", align="right")
-    page.text(LEFT + T_BACK, y, "back by", align="right")
-    page.text(LEFT + T_NAME, y, "Trips by departure, with their cylinders", size=10, face="bold")
-    page.text(LEFT + T_OUT, y, "out")
-    page.text(LEFT + T_IN, y, "back")
-    page.across(flow.y + HEAD - 1.5, 1.4)
-    flow.y += HEAD
-
-
-def _trip(page: Page, top: float, line: TripLine, name: list[tuple[str, str]], cylinders: list[str], x: float) -> None:
-    """One trip; its cylinders stand from `x` on, below its name or beside it."""
-    y = top + 12.0
-    page.text(LEFT + T_NUMBER, y, str(line.number), size=11, face="bold", align="right", room=T_NUMBER)
-    page.text(LEFT + T_LEAVES, y, line.leaves, size=13.2, face="bold", align="right", room=T_LEAVES - T_NUMBER - 4)
-    page.text(LEFT + T_BACK, y, line.back, size=11, align="right", room=T_BACK - T_LEAVES - 4)
-    verdict = page.text(LEFT + T_VERDICT, y, line.verdict, size=11, face="bold", align="right")
-    if line.verdict == NO_GO:
-        page.box(LEFT + T_VERDICT - verdict - 2.5, y - 10.2, verdict + 5, 12.6, 1.2)
-    for number, (text, reference) in enumerate(name):
-        below = y + number * NAME_LEADING
-        used = page.text(LEFT + T_NAME, below, text, size=NAME, face="bold")
-        page.text(LEFT + T_NAME + (used + 6 if used else 0.0), below, reference)
-    below = y if x > T_NAME else y + NAME_LEADING * len(name) - 0.5
-    for number, text in enumerate(cylinders):
-        page.text(LEFT + x, below + number * leading(SMALL), text)
-    page.tick(LEFT + T_OUT, y + 1.5, f"shift.trip{line.number}.out", f"trip {line.number}: cylinders out", 11.0)
-    page.tick(LEFT + T_IN, y + 1.5, f"shift.trip{line.number}.back", f"trip {line.number}: cylinders back", 11.0)
 
 
 def _notes(flow: Flow, sheet: ShiftSheet, *, close: bool) -> None:

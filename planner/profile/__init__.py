@@ -11,19 +11,19 @@ import hashlib
 import os
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Final, cast, get_args
+from typing import Final, cast, get_args
 
 from planner import source
 from planner.gas import atmosphere
 from planner.model import Setting, Trip
-from planner.problems import Problem, ProblemsError
 from planner.profile import structure
 from planner.profile.beside import Folder
 from planner.profile.clock import read_clock
 from planner.profile.devices import read_devices
-from planner.profile.faults import Faults
+from planner.profile.faults import Faults, told
 from planner.profile.fields import Fields
 from planner.profile.legs import read_legs
+from planner.profile.letters import tell_letters
 from planner.profile.policies import read_policy
 from planner.profile.supplies import read_supplies
 from planner.source import Document, Node
@@ -32,7 +32,6 @@ __all__ = ["parse_trip", "read_trip"]
 
 FORMAT: Final = "1"
 SETTING_WHEN_SILENT: Final[Setting] = "road"
-MOST_PROBLEMS: Final = 100
 
 
 def read_trip(path: str | os.PathLike[str], changes: Sequence[str] = ()) -> Trip:
@@ -71,8 +70,9 @@ def _trip(document: Document, folder: Path, changes: Sequence[str]) -> Trip:
     legs = read_legs(fields, drafts)
     home_altitude_m = fields.quantity("home_altitude")
     structure.tell_left(faults, left)
+    tell_letters(faults, root, document.text, *changes)
     if faults:
-        raise ProblemsError(_first(faults.problems))
+        raise told(faults.problems)
     return Trip(
         name=fields.text("trip") or "",
         setting=setting,
@@ -102,18 +102,7 @@ def _check_format(faults: Faults, root: Node) -> None:
             FORMAT,
             "write `profile: 1`, or use the version of this program that reads the other format",
         )
-        raise ProblemsError(faults.problems)
-
-
-def _first(problems: Sequence[Problem]) -> list[Problem]:
-    """The first problems by place, with a word on how many more there are."""
-    found = sorted(set(problems))
-    if len(found) <= MOST_PROBLEMS:
-        return found
-    last = found[MOST_PROBLEMS]
-    more: dict[str, Any] = {"code": "too_many_problems", "found": f"{len(found) - MOST_PROBLEMS} problems more"}
-    allowed, fix = "a file without problems", "mend those above and try again"
-    return [*found[:MOST_PROBLEMS], Problem(last.file, last.line, last.column, allowed=allowed, fix=fix, **more)]
+        raise told(faults.problems)
 
 
 def _fingerprint(*parts: str) -> str:

@@ -3,23 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Final
 
 from planner.problems import ProblemsError
 from planner.profile import structure
 from planner.profile.faults import Faults, show
 from planner.profile.fields import Fields
+from planner.profile.letters import tell_letters
 from planner.source import Node, load
+from planner.text_file import MOST_BYTES
+from planner.yaml_tree import MOST_NODES
+
+MOST_VALUES: Final = 2 * MOST_NODES
+"""So many values may the files beside one profile hold together, each counted as often as it is named."""
 
 
 @dataclass(slots=True)
 class Folder:
-    """The folder that paths in a profile start from, and the texts of the files read so far, in order."""
+    """The folder that paths in a profile start from, and the texts of the files read so far, in order.
+
+    `sizes` are the bytes of every file tried, `values` the values of those read.
+    """
 
     path: Path
     texts: list[str] = field(default_factory=list)
+    sizes: list[int] = field(default_factory=list)
+    values: list[int] = field(default_factory=list)
+
+    def within(self, file: Node) -> Folder:
+        """The same, where paths start from the folder of a file that a node names."""
+        return replace(self, path=(self.path / file.text.strip()).parent)
 
     @contextmanager
     def opened(self, faults: Faults, node: Node, schema: str) -> Iterator[Fields | None]:
@@ -28,19 +44,35 @@ class Folder:
         Problems inside the file carry its own name. What the schema refused and nobody read is told at the end.
         """
         path = self.path / node.text.strip()
+        if self._over(path):
+            found = f"{schema} file {show(str(path))}, with which the files named here are too much to read"
+            may = f"at most {MOST_BYTES} bytes and {MOST_VALUES} values in all of them, each time that one is named"
+            faults.add(node, "too_large", found, may, "name fewer or smaller files")
+            yield None
+            return
         try:
             document = load(path)
         except ProblemsError as error:
             for problem in error.problems:
                 if problem.line:
-                    faults.problems.append(problem)
+                    faults.keep(problem)
                 else:
                     found = f"{schema} file {show(str(path))}: {problem.found}"
                     faults.add(node, problem.code, found, problem.allowed, problem.fix)
             yield None
             return
         self.texts.append(document.text)
+        self.values.append(document.root.worth())
         inner = Faults(document.file, faults.problems)
         root, left = structure.check(inner, document.root, schema)
         yield Fields(inner, root, schema)
         structure.tell_left(inner, left)
+        tell_letters(inner, root, document.text)
+
+    def _over(self, path: Path) -> bool:
+        """True where a file would be too much; it is counted, also if it turns out to be none."""
+        size = 0
+        with suppress(OSError, ValueError):
+            size = min(path.stat().st_size, MOST_BYTES)
+        self.sizes.append(size)
+        return sum(self.sizes) > MOST_BYTES or sum(self.values) > MOST_VALUES

@@ -129,7 +129,7 @@ def _zone(fields: Fields) -> ZoneInfo | None:
         return ZoneInfo(name)
     except (OSError, ValueError, KeyError):
         known = available_timezones()
-    meant = near(name, sorted(known))
+    meant = near(name, sorted(known), len(known))
     fix = "write Area/City, as in Europe/Oslo, or leave it out and give `departs` an offset such as +01:00"
     if not known:
         fix = "this computer has no list of time zones: install the package tzdata, or give `departs` an offset"

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import cache, lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from planner.package_file import package_text
 
@@ -27,6 +27,19 @@ _PYTHON_TYPES: dict[str, tuple[type, ...]] = {
     "number": (int, float),
     "integer": (int,),
 }
+
+
+class Refusal(NamedTuple):
+    """One thing that a schema refuses: the keyword and its value, the schema that holds it, and the place.
+
+    `name` is the key that is refused where a name was judged and not a value.
+    """
+
+    keyword: str
+    rule: Any
+    rules: Schema
+    path: tuple[str | int, ...]
+    name: str | None
 
 
 @cache
@@ -46,6 +59,17 @@ def conforms(value: object, rules: Schema, root: Schema) -> bool:
         if keyword not in ANNOTATIONS and not _RULES[keyword](value, rule, rules, root):
             return False
     return True
+
+
+def refusals(value: object, rules: Schema) -> Iterator[Refusal]:
+    """What a whole schema refuses in a value, in the order in which it is found; loads a library for it."""
+    from jsonschema import Draft202012Validator
+
+    for error in Draft202012Validator(dict(rules)).iter_errors(value):
+        named = "propertyNames" in error.absolute_schema_path
+        within: Any = error.schema
+        name = str(error.instance) if named else None
+        yield Refusal(str(error.validator), error.validator_value, within, tuple(error.absolute_path), name)
 
 
 def resolve(rules: Schema, root: Schema) -> Schema:

@@ -9,7 +9,7 @@ from typing import Any, Final
 from planner.catalog import DeviceType, device_types, settings
 from planner.model import Device
 from planner.problems import Position
-from planner.profile.faults import Faults, listed, position, show
+from planner.profile.faults import LISTED, Faults, clean, listed, position, show
 from planner.profile.fields import Fields
 from planner.profile.limits import LIMITS
 from planner.profile.supplies import Names, known_device, names_under
@@ -192,16 +192,19 @@ def _refuse_circles(faults: Faults, drafts: Mapping[str, Draft], relation: str) 
     for start in drafts:
         trail: list[str] = []
         name: str | None = start
-        while name is not None and name in drafts and name not in done and name not in trail:
+        seen: set[str] = set()
+        while name is not None and name in drafts and name not in done and name not in seen:
             trail.append(name)
+            seen.add(name)
             name = drafts[name].values.get(relation)
-        if name is not None and name in trail and len(trail) - trail.index(name) > 1:
+        if name is not None and name in seen and len(trail) - trail.index(name) > 1:
             circle = trail[trail.index(name) :]
+            way = circle[:LISTED] + ([f"{len(circle) - LISTED} more"] if len(circle) > LISTED else []) + circle[:1]
             node = drafts[circle[-1]].node
             faults.add(
                 node.get(relation) or node,
                 "circle",
-                f"{relation} goes in a circle: {' to '.join([*circle, circle[0]])}",
+                f"{relation} goes in a circle: {' to '.join(map(clean, way))}",
                 "a device at the end that names no other",
                 f"take one `{relation}` out",
             )

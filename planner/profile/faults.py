@@ -4,13 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import islice
+from typing import Final
 
-from planner.problems import NOWHERE, Position, Problem
+from planner.problems import NOWHERE, Position, Problem, ProblemsError
 from planner.source import Node
+from planner.text_file import MOST_PROBLEMS, shown, too_many
 
-LISTED = 40
-SHOWN = 60
+LISTED: Final = 40
+SHOWN: Final = 60
 """Longest piece of a file that a message repeats."""
+
+MOST_GATHERED: Final = 2 * MOST_PROBLEMS
+"""With so many problems, reading ends: nobody mends them in one go, and to word each takes its time."""
+
+MOST_COMPARED: Final = 200
+"""So many names are looked through for one that a misspelt name may stand for."""
+
+_CUTOFF: Final = 0.6
+_MOST_RATIOS: Final = 4
 
 
 @dataclass(slots=True)
@@ -27,11 +39,29 @@ class Faults:
     told: set[tuple[int, str]] = field(default_factory=set)
 
     def add(self, node: Node, code: str, found: str, allowed: str, fix: str) -> None:
-        """One problem at a node."""
-        self.problems.append(Problem(node.file or self.file, node.line, node.column, code, found, allowed, fix))
+        """One problem at a node. Raises `ProblemsError` where there are too many to read on."""
+        self.keep(Problem(node.file or self.file, node.line, node.column, code, found, allowed, fix))
+
+    def keep(self, problem: Problem) -> None:
+        """One problem. Raises `ProblemsError` where there are too many to read on."""
+        self.problems.append(problem)
+        if len(self.problems) >= MOST_GATHERED:
+            raise told(self.problems, ended=True)
 
     def __bool__(self) -> bool:
         return bool(self.problems)
+
+
+def told(problems: Iterable[Problem], *, ended: bool = False) -> ProblemsError:
+    """The first problems by place, with a word on how many more there are; `ended` where reading ended before all."""
+    found = sorted(set(problems))
+    if len(found) <= MOST_PROBLEMS and not ended:
+        return ProblemsError(found)
+    first, more = found[:MOST_PROBLEMS], len(found) - MOST_PROBLEMS
+    words = [f"{more} problems more"] if more > 0 else []
+    words += ["perhaps others, since reading ended here"] if ended else []
+    place = found[MOST_PROBLEMS] if more > 0 else found[-1]
+    return ProblemsError([*first, too_many(place.file, place.line, place.column, ", and ".join(words))])
 
 
 def position(node: Node) -> Position:
@@ -39,29 +69,49 @@ def position(node: Node) -> Position:
     return node.where if node.file is None else NOWHERE
 
 
+def clean(text: str) -> str:
+    """A text in one line, without control characters and not too long."""
+    return shown(text, SHOWN)
+
+
 def show(text: str) -> str:
-    """A text in backquotes, in one line, without control characters and not too long."""
-    clean = "".join(mark if mark.isprintable() else "?" for mark in text[: SHOWN + 1])
-    return f"`{clean if len(clean) <= SHOWN else clean[: SHOWN - 3] + '...'}`"
+    """The same in backquotes."""
+    return f"`{clean(text)}`"
 
 
 def listed(names: Iterable[str]) -> str:
     """Names in one phrase, at most forty of them: `cart, wall`."""
     known = list(names)
-    return ", ".join(known[:LISTED]) + (f" and {len(known) - LISTED} more" if len(known) > LISTED else "")
+    more = f" and {len(known) - LISTED} more" if len(known) > LISTED else ""
+    return ", ".join(clean(name) or "``" for name in known[:LISTED]) + more
 
 
-def near(name: str, known: Iterable[str]) -> str | None:
-    """The known name that looks most like a misspelt one, None where none does.
+def near(name: str, known: Iterable[str], most: int = MOST_COMPARED) -> str | None:
+    """The known name that looks most like a misspelt one, None where none does or the name is very long.
+
+    At most `most` names are looked through, and the likeness is worked out in full for the likeliest alone.
 
     >>> near("FiO2", ["flow", "fio2"])
     'fio2'
     """
-    import difflib  # needed only where something is misspelt
+    from difflib import SequenceMatcher  # needed only where something is misspelt
 
-    plain = {_plain(other): other for other in known}
-    found = difflib.get_close_matches(_plain(name), list(plain), n=1, cutoff=0.6)
-    return plain[found[0]] if found else None
+    if len(name) > SHOWN:
+        return None
+    plain = {_plain(other): other for other in islice(known, most)}
+    matcher = SequenceMatcher(autojunk=False)
+    matcher.set_seq2(_plain(name))
+    likely = []
+    for other in plain:
+        matcher.set_seq1(other)
+        if matcher.real_quick_ratio() >= _CUTOFF and (bound := matcher.quick_ratio()) >= _CUTOFF:
+            likely.append((bound, other))
+    best, meant = _CUTOFF, None
+    for bound, other in sorted(likely, reverse=True)[:_MOST_RATIOS]:
+        matcher.set_seq1(other)
+        if bound >= best and (ratio := matcher.ratio()) >= best:
+            best, meant = ratio, plain[other]
+    return meant
 
 
 def _plain(name: str) -> str:

@@ -52,7 +52,7 @@ def read_policy(fields: Fields, setting: Setting, folder: Folder) -> Policy:
         with folder.opened(fields.faults, file, "policy") as there:
             if there is not None:
                 values.update(_read_values(there, there.faults.file))
-                own = _own_lines(there, Folder((folder.path / file.text.strip()).parent, folder.texts))
+                own = _own_lines(there, folder.within(file))
                 name = there.text("name") or Path(file.text).stem
     values.update(_read_values(inline, "the trip profile"))
     _check(values, defaults)

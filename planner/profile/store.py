@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 from planner import source
 from planner.model import Cylinder
-from planner.problems import ProblemsError
 from planner.profile import structure
 from planner.profile.clock import Clock
-from planner.profile.faults import Faults, show
+from planner.profile.faults import Faults, show, told
 from planner.profile.fields import Fields
+from planner.profile.letters import tell_letters
 from planner.profile.supplies import read_cylinders
 
 
@@ -35,7 +35,8 @@ def read_store(path: str | os.PathLike[str]) -> Store:
     cylinders = read_cylinders(fields, "cylinders", None, Clock(None, None))
     name = fields.text("name")
     structure.tell_left(faults, left)
+    tell_letters(faults, root, document.text)
     if faults:
-        raise ProblemsError(faults.problems)
+        raise told(faults.problems)
     digest = hashlib.sha256(document.text.encode("utf-8", "surrogatepass")).hexdigest()
     return Store(document.file, name, cylinders, digest)

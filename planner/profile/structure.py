@@ -9,11 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from itertools import pairwise
-from typing import Any, Final, NamedTuple
+from itertools import islice
+from typing import Any, Final
 
-from planner.profile.conform import Schema, conforms, resolve, schema
-from planner.profile.faults import Faults, listed, near, show
+from planner.profile.conform import Refusal, Schema, conforms, refusals, resolve, schema
+from planner.profile.faults import MOST_GATHERED, Faults, clean, listed, near, show, told
 from planner.source import Node
 
 _INTEGER = re.compile(r"-?(?:0|[1-9][0-9]{0,14})", re.ASCII)
@@ -24,18 +24,8 @@ _FIRST: Final = ("type", "additionalProperties", "required")
 _MEANT_TRUE: Final = frozenset({"yes", "on", "y", "true", "1"})
 _MEANT_FALSE: Final = frozenset({"no", "off", "n", "false", "0"})
 
-
-class Refusal(NamedTuple):
-    """One thing that a schema refuses: the keyword and its value, the schema that holds it, and the place.
-
-    `name` is the key that is refused where a name was judged and not a value.
-    """
-
-    keyword: str
-    rule: Any
-    rules: Schema
-    path: tuple[str | int, ...]
-    name: str | None
+MOST_REFUSALS: Final = 10 * MOST_GATHERED
+"""Some faults are refused more than once, each missing key of a mapping for example; with so many, reading ends."""
 
 
 @dataclass(slots=True)
@@ -52,15 +42,18 @@ def check(faults: Faults, root: Node, name: str) -> tuple[Node, Left]:
     nobody calls it missing and what stands behind it is judged too.
     """
     rules = schema(name)
-    while not conforms(plain(root), rules, rules):
+    while not conforms(value := plain(root), rules, rules):
         places = dict(_places(root, ()))
-        found = [(places[refusal.path], refusal) for refusal in refusals(plain(root), rules)]
+        refused = list(islice(refusals(value, rules), MOST_REFUSALS))
+        found = [(places[refusal.path], refusal) for refusal in sorted(refused, key=_order)]
         meant = dict(_misspelt(faults, found))
         if not meant:
             left = Left()
             for node, refusal in found:
                 if id(node) not in faults.refused:
                     _tell(faults, node, rules, refusal, left)
+            if len(refused) == MOST_REFUSALS and faults:
+                raise told(faults.problems, ended=True)
             return root, left
         root = _respelt(root, meant)
     return root, Left()
@@ -68,9 +61,9 @@ def check(faults: Faults, root: Node, name: str) -> tuple[Node, Left]:
 
 def tell_left(faults: Faults, left: Left) -> None:
     """Tell of what the schema refused where the reader found nothing to say."""
-    told = {(problem.file, problem.line, problem.column) for problem in faults.problems}
+    places = {(problem.file, problem.line, problem.column) for problem in faults.problems}
     for node, refusal in left.entries:
-        if told.isdisjoint((part.file or faults.file, part.line, part.column) for part in _parts(node)):
+        if places.isdisjoint((part.file or faults.file, part.line, part.column) for part in _parts(node)):
             faults.add(node, "not_allowed", describe(node), refusal.rules["description"], _by_example(refusal.rules))
 
 
@@ -88,25 +81,6 @@ def plain(node: Node) -> Any:
     if not node.quoted and text in ("true", "false"):
         return text == "true"
     return None if node.missing else text
-
-
-def refusals(value: object, rules: Schema) -> list[Refusal]:
-    """Everything that a schema refuses in a value, what explains other refusals first."""
-    from jsonschema import Draft202012Validator
-
-    def order(refusal: Refusal) -> tuple[int, int]:
-        rank = _FIRST.index(refusal.keyword) if refusal.keyword in _FIRST else len(_FIRST)
-        return len(refusal.path), rank
-
-    found = []
-    for error in Draft202012Validator(dict(rules)).iter_errors(value):
-        named = "propertyNames" in error.absolute_schema_path
-        within: Any = error.schema
-        path = tuple(error.absolute_path)
-        found.append(
-            Refusal(str(error.validator), error.validator_value, within, path, error.instance if named else None)
-        )
-    return sorted(found, key=order)
 
 
 def describe(node: Node) -> str:
@@ -140,19 +114,33 @@ def _bad_name(faults: Faults, node: Node, refusal: Refusal) -> None:
         faults.add(key, "bad_name", f"the name {show(key.text)}", refusal.rules["description"], "choose another name")
 
 
+def _order(refusal: Refusal) -> tuple[int, int]:
+    """What explains other refusals first."""
+    rank = _FIRST.index(refusal.keyword) if refusal.keyword in _FIRST else len(_FIRST)
+    return len(refusal.path), rank
+
+
 def _misspelt(faults: Faults, found: list[tuple[Node, Refusal]]) -> Iterator[tuple[int, str]]:
-    """Identity of every misspelt key and what was meant; each is told."""
+    """Identity of every misspelt key and what was meant; each is told.
+
+    None is looked for where there are so many unknown keys that to tell of them ends the reading.
+    """
+    unknown = list(islice(_unknown(found), MOST_GATHERED))
+    taken = {(id(node), key.text) for node, _, _ in unknown for key, _ in node.pairs}
+    for node, key, known in unknown if len(unknown) < MOST_GATHERED else ():
+        meant = near(key.text, known)
+        if meant is not None and (id(node), meant) not in taken:
+            taken.add((id(node), meant))
+            faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), f"write `{meant}`")
+            yield id(key), meant
+
+
+def _unknown(found: list[tuple[Node, Refusal]]) -> Iterator[tuple[Node, Node, list[str]]]:
+    """Every unknown key with its mapping and the keys that are known there."""
     for node, refusal in found:
-        if refusal.keyword != "additionalProperties":
-            continue
-        known = list(refusal.rules["properties"])
-        taken = set(node.keys())
-        for key, _ in node.pairs:
-            meant = None if key.text in known else near(key.text, known)
-            if meant is not None and meant not in taken:
-                taken.add(meant)
-                faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), f"write `{meant}`")
-                yield id(key), meant
+        if refusal.keyword == "additionalProperties":
+            known = list(refusal.rules["properties"])
+            yield from ((node, key, known) for key, _ in node.pairs if key.text not in known)
 
 
 def _respelt(node: Node, meant: dict[int, str]) -> Node:
@@ -170,12 +158,11 @@ def _respelt(node: Node, meant: dict[int, str]) -> Node:
 def _unknown_keys(faults: Faults, node: Node, refusal: Refusal) -> None:
     """Keys that are none, and that cannot be taken for one that is missing."""
     known = list(refusal.rules["properties"])
-    for key, _ in node.pairs:
+    for before, (key, rest) in zip((None, *node.pairs), node.pairs, strict=False):
         if key.text in known:
             continue
-        number = _cut_at_comma(node, key)
-        if number is not None:
-            name, value = number
+        if before is not None and _cut_at_comma(before[1], key, rest):
+            name, value = before
             faults.refused.add(id(value))
             mended = f"{value.text}.{key.text}"
             found = f"{name.text} `{value.text},{key.text}` with a comma, which begins a new key here"
@@ -184,16 +171,15 @@ def _unknown_keys(faults: Faults, node: Node, refusal: Refusal) -> None:
         meant = near(key.text, known)
         fix = "take this line out, or write one of the keys that are allowed"
         if meant is not None:
-            fix = f"write `{meant}`" if key.file is not None else f"take this line out: `{meant}` stands here already"
+            stands = key.file is None and node.get(meant) is not None
+            fix = f"take this line out: `{meant}` stands here already" if stands else f"write `{meant}`"
         faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), fix)
 
 
-def _cut_at_comma(node: Node, key: Node) -> tuple[Node, Node] | None:
-    """Key and value before a key that is the rest of a number with a decimal comma, as in `{flow: 2,5 L/min}`."""
-    for (name, value), (after, rest) in pairwise(node.pairs):
-        if after is key and rest.missing and _WHOLE.fullmatch(value.text) and _DECIMALS.fullmatch(key.text):
-            return name, value
-    return None
+def _cut_at_comma(before: Node, key: Node, value: Node) -> bool:
+    """True for a key that with the value before it is a number with a decimal comma, as in `{flow: 2,5 L/min}`."""
+    whole, decimals = _WHOLE.fullmatch(before.text), _DECIMALS.fullmatch(key.text)
+    return value.missing and whole is not None and decimals is not None
 
 
 def _missing_keys(faults: Faults, node: Node, rules: Schema, refusal: Refusal) -> None:
@@ -244,7 +230,9 @@ def _mend(node: Node, refusal: Refusal) -> str:
 def _place(path: tuple[str | int, ...]) -> str:
     """The key whose value is wrong, or the item of its list."""
     last = path[-1] if path else ""
-    return last if isinstance(last, str) else f"item {last + 1} of {path[-2]}"
+    if isinstance(last, int):
+        return f"item {last + 1} of {path[-2]}"
+    return clean(last) or ("``" if path else "")
 
 
 def _by_example(rules: Schema) -> str:

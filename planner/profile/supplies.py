@@ -96,7 +96,7 @@ def _known(fields: Fields, key: str, names: Names, what: str, place: str) -> str
 def unknown(faults: Faults, node: Node, name: str, names: tuple[str, ...], what: str, place: str) -> None:
     """One problem: a name that no supply or device has."""
     meant = near(name, names)
-    fix = f"add it under `{place}`" if meant is None else f"write `{meant}`, or add {show(name)} under `{place}`"
+    fix = f"add it under `{place}`" if meant is None else f"write {show(meant)}, or add {show(name)} under `{place}`"
     found = f"{what} {show(name)}, which the profile does not have"
     faults.add(node, f"{what}_unknown", found, f"one of the {place}: {listed(names)}", fix)
 

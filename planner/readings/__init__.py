@@ -15,7 +15,7 @@ from planner import source
 from planner.logbook import Logbook
 from planner.problems import Problem, ProblemsError
 from planner.profile import structure
-from planner.profile.faults import Faults
+from planner.profile.faults import Faults, told
 from planner.readings.checks import impossible
 from planner.readings.entries import LogReader, with_end
 from planner.results import Plan
@@ -64,12 +64,12 @@ def _logbook(root: Node, file: str, plan: Plan) -> Logbook:
     log = LogReader(faults, plan.trip).log(root)
     structure.tell_left(faults, left)
     if faults:
-        raise ProblemsError(faults.problems)
+        raise told(faults.problems)
     bounds = real_bounds(plan.trip.legs, log)
     log = with_end(log, max(bounds[-1], log.last_min))
     problems = impossible(plan, log)
     if problems:
-        raise ProblemsError(problems)
+        raise told(problems)
     return log
 
 
@@ -86,4 +86,4 @@ def _check_format(faults: Faults, root: Node) -> None:
     if node is not None and node.kind == "scalar" and node.text.isdecimal() and node.text != FORMAT:
         fix = "write `readings: 1`, or use the version of this program that reads the other format"
         faults.add(node, "format_unknown", f"readings format {node.text}", FORMAT, fix)
-        raise ProblemsError(faults.problems)
+        raise told(faults.problems)

@@ -23,7 +23,7 @@ def settings_changes(trip: Trip, fields: Fields) -> tuple[SettingsChange, ...]:
         device = trip.devices.get(name.text)
         if device is None:
             meant = near(name.text, trip.devices)
-            fix = "check the name" if meant is None else f"write `{meant}`"
+            fix = "check the name" if meant is None else f"write {show(meant)}"
             allowed = f"one of the devices: {listed(trip.devices)}"
             fields.faults.add(name, "device_unknown", f"device {show(name.text)}", allowed, fix)
             continue
@@ -40,7 +40,7 @@ def _change_of(trip: Trip, faults: Faults, device: Device, node: Node) -> Settin
     for key in unknown:
         kind = device_types()[device.type]
         meant = near(key.text, kind.keys)
-        fix = "take it out" if meant is None else f"write `{meant}`"
+        fix = "take it out" if meant is None else f"write {show(meant)}"
         faults.add(key, "key_unknown", f"unknown setting {show(key.text)}", listed(kind.keys), fix)
     if unknown:
         return None

@@ -141,7 +141,7 @@ class LogReader:
         if len(numbers) != 1:
             meant = near(text, names)
             found = f"leg {show(text)}, a name that {len(numbers)} legs have" if numbers else f"leg {show(text)}"
-            fix = "write its number" if numbers or meant is None else f"write `{meant}`, or its number"
+            fix = "write its number" if numbers or meant is None else f"write {show(meant)}, or its number"
             fields.add("leg", "leg_unknown", found, f"1 to {len(names)}: {listed(names)}", fix)
             return None
         if numbers[0] < self.leg:

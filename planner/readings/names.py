@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from planner.model import Supply, Trip
-from planner.profile.faults import listed, near, show
+from planner.profile.faults import LISTED, clean, listed, near, show
 from planner.profile.fields import Fields
 from planner.turns import labels_of
 
@@ -41,19 +41,19 @@ def named(trip: Trip, fields: Fields) -> Named | None:
             "cylinder",
             "cylinder_unknown",
             f"cylinder {show(label)}, which {where} does not have",
-            f"one of its cylinders: {listed(known)}",
+            f"one of its cylinders: {listed(known) or 'none'}",
             "check the label; one that joined on the way goes into the profile first"
             if meant is None
-            else f"write `{meant}`, or add the cylinder to the profile",
+            else f"write {show(meant)}, or add the cylinder to the profile",
         )
         return None
     if len(found) > 1:
-        names = [each.supply.name for each in found]
-        fix = " or ".join(f"`supply: {name}`" for name in names)
+        names = [each.supply.name for each in found[:LISTED]]
+        fix = " or ".join(show(f"supply: {name}") for name in names)
         fields.add(
             "cylinder",
             "supply_needed",
-            f"cylinder {show(label)}, which {' and '.join(names)} both have",
+            f"cylinder {show(label)}, which {' and '.join(map(clean, names))} both have",
             "the supply beside the label",
             f"add {fix}",
         )
@@ -72,7 +72,7 @@ def _unknown_supply(trip: Trip, fields: Fields, name: str, gauged: Mapping[str, 
         )
         return
     meant = near(name, gauged)
-    fix = "check the name" if meant is None else f"write `{meant}`"
+    fix = "check the name" if meant is None else f"write {show(meant)}"
     fields.add("supply", "supply_unknown", f"supply {show(name)}", f"one of {listed(gauged) or 'none'}", fix)
 
 
@@ -86,7 +86,7 @@ def change_to(fields: Fields, known: Named | None) -> str | None:
         others = [other for other in labels_of(known.supply) if other != known.label]
         meant = near(label, others)
         found = f"change_to {show(label)}, which is no other cylinder of supply {show(known.supply.name)}"
-        fix = "check the label" if meant is None else f"write `{meant}`"
+        fix = "check the label" if meant is None else f"write {show(meant)}"
         fields.add("change_to", "cylinder_unknown", found, f"one of {listed(others) or 'none'}", fix)
         return None
     return whole

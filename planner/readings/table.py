@@ -9,14 +9,18 @@ says nothing.
 from __future__ import annotations
 
 import os
+import re
 from dataclasses import dataclass
 from typing import Final
 
 from planner.node import Node
 from planner.text_file import BREAK, ProblemList, check_letters, read_text, shown
+from planner.yaml_tree import MOST_NODES
 
 _PARTED_BY: Final = (",", ";", "\t")
 _MOST_ROWS: Final = 5000
+_MOST_CELLS: Final = 2 * MOST_NODES
+_NO_SPACE = re.compile(r"[^ ]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,14 @@ def tree(text: str, problems: ProblemList) -> Node:
         problems.add(lines[_MOST_ROWS][0], 1, "too_many_rows", "too many rows", f"at most {_MOST_ROWS}", fix)
     problems.check()
     parted_by = max(_PARTED_BY, key=lines[0][1].count)
+    many = 0
+    for number, line in lines:
+        many += line.count(parted_by) + 1
+        if many > _MOST_CELLS:
+            fix = "check that this is the right file"
+            problems.add(number, 1, "too_many_cells", "too many cells", f"at most {_MOST_CELLS} in all rows", fix)
+            break
+    problems.check()
     rows = [cells(line, number, parted_by, problems) for number, line in lines]
     head = rows[0]
     _check_head(head, problems)
@@ -93,7 +105,7 @@ def cells(line: str, number: int, parted_by: str, problems: ProblemList) -> list
     found: list[Cell] = []
     place = 0
     while place <= len(line):
-        begin = place + len(line[place:]) - len(line[place:].lstrip(" "))
+        begin = _next(line, place)
         if line[begin : begin + 1] != '"':
             end = line.find(parted_by, place)
             end = len(line) if end < 0 else end
@@ -103,14 +115,20 @@ def cells(line: str, number: int, parted_by: str, problems: ProblemList) -> list
         end = begin + 1
         while line[end : end + 1] and (line[end] != '"' or line[end + 1 : end + 2] == '"'):
             end += 2 if line[end] == '"' else 1
-        after = line[end + 1 :].lstrip(" ")
-        if not line[end : end + 1] or (after and not after.startswith(parted_by)):
+        after = _next(line, end + 1)
+        if end >= len(line) or (after < len(line) and line[after] != parted_by):
             fix = "close the quotes in the same row, and put the sign between columns after them"
             problems.add(number, begin + 1, "bad_quotes", "a cell in quotes that does not end", "quotes in pairs", fix)
             return found
         found.append(Cell(line[begin + 1 : end].replace('""', '"').strip(), number, begin + 1))
-        place = len(line) - len(after) + 1
+        place = after + 1
     return found
+
+
+def _next(line: str, place: int) -> int:
+    """The place of the next letter that is no space, from a place on; beyond the end where there is none."""
+    letter = _NO_SPACE.search(line, place)
+    return max(place, len(line)) if letter is None else letter.start()
 
 
 def _check_head(head: list[Cell], problems: ProblemList) -> None:

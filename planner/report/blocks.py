@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+AS_ABOVE = "as above"
+"""In a cell: the same long text as in the row above, or as where it was worked out first."""
+
 
 class Text(NamedTuple):
-    """A paragraph. `strong` marks what must not be missed."""
+    """A paragraph. `strong` marks what must not be missed; what stands `apart` is joined with no other paragraph."""
 
     text: str
     strong: bool = False
+    apart: bool = False
 
 
 class Figure(NamedTuple):

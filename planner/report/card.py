@@ -7,6 +7,7 @@ the calculation sheet.
 
 from __future__ import annotations
 
+from planner.letters import escaped
 from planner.report import figures, words
 from planner.report.card_data import Balance, Card
 from planner.report.card_legs import leg_blocks
@@ -27,7 +28,7 @@ def card(plan: Plan) -> Card:
         trip=trip.name,
         reference=trip.reference or "",
         facts=_facts(plan),
-        changes=trip.changes,
+        changes=tuple(map(escaped, trip.changes)),
         reasons=words.reasons(plan),
         cautions=len(words.findings_at(plan, "caution")),
         order=order_rows(plan),

@@ -13,7 +13,7 @@ from planner.report.words import Reason
 
 
 class OrderRow(NamedTuple):
-    """One cylinder in its turn.
+    """One cylinder in its turn, numbered within its supply.
 
     `least` is the least gauge to leave with; it and `usable` are empty where the cylinder comes round again. `elapsed`
     and `clock` are empty where no change is planned; `then` says what stands instead.
@@ -35,7 +35,8 @@ class OrderRow(NamedTuple):
 class Point(NamedTuple):
     """One checkpoint: what the gauge should show, below what to act, and a stable key for its blank.
 
-    `short` stands for a label too long for its column: the number of the cylinder in the order, or how many stand open.
+    `short` stands for a label too long for its column: the number of the cylinder in its supply, or how many stand
+    open; `supply` is told with that number, and empty where the plan has cylinders on one supply alone.
     """
 
     key: str
@@ -46,6 +47,7 @@ class Point(NamedTuple):
     short: str
     gauge: str
     least: str
+    supply: str = ""
 
 
 class LegBlock(NamedTuple):

@@ -48,6 +48,7 @@ def readings(plan: Plan) -> tuple[Checkpoint, ...]:
 
 def _point(plan: Plan, check: Checkpoint) -> Point:
     unit = plan.trip.policy.pressure_unit
+    several = sum(bool(supply.cylinders) for supply in plan.supplies.values()) > 1
     return Point(
         key=f"leg{check.leg_index + 1}.{check.at}.{check.supply}",
         at="leave" if check.at == "start" else "arrive",
@@ -57,6 +58,7 @@ def _point(plan: Plan, check: Checkpoint) -> Point:
         short=short_name(plan, check.supply, number_in_order(plan, check)),
         gauge=figures.gauge_nearest_or_none(check.gauge_kpa, unit),
         least=figures.gauge_up_or_none(act_below_kpa(plan, check), unit),
+        supply=check.supply if several else "",
     )
 
 

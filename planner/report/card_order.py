@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from planner.report import figures
 from planner.report.card_data import OrderRow
 from planner.report.change_gauge import change_gauge_kpa
@@ -10,9 +12,9 @@ from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
 
 
 def order_rows(plan: Plan) -> tuple[OrderRow, ...]:
-    """The rows of the order, numbered as on the card."""
+    """The rows of the order, numbered as on the card: within each supply."""
     rows = []
-    for number, (supply, turn, item) in enumerate(turns(plan), start=1):
+    for number, supply, turn, item in turns(plan):
         if turn is not None:
             rows.append(_order_row(plan, number, supply, turn, item))
         elif item is not None:
@@ -20,21 +22,33 @@ def order_rows(plan: Plan) -> tuple[OrderRow, ...]:
     return tuple(rows)
 
 
-def turns(plan: Plan) -> list[tuple[SupplyPlan, Order | None, CylinderPlan | None]]:
-    """The rows of the order: each supply's turns, then its cylinders that no turn needs."""
-    rows: list[tuple[SupplyPlan, Order | None, CylinderPlan | None]] = []
+class Turn(NamedTuple):
+    """One row of the order: its number within the supply, the turn (None in reserve), and the cylinder if it is one."""
+
+    number: int
+    supply: SupplyPlan
+    turn: Order | None
+    item: CylinderPlan | None
+
+
+def turns(plan: Plan) -> list[Turn]:
+    """The rows of the order: each supply's turns, then its cylinders that no turn needs, numbered from 1."""
+    rows: list[Turn] = []
     for supply in plan.supplies.values():
         known = {item.cylinder.label: item for item in supply.cylinders}
-        rows += [(supply, turn, known.get(turn.cylinder)) for turn in supply.order]
-        rows += [(supply, None, item) for item in supply.unused]
+        found: list[tuple[Order | None, CylinderPlan | None]] = [
+            (turn, known.get(turn.cylinder)) for turn in supply.order
+        ]
+        found += [(None, item) for item in supply.unused]
+        rows += [Turn(number, supply, turn, item) for number, (turn, item) in enumerate(found, start=1)]
     return rows
 
 
 def number_in_order(plan: Plan, check: Checkpoint) -> int | None:
-    """The number in the order of the cylinder in use at a checkpoint; the later where it comes round again."""
+    """The number in its supply of the cylinder in use at a checkpoint; the later where it comes round again."""
     found = [
         number
-        for number, (supply, turn, _) in enumerate(turns(plan), start=1)
+        for number, supply, turn, _ in turns(plan)
         if turn is not None
         and (supply.supply.name, turn.cylinder) == (check.supply, check.cylinder)
         and turn.from_min <= check.minute + 1e-6
@@ -43,7 +57,7 @@ def number_in_order(plan: Plan, check: Checkpoint) -> int | None:
 
 
 def short_name(plan: Plan, supply: str, number: int | None) -> str:
-    """What stands for a label too long for its column: `no. 3` in the order on the card, `all 3` of a manifold."""
+    """What stands for a label too long for its column: `no. 3` of its supply on the card, `all 3` of a manifold."""
     planned = plan.supplies[supply]
     if planned.supply.kind == "manifold" and len(planned.cylinders) > 1:
         return f"all {len(planned.cylinders)}"

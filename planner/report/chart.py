@@ -152,10 +152,10 @@ def _line(plan: Plan, supply: str, tooth: Tooth, per_unit: float) -> Line:
 
 
 def _number(plan: Plan, supply: str, tooth: Tooth) -> int | None:
-    """The place in the order on the card: the last that begins by then, where the cylinder comes round again."""
+    """The place in the supply's order: the last that begins by then, where the cylinder comes round again."""
     known = [
         (number, turn.from_min)
-        for number, (planned, turn, _) in enumerate(turns(plan), start=1)
+        for number, planned, turn, _ in turns(plan)
         if turn is not None and planned.supply.name == supply and turn.cylinder in tooth.cylinder.split("+")
     ]
     begun = [number for number, from_min in known if from_min <= tooth.points[0].minute + 1e-6]

@@ -168,7 +168,7 @@ def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> 
 
 def _short(plan: Plan, supply: str, label: str) -> str:
     """What stands for a long label: of a cylinder, its first place in the order on the card."""
-    for number, (planned, turn, item) in enumerate(turns(plan), start=1):
+    for number, planned, turn, item in turns(plan):
         found = turn.cylinder if turn is not None else item.cylinder.label if item is not None else ""
         if planned.supply.name == supply and found in label.split("+"):
             return short_name(plan, supply, number)
@@ -182,7 +182,7 @@ def _near(one_min: float, other_min: float) -> bool:
 def _after(plan: Plan, keys: _Keys) -> list[LogRow]:
     """Every cylinder that the plan uses, once, with the gauge at the end of its last turn."""
     last: dict[tuple[str, str], tuple[Order, str]] = {}
-    for supply, turn, item in turns(plan):
+    for _, supply, turn, item in turns(plan):
         if turn is None or turn.to_min <= turn.from_min:
             continue
         label = turn.cylinder

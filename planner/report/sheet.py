@@ -6,8 +6,9 @@ only a figure that decides (required, usable, minutes) is rounded, and then neve
 
 from __future__ import annotations
 
+from planner.letters import escaped
 from planner.report import figures, whatif_words, words
-from planner.report.blocks import Block, Section, Table, Text
+from planner.report.blocks import AS_ABOVE, Block, Section, Table, Text
 from planner.report.sheet_gas import gas_section
 from planner.report.sheet_inputs import inputs_sections
 from planner.report.sheet_needs import counts_section, go_section, ledger_section, need_section
@@ -51,10 +52,10 @@ def _result(plan: Plan) -> Section:
         ("Reference", trip.reference or "none given"),
         ("Setting", setting),
         ("Departs", figures.date_time(trip.departs) if trip.departs else "no clock time given; minutes are elapsed"),
-        ("Profile", trip.file or "none"),
+        ("Profile", escaped(trip.file) or "none"),
         ("Fingerprint of the profile", trip.fingerprint or "none"),
     ]
-    rows += [("Changed for this plan", change) for change in trip.changes]
+    rows += [("Changed for this plan", escaped(change)) for change in trip.changes]
     blocks.append(Table(("Item", "Value"), tuple(rows), in_lines=True))
     blocks += [Text(line) for line in words.PLANNING_AID]
     return Section("Result", tuple(blocks))
@@ -80,20 +81,25 @@ def _order(plan: Plan) -> Section:
         blocks.append(Table(head, rows, (2, 3, 4, 5)))
     for supply in plan.supplies.values():
         blocks += [Text(words.change_sentence(plan, change), strong=True) for change in supply.change_overs]
-    for name, supply in plan.supplies.items():
-        if supply.lasts_min is not None:
-            last = f"Supply {name} lasts {figures.minutes_down(supply.lasts_min)} after departure"
-            blocks.append(Text(f"{last}, if its last planned flow never ended (every cylinder used, no reserve kept)."))
+    lasting = [
+        f"{name} lasts {figures.minutes_down(supply.lasts_min)} after departure"
+        for name, supply in plan.supplies.items()
+        if supply.lasts_min is not None
+    ]
+    if lasting:
+        joined = f"Supply {'; supply '.join(lasting)}{'; each' if len(lasting) > 1 else ','}"
+        blocks.append(Text(f"{joined} if its last planned flow never ended (every cylinder used, no reserve kept)."))
     return Section("Order of use and change-over", tuple(blocks))
 
 
 def _checkpoints(plan: Plan) -> Section:
+    """The checkpoints; the end of a leg and the start of the next are one row where all their figures are the same."""
     unit = plan.trip.policy.pressure_unit
-    rows = tuple(
+    rows = [
         (
             figures.minutes_down(point.minute),
             figures.clock_or_none(plan.trip.departs, point.minute) or figures.NONE,
-            f"{point.at} of leg {point.leg_index + 1}",
+            f"{point.at} of {point.leg_index + 1}",
             point.supply,
             point.cylinder or figures.NONE,
             f"{figures.worked(point.flow_l_per_min, 3)} L/min",
@@ -104,11 +110,15 @@ def _checkpoints(plan: Plan) -> Section:
             figures.minutes_down_or_none(point.cylinder_minutes_left),
         )
         for point in plan.checkpoints
-    )
+    ]
+    found: dict[tuple[str, ...], str] = {}
+    for row in rows:
+        figure = (*row[:2], *row[3:])
+        found[figure] = f"{found[figure]}, {row[2]}" if figure in found else row[2]
     head = (
         "Elapsed",
         "Clock",
-        "Where",
+        "Leg",
         "Supply",
         "Cylinder",
         "Flow",
@@ -123,7 +133,8 @@ def _checkpoints(plan: Plan) -> Section:
         f"{figures.step_text(unit)}: below it the rest of the trip no longer keeps its reserve with the spare left "
         "out. Minutes left = usable litres left / flow, down."
     )
-    return Section("Checkpoints", (Table(head, rows, (0, 1, 5, 6, 7, 8, 9, 10), note),) if rows else ())
+    merged = tuple((*figure[:2], where, *figure[2:]) for figure, where in found.items())
+    return Section("Checkpoints", (Table(head, merged, (0, 1, 5, 6, 7, 8, 9, 10), note),) if merged else ())
 
 
 def _litres_left(point: Checkpoint) -> str:
@@ -131,26 +142,30 @@ def _litres_left(point: Checkpoint) -> str:
 
 
 def _whatifs(plan: Plan) -> Section:
-    rows = tuple(
-        (
-            whatif_words.whatif_condition(plan, whatif),
-            "yes" if whatif.must_hold else "no",
-            "holds" if whatif.holds else "FAILS",
-            whatif_words.whatif_outcome(plan, whatif),
-            _working(whatif),
+    rows: list[tuple[str, ...]] = []
+    before = ""
+    for whatif in whatif_words.whatifs_by_weight(plan.whatifs):
+        condition = whatif_words.whatif_condition(plan, whatif)
+        rows.append(
+            (
+                AS_ABOVE if condition == before else condition,
+                "yes" if whatif.must_hold else "no",
+                whatif.supply,
+                whatif_words.whatif_verdict(plan, whatif),
+                _working(whatif),
+            )
         )
-        for whatif in whatif_words.whatifs_by_weight(plan.whatifs)
-    )
+        before = condition
     note = (
-        "A what-if spends the planned litres without the reserve and may use every cylinder, spare included; nothing "
-        "below change-over is used. Minutes to spare = litres left / last flow, down."
+        "Holds: oxygen lasts to the end. A what-if spends the planned litres without the reserve and may use every "
+        "cylinder, spare included; nothing below change-over is used. Minutes to spare = litres left / last flow, down."
     )
-    head = ("If", "Must hold", "Result", "Then", "Working")
-    return Section("What-ifs", (Table(head, rows, (), note),) if rows else ())
+    head = ("If", "Must hold", "Supply", "Result", "Working")
+    return Section("What-ifs", (Table(head, tuple(rows), (), note),) if rows else ())
 
 
 def _margins(plan: Plan) -> Section:
-    texts = [words.breaking_delay_sentence(delay) for delay in plan.breaking_delays]
+    texts = list(words.breaking_delay_sentences(plan.breaking_delays))
     texts += [words.turn_back_sentence(plan, window) for window in plan.turn_backs]
     if texts:
         texts.append("A delay is at the last flow of its leg, and every cylinder counts, spare included.")
@@ -166,7 +181,9 @@ def _working(whatif: WhatIf) -> str:
 
 
 def _findings(plan: Plan) -> Section:
+    """Every finding as a paragraph of its own, stops first."""
     found = [finding for level in ("stop", "caution", "note") for finding in words.findings_at(plan, level)]
     return Section(
-        "Findings", tuple(Text(words.finding_sentence(finding), finding.level == "stop") for finding in found)
+        "Findings",
+        tuple(Text(words.finding_sentence(finding), finding.level == "stop", apart=True) for finding in found),
     )

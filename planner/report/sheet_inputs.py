@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.model import Cylinder, Device, Leg, Outlet, Supply, Use
 from planner.report import figures
-from planner.report.blocks import Section, Table
+from planner.report.blocks import AS_ABOVE, Section, Table
 from planner.results import Plan
 
 _SETTINGS: tuple[tuple[str, str, str], ...] = (
@@ -20,6 +20,9 @@ _SETTINGS: tuple[tuple[str, str, str], ...] = (
     ("drive_gas_l_per_min", "driving gas", "L/min"),
     ("pulse_volume_l", "pulse", "L"),
 )
+
+LONG_CELL = 24
+"""A cell longer than this is not told again where the row above holds the same, letters."""
 
 GAS_NOTE = (
     "A litre of oxygen is a litre of dry gas at 21.1 °C (70 °F) and 101.325 kPa; "
@@ -117,7 +120,7 @@ def _cylinders(plan: Plan) -> list[Table]:
     supplies = plan.trip.supplies.values()
     head = ("Supply", "Kind", "Carried", "Backup", "Gas", "Coldest")
     tables = [Table(head, tuple(_supply_row(supply) for supply in supplies), (4, 5), GAS_NOTE)]
-    rows = tuple(_cylinder_row(supply, item, plan) for supply in supplies for item in supply.cylinders)
+    rows = _once([_cylinder_row(supply, item, plan) for supply in supplies for item in supply.cylinders], (6, 7))
     if rows:
         tables.append(
             Table(
@@ -127,6 +130,17 @@ def _cylinders(plan: Plan) -> list[Table]:
             )
         )
     return tables
+
+
+def _once(rows: list[tuple[str, ...]], columns: tuple[int, ...]) -> tuple[tuple[str, ...], ...]:
+    """The rows, with what a long cell repeats of the row above told as such."""
+    return tuple(
+        tuple(
+            AS_ABOVE if above and index in columns and len(cell) > LONG_CELL and cell == above[index] else cell
+            for index, cell in enumerate(row)
+        )
+        for above, row in zip([(), *rows], rows, strict=False)
+    )
 
 
 def _supply_row(supply: Supply) -> tuple[str, ...]:
@@ -156,7 +170,7 @@ def _cylinder_row(supply: Supply, item: Cylinder, plan: Plan) -> tuple[str, ...]
         notes.append(figures.mass_up(item.mass_kg))
     if item.connection:
         notes.append(item.connection)
-    assumed = " (assumed: the profile names none)" if item.outlets is None and supply.outlets is None else ""
+    assumed = " (assumed)" if item.outlets is None and supply.outlets is None else ""
     return (
         supply.name,
         item.label,

@@ -5,11 +5,15 @@ from __future__ import annotations
 from itertools import groupby
 
 from planner.report import figures, words
-from planner.report.blocks import Block, Figure, Section, Table, Text
+from planner.report.blocks import AS_ABOVE, Block, Figure, Section, Table, Text
 from planner.results import LedgerLine, Plan, SupplyPlan
 
 DOUBLING_SOURCE = "published transfer guideline: oxygen requirements for patient transfer, emergency medicine notes"
-AS_ABOVE = "as above"
+SECOND_LOOK = "For a second look"
+DOUBLING = (
+    "2 x minutes x (minute volume x FiO2 + driving gas), other devices 2 x minutes x flow; for comparison only: it "
+    "takes the oxygen of the entrained air from the cylinder too, and doubles the sum"
+)
 RULE = "rule of this planner: never optimistic"
 
 
@@ -59,11 +63,13 @@ def need_section(plan: Plan) -> Section:
     blocks: list[Block] = []
     for name, supply in plan.supplies.items():
         blocks.append(Text(f"Supply {name}", strong=True))
-        blocks += _need(plan, supply)
+        first = all(block.label != SECOND_LOOK for block in blocks if isinstance(block, Figure))
+        blocks += _need(plan, supply, first=first)
     return Section("Need, with each reserve layer", tuple(blocks))
 
 
-def _need(plan: Plan, supply: SupplyPlan) -> list[Block]:
+def _need(plan: Plan, supply: SupplyPlan, *, first: bool) -> list[Block]:
+    """The figures of one supply; the formula for a second look is told in full on the `first`."""
     policy = plan.trip.policy
     planned = figures.worked(supply.planned_l)
     if supply.supply.kind == "pipeline" and not supply.ledger:
@@ -102,9 +108,9 @@ def _need(plan: Plan, supply: SupplyPlan) -> list[Block]:
             RULE,
         ),
         Figure(
-            "For a second look",
-            "2 x minutes x (minute volume x FiO2 + driving gas); other devices 2 x minutes x flow",
-            "for comparison only: it takes the oxygen of the entrained air from the cylinder too, and doubles the sum",
+            SECOND_LOOK,
+            DOUBLING if first else AS_ABOVE,
+            "",
             figures.need_l(supply.doubling_l),
             DOUBLING_SOURCE,
         ),

@@ -8,7 +8,7 @@ from planner.results import Plan
 
 
 def policy_rows(plan: Plan) -> tuple[tuple[str, str, str, str], ...]:
-    """One row a policy value: key, value with unit, where it is from, source."""
+    """One row a policy value: key, value with unit, whether it was changed, and source, without a long value again."""
     policy = plan.trip.policy
     unit = policy.pressure_unit
     values = (
@@ -31,8 +31,8 @@ def policy_rows(plan: Plan) -> tuple[tuple[str, str, str, str], ...]:
         (
             key,
             value,
-            "CHANGED by the service or this trip" if key in policy.overrides else "planner's default",
-            policy.sources.get(key, "none stated"),
+            "CHANGED by the service or this trip" if key in policy.overrides else "",
+            policy.sources.get(key, "none stated").removesuffix(f": {value}" if key == "must_hold" else ""),
         )
         for key, value in values
     )
@@ -43,5 +43,6 @@ def policy_section(plan: Plan) -> Section:
     policy = plan.trip.policy
     name = policy.name or "the planner's defaults"
     changed = ", ".join(policy.overrides) or "nothing"
-    note = f"Policy: {name}; setting: {words.SETTINGS.get(plan.trip.setting, plan.trip.setting)}; changed: {changed}."
+    setting = words.SETTINGS.get(plan.trip.setting, plan.trip.setting)
+    note = f"Policy: {name}; setting: {setting}; changed: {changed}. What is not CHANGED is the planner's default."
     return Section("Policy", (Table(("Key", "Value", "From", "Source"), policy_rows(plan), (), note, in_lines=True),))

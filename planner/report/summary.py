@@ -258,6 +258,7 @@ def _leg_row(plan: Plan, start: Checkpoint, end: Checkpoint) -> list[str]:
 
 
 def _whatifs(plan: Plan) -> list[str]:
+    """What-ifs, the smallest delay that breaks the plan, and of a go until when to turn back or divert."""
     rows = [
         (
             f"{'!' if whatif.must_hold else ' '} {'ok' if whatif.holds else 'FAILS'}",
@@ -270,7 +271,10 @@ def _whatifs(plan: Plan) -> list[str]:
     lines = table(("What if", "(! must hold)", "Supply", "Oxygen"), rows, shrink=(2,)) if rows else []
     enough = [delay for delay in plan.breaking_delays if plan.supplies[delay.supply].runs_out_min is None]
     tightest = min(enough, key=lambda delay: delay.minutes, default=None)
-    return lines + (wrap(words.breaking_delay_sentence(tightest), "  ") if tightest else [])
+    lines += wrap(words.breaking_delay_sentence(tightest), "  ") if tightest else []
+    for window in plan.turn_backs if plan.go else ():
+        lines += wrap(words.turn_back_sentence(plan, window), "  ")
+    return lines
 
 
 def _findings(plan: Plan) -> list[str]:

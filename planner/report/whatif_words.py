@@ -44,16 +44,27 @@ def whatif_outcome(plan: Plan, whatif: WhatIf) -> str:
     if not whatif.holds:
         if whatif.runs_out_min is None:
             return f"does NOT hold on {whatif.supply}"
-        has = "has " if misfit_ends_it(whatif) else ""
-        text = f"{whatif.supply} {has}{ending(whatif)} {moment(plan, whatif.runs_out_min)}"
-        where = _where(plan, whatif, whatif.runs_out_leg and leg_text(plan, whatif.runs_out_leg))
-        return f"{text}, {where}" if where else text
+        return f"{whatif.supply} {'has ' if misfit_ends_it(whatif) else ''}{_ends(plan, whatif, whatif.runs_out_min)}"
     text = f"oxygen on {whatif.supply} lasts to the end"
     if whatif.minutes_to_spare is None:
         return text
     text += f", {figures.minutes_down(whatif.minutes_to_spare)} to spare"
     flow = last_flow_l_per_min(whatif)
     return text if flow is None else f"{text} at {figures.flow_up(flow)}"
+
+
+def whatif_verdict(plan: Plan, whatif: WhatIf) -> str:
+    """Whether it holds, beside a column that names the supply: `holds, 57 min to spare`, or `FAILS: RUNS OUT ...`."""
+    if not whatif.holds:
+        return "FAILS" if whatif.runs_out_min is None else f"FAILS: {_ends(plan, whatif, whatif.runs_out_min)}"
+    spare = whatif.minutes_to_spare
+    return "holds" if spare is None else f"holds, {figures.minutes_down(spare)} to spare"
+
+
+def _ends(plan: Plan, whatif: WhatIf, runs_out_min: float) -> str:
+    where = _where(plan, whatif, whatif.runs_out_leg and leg_text(plan, whatif.runs_out_leg))
+    text = f"{ending(whatif)} {moment(plan, runs_out_min)}"
+    return f"{text}, {where}" if where else text
 
 
 def misfit_ends_it(whatif: WhatIf) -> bool:

@@ -6,6 +6,7 @@ no meaning here), and gives minutes after departure, with the clock time where a
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from planner.problems import Finding
@@ -205,8 +206,22 @@ def _when(plan: Plan, change: ChangeOver) -> str:
 
 def breaking_delay_sentence(delay: BreakingDelay) -> str:
     """How much more delay in one leg would use up a supply."""
-    minutes = figures.minutes_down(delay.minutes)
-    return f"A further delay of {minutes} in leg {delay.leg_index + 1} ({delay.leg}) would use up {delay.supply}."
+    return _delay_sentence((delay,))
+
+
+def breaking_delay_sentences(delays: Iterable[BreakingDelay]) -> tuple[str, ...]:
+    """The same for several delays; legs in which as many minutes use up the same supply share a sentence."""
+    groups: dict[tuple[str, str], list[BreakingDelay]] = {}
+    for delay in delays:
+        groups.setdefault((figures.minutes_down(delay.minutes), delay.supply), []).append(delay)
+    return tuple(map(_delay_sentence, groups.values()))
+
+
+def _delay_sentence(delays: Sequence[BreakingDelay]) -> str:
+    *most, last = [f"{delay.leg_index + 1} ({delay.leg})" for delay in delays]
+    legs = f"{', '.join(most)} or {last}" if most else last
+    first = delays[0]
+    return f"A further delay of {figures.minutes_down(first.minutes)} in leg {legs} would use up {first.supply}."
 
 
 def turn_back_sentence(plan: Plan, window: TurnBack) -> str:
@@ -214,11 +229,13 @@ def turn_back_sentence(plan: Plan, window: TurnBack) -> str:
     what = "Turning back" if window.to is None else f"Diverting to {window.to}"
     way = "" if window.time_min is None else f", {figures.minutes_up(window.time_min)} away"
     where = "" if window.leg is None else f" in {leg_text(plan, window.leg)}"
+    reserve = figures.minutes_set(plan.trip.policy.reserve_time_min)
+    if window.from_min <= 0.0 and window.to_min >= plan.trip.total_min:
+        return f"{what}{way}{where}: at any time it leaves the reserve time of {reserve}."
     early = "departure" if window.from_min <= 0.0 else figures.minutes_up(window.from_min)
     late = figures.minutes_down(window.to_min)
     clock = figures.clock_or_none(plan.trip.departs, window.to_min)
     until = f"{late} after departure ({clock})" if clock else f"{late} after departure"
-    reserve = figures.minutes_set(plan.trip.policy.reserve_time_min)
     return f"{what}{way}{where}: from {early} until {until} it leaves the reserve time of {reserve}."
 
 

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import re
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
 from planner.pages import fonts
-from planner.pages.pack import Paper
+from planner.pages.pack import Paper, pack_bytes
+from planner.plan import plan
+from planner.profile import read_trip
 from planner.report.card import card
-from tests.pages.printed import MM, PAPERS, TRIPS, Ink, bitmap, pages, printed
+from tests.pages.printed import ISSUED, MM, PAPERS, TRIPS, Ink, bitmap, pages, printed
+
+ROOT = Path(__file__).parents[2]
 
 every_pack = pytest.mark.parametrize(("name", "paper"), [(name, paper) for name in TRIPS for paper in PAPERS])
 every_trip = pytest.mark.parametrize("name", TRIPS)
@@ -180,3 +185,12 @@ def test_pages_stand_in_their_order() -> None:
         assert all(second == (first[0] + 1, first[1]) for first, second in pairwise(found))
         assert found[0][0] == 1
         assert found[-1][0] == found[-1][1]
+
+
+@pytest.mark.parametrize(
+    ("path", "most"),
+    [("profiles/ward-to-scan.yaml", 8), ("profiles/ventilated-by-road.yaml", 11), ("demo/valley-to-coast.yaml", 16)],
+)
+def test_a_pack_is_no_longer_than_it_needs_to_be(path: str, most: int) -> None:
+    """Counted by hand on looked-at packs: lists whole, no type smaller. A longer one asks for a look."""
+    assert len(pages(pack_bytes(plan(read_trip(ROOT / path)), issued=ISSUED))) <= most

@@ -7,8 +7,9 @@ from itertools import pairwise
 
 import pytest
 
-from planner.pages.layout import BODY_BOTTOM, Field, Page
-from planner.pages.log import log_pages
+from planner.pages import fonts
+from planner.pages.layout import BODY_BOTTOM, LEFT, Field, Page
+from planner.pages.log import ELAPSED, log_pages
 from planner.pages.pack import Paper
 from planner.plan import plan
 from planner.profile import parse_trip
@@ -143,3 +144,15 @@ def test_rows_never_run_off_the_page(name: str) -> None:
     made = TRIPS[name]()
     for page in log_pages(made, log(made), charts(made)):
         assert max([item.y + item.height for item in page.items if isinstance(item, Field)], default=0.0) <= BODY_BOTTOM
+
+
+@pytest.mark.hazard(21)
+@pytest.mark.parametrize("name", ["example", "longest", "shortest"])
+def test_times_of_the_log_are_read_at_arms_length(name: str) -> None:
+    """x-height of 0.10 inch: NASA CR-177605 (1992), from memory. Elapsed minutes and clock times, in their column."""
+    times = [text.split(" ")[0] for row in rows(TRIPS[name]()) for text in (row.elapsed, row.clock) if text]
+    data = printed(name)
+    column = [ink for number in page_numbers(data, TITLE) for ink in pages(data)[number] if ink.left < LEFT + ELAPSED]
+    large = [ink for ink in column if ink.size * fonts.x_height("bold") >= 7.2 - 1e-3]
+    assert sorted(ink.text.strip() for ink in large if ink.text.strip() in times) == sorted(times)
+    assert min(ink.left for ink in column) >= LEFT - 0.5, "also where a clock time is of the next day"

@@ -198,3 +198,9 @@ def test_letters_that_the_font_lacks_are_told() -> None:
     assert "3 Dec ?" in words
     assert UNSHOWN in words
     assert UNSHOWN not in text(pages(printed("smallest"))[0])
+
+
+def test_a_letter_that_only_the_composed_text_lacks_is_told_too() -> None:
+    """Alpha and its mark are held apart, the two as one letter are not (Unicode, Greek Extended): no endless search."""
+    odd = replace(content("smallest"), span="3 Dec \u03b1\u0313")
+    assert "3 Dec ?" in text(pages(shift_bytes(odd, issued=ISSUED))[0])

@@ -79,3 +79,62 @@ def test_source_and_outlets_stand_in_full_where_the_card_has_room() -> None:
     """Two patients on a vehicle and a third device on the cart: four lines beside the leg, none cut."""
     data = pack_bytes(plan(read_trip(ROOT / "tests" / "profiles" / "good" / "two_patients.yaml")), issued=ISSUED)
     assert "(first 10 min)" in " ".join(words_of(data, 0))
+
+
+TWO_SUPPLIES = """
+profile: 1
+trip: Two patients
+supplies:
+  trolley:
+    cylinders:
+      - {label: A, size: US-E, gauge: 2000 psi}
+      - {label: B, size: US-E, gauge: 1950 psi}
+  chair:
+    cylinders:
+      - {label: C, size: US-E, gauge: 1900 psi}
+      - {label: D, size: US-E, gauge: 1850 psi}
+devices:
+  first: {type: nasal_cannula, flow: 2 L/min, patient: one}
+  second: {type: nasal_cannula, flow: 2 L/min, patient: two}
+setting: in_house
+legs:
+  - {name: Lift, duration: 10 min, supply: trolley, devices: [first, {use: second, supply: chair}]}
+"""
+
+
+@pytest.mark.hazard(21)
+def test_cylinders_are_numbered_within_their_supply() -> None:
+    """Nobody at the chair looks for a cylinder 3 where two stand: 1, 2 on the trolley, 1, 2 on the chair."""
+    card = pages(pack_bytes(plan(parse_trip(TWO_SUPPLIES)), issued=ISSUED))[0]
+    numbers = {
+        ink.y: ink.text.strip() for ink in card if ink.size == pytest.approx(10.0) and ink.text.strip().isdigit()
+    }
+    labels = {ink.y: ink.text.strip() for ink in card if ink.text.strip() in tuple("ABCD")}
+    found = [(numbers[y], labels[y]) for y in sorted(numbers, reverse=True)]
+    assert found == [("1", "A"), ("2", "B"), ("1", "C"), ("2", "D")]
+
+
+def test_supplies_of_one_size_and_flow_share_their_minutes() -> None:
+    """US-E at 2 and at 15 L/min, once each: the same figures twice would look like two things."""
+    table = minutes_table(plan(parse_trip(TWO_SUPPLIES)))
+    assert table is not None
+    assert [(row.size, row.flow) for row in table.rows] == [("US-E", "2 L/min"), ("US-E", "15 L/min")]
+
+
+@pytest.mark.hazard(21)
+def test_a_number_that_stands_for_a_label_names_its_supply_where_there_are_two() -> None:
+    """Both supplies have a number 1: on a leg of both, the number alone could be either."""
+    long = TWO_SUPPLIES
+    for label in "ABCD":
+        long = long.replace(f"label: {label},", f"label: {label} of the north store,")
+    data = pack_bytes(plan(parse_trip(long)), issued=ISSUED)
+    card = words_of(data, 0)
+    assert "chair 1" in card
+    assert any(text.startswith("tro") and text.endswith(" 1") for text in card)
+    assert not any(text.startswith("no.") for text in card)
+    order = [text for text in card if text.startswith(("trolley", "chair"))]
+    assert {"trolley", "chair"} <= set(order), "the order names the supply of each first row, however long its label"
+    log = words_of(data, page_numbers(data, "Readings log")[0])
+    assert log.count("no. 1") == 6  # before departure, on arrival, after return, each with its supply below
+    assert log.count("trolley") >= 2
+    assert log.count("chair") >= 2

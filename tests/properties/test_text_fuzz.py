@@ -22,8 +22,8 @@ from planner.unit_table import KINDS
 pytestmark = pytest.mark.hazard(4, 25)
 
 quick = settings(max_examples=150, deadline=2000, suppress_health_check=[HealthCheck.too_slow])
-LONGEST_S = 10.0
-"""For a megabyte, on a slow machine; the parser in Python takes one or two."""
+LONGEST_S = {"CSafeLoader": 2.0, "SafeLoader": 10.0}
+"""Processor time for a megabyte; the parser in Python, which stands in where there is no other, takes about one."""
 
 PARSERS: list[Any] = [getattr(yaml, name) for name in ("SafeLoader", "CSafeLoader") if hasattr(yaml, name)]
 PIECES = (
@@ -177,12 +177,12 @@ MEGABYTES = (
 
 @pytest.mark.parametrize("piece", MEGABYTES, ids=ascii)
 @pytest.mark.parametrize("parser", PARSERS, ids=lambda parser: parser.__name__)
-def test_a_megabyte_of_anything_ends_soon(piece: str, parser: object, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_megabyte_of_anything_ends_soon(piece: str, parser: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(yaml_tree, "_LOADER", parser)
     text = "a: " + piece * (999_000 // len(piece))
-    began_s = time.perf_counter()
+    began_s = time.process_time()
     _, problems = tree_or_problems(lambda: loads(text).root)
-    assert time.perf_counter() - began_s < LONGEST_S
+    assert time.process_time() - began_s < LONGEST_S[parser.__name__]
     assert len(problems) <= 101
 
 

@@ -57,6 +57,18 @@ def characters() -> set[int]:
     return kept | {ord(character) for character in SINGLES}
 
 
+def pattern(codes: set[int]) -> str:
+    """Code points as between the brackets of a pattern, for `planner/letters.py`."""
+    parts: list[str] = []
+    for code in sorted(codes):
+        if code - 1 not in codes:
+            last = code
+            while last + 1 in codes:
+                last += 1
+            parts.append(f"\\u{code:04x}" + ("" if last == code else f"{'-' * (last > code + 1)}\\u{last:04x}"))
+    return "".join(parts)
+
+
 def contours(recording: list[tuple[str, Any]]) -> list[list[tuple[str, Any]]]:
     """The pen strokes of a glyph, cut into contours."""
     cut: list[list[tuple[str, Any]]] = []
@@ -171,6 +183,8 @@ def main() -> None:
         if not (folder / name).is_file():
             sys.exit(f"{folder / name}: not found; install DejaVu Sans 2.37 and name its folder")
         make(folder / name, family, style)
+    made = [TTFont(path).getBestCmap() for path in TARGET.glob("*.ttf")]
+    print(f"SHOWN in planner/letters.py: {pattern(set.intersection(*map(set, made)))}")
 
 
 if __name__ == "__main__":

@@ -1,0 +1,86 @@
+"""The examples in DEVELOPERS.md of how to add something: each applies, and does what it is there to show."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+EXAMPLES = re.findall(r"^```diff\n(.*?)^```$", GUIDE, re.MULTILINE | re.DOTALL)
+NAMES = ("cylinder size", "device type", "checklist line", "what-if")
+
+TENT = """
+profile: 1
+trip: Face tent to the ward
+setting: in_house
+policy: {must_hold: [joint_leaks]}
+supplies:
+  cart: {cylinders: [{label: A, size: US-E, gauge: 2000 psi, outlets: [{flowmeter: 15 L/min}]}]}
+devices:
+  tent: {type: face_tent, flow: 6 L/min}
+legs: [{name: Corridor, duration: 10 min, supply: cart, devices: [tent]}]
+"""
+
+GIT = shutil.which("git")
+
+pytestmark = pytest.mark.skipif(GIT is None, reason="needs git")
+
+
+@pytest.fixture(scope="module")
+def changed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the program with every example applied."""
+    folder = tmp_path_factory.mktemp("guide")
+    shutil.copytree(ROOT / "planner", folder / "planner", ignore=shutil.ignore_patterns("__pycache__"))
+    for name, example in zip(NAMES, EXAMPLES, strict=True):
+        found = subprocess.run(
+            [GIT or "git", "apply", "-"], input=example, cwd=folder, text=True, capture_output=True, check=False
+        )
+        assert found.returncode == 0, f"the example of a {name} does not apply: {found.stderr}"
+    return folder
+
+
+def said(folder: Path, *arguments: str) -> str:
+    """What the changed program prints."""
+    found = subprocess.run(
+        [sys.executable, *arguments],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"},
+        text=True,
+        capture_output=True,
+        check=False,
+    )
+    assert found.returncode in (0, 3), found.stderr
+    return found.stdout
+
+
+def test_the_size_is_in_the_catalogue(changed: Path) -> None:
+    assert re.search(r"^\s*ISO-30\b", said(changed, "-m", "planner", "catalog"), re.MULTILINE)
+
+
+def test_the_device_is_read_and_the_what_if_decides(changed: Path) -> None:
+    (changed / "tent.yaml").write_text(TENT, encoding="utf-8")
+    result = json.loads(said(changed, "-m", "planner", "plan", "tent.yaml", "--format", "json"))
+    assert result["supplies"]["cart"]["planned_l"] == 60.0  # 6 L/min for 10 min
+    assert any("6 L/min" in finding["message"] for finding in result["findings"])  # below the 8 L/min of the example
+    (leak,) = (whatif for whatif in result["whatifs"] if whatif["name"] == "joint_leaks")
+    assert leak["must_hold"] is True
+    usable_l = result["supplies"]["cart"]["usable_l"]
+    assert leak["minutes_to_spare"] == pytest.approx((usable_l - 70.0) / 7.0)  # 1 L/min more
+
+
+def test_the_line_is_on_the_checklist(changed: Path) -> None:
+    code = (
+        "from planner.plan import plan\nfrom planner.profile import read_trip\n"
+        "from planner.report.checklist import checklists\n"
+        f"found = checklists(plan(read_trip({str(ROOT / 'profiles' / 'two-patients.yaml')!r})))\n"
+        "print(*(item.ask for item in found.before[0].items), sep='\\n')\n"
+    )
+    assert "Tape on the tubing" in said(changed, "-c", code)

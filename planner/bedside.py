@@ -13,7 +13,7 @@ Source of the hand method: respiratory care textbooks, from memory.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf
 
 from planner.model import Cylinder, Policy, Supply
@@ -64,8 +64,8 @@ def lasting(cylinder: Cylinder, flow_l_per_min: float, policy: Policy, coldest_d
     """
     if not 0.0 < flow_l_per_min < inf:
         raise ValueError(f"flow {flow_l_per_min:g} L/min is not a number above 0 L/min")
-    real = held(cylinder, replace(_ALONE, coldest_degc=coldest_degc), policy)
-    temperate = held(replace(cylinder, temperature_degc=None), _ALONE, policy).usable_l
+    real = held(cylinder, _ALONE._replace(coldest_degc=coldest_degc), policy)
+    temperate = held(cylinder._replace(temperature_degc=None), _ALONE, policy).usable_l
     by_hand = hand_usable_l(cylinder, policy)
     return Lasting(
         cylinder=cylinder,

@@ -13,7 +13,6 @@ The search itself is in `planner.choice_search`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from math import fsum, inf
 from typing import NamedTuple
 
@@ -113,9 +112,9 @@ def chosen(trip: Trip, cases: Mapping[str, Case]) -> tuple[Trip, tuple[Finding, 
         if supply.store is None:
             continue
         choice = choose(cases[name])
-        supplies[name] = replace(supply, cylinders=choice.cylinders or ())
+        supplies[name] = supply._replace(cylinders=choice.cylinders or ())
         said.append(_said(supply, choice))
-    return (replace(trip, supplies=supplies), tuple(said)) if said else (trip, ())
+    return (trip._replace(supplies=supplies), tuple(said)) if said else (trip, ())
 
 
 def _said(supply: Supply, choice: Choice) -> Finding:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import UTC
 from typing import Any, Final, Literal
 
@@ -36,8 +35,8 @@ def pressure_unit(text: str) -> Unit:
 
 def bedside_policy(change_over_at_kpa: float | None, unit: Unit) -> Policy:
     """The default policy, with another change-over where one is given; all settings share the defaults used here."""
-    policy = replace(policy_defaults("road"), pressure_unit=unit)
-    return policy if change_over_at_kpa is None else replace(policy, change_over_at_kpa=change_over_at_kpa)
+    policy = policy_defaults("road")._replace(pressure_unit=unit)
+    return policy if change_over_at_kpa is None else policy._replace(change_over_at_kpa=change_over_at_kpa)
 
 
 def give(formats: Sequence[str], lines: Sequence[str], result: Mapping[str, Any]) -> int:

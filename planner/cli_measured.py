@@ -51,7 +51,7 @@ def answer_measured(words: Sequence[str], given: Given) -> int:
         return worst((code, refuse(options, "measured-flow") if options.problems else code))
     policy = bedside_policy(change_over, pressure_unit(given.from_gauge or ""))
     if trip is not None:
-        policy = replace(trip.policy, pressure_unit=policy.pressure_unit)
+        policy = trip.policy._replace(pressure_unit=policy.pressure_unit)
     measured = measure(watched.readings, _doubt(watched, given, policy))
     if watched.readings.to_gauge_kpa > watched.readings.from_gauge_kpa and measured.litres <= 0.0:
         tell_rise(options, given, measured)
@@ -118,7 +118,7 @@ def _found(
     fastest = max(measured.highest_same_capacity_l_per_min, planned or 0.0)
     left = None
     if fastest >= (FLOW.low or 0.0):
-        now_in_it = replace(cylinder, gauge_kpa=readings.to_gauge_kpa, temperature_degc=readings.to_degc)
+        now_in_it = cylinder._replace(gauge_kpa=readings.to_gauge_kpa, temperature_degc=readings.to_degc)
         left = lasting(now_in_it, fastest, policy)
     moment = read_at or now.moment
     until = policy.change_over_at_kpa + policy.gauge_allowance_kpa

@@ -8,7 +8,6 @@ litres are kept ready, and a cylinder that no course ever touches may hold anyth
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import cached_property
 from math import fsum
 
@@ -105,8 +104,8 @@ def _on_manifold(this: Case, stock: OnHand) -> float | None:
     """By halving, for all cylinders of a manifold together."""
 
     def go(gauge_kpa: float) -> bool:
-        cylinders = tuple(replace(cylinder, gauge_kpa=gauge_kpa) for cylinder in this.supply.cylinders)
-        again = on_hand(replace(this.supply, cylinders=cylinders), this.policy)
+        cylinders = tuple(cylinder._replace(gauge_kpa=gauge_kpa) for cylinder in this.supply.cylinders)
+        again = on_hand(this.supply._replace(cylinders=cylinders), this.policy)
         return again is not None and passes(this, again)
 
     source = stock.together or stock.helds[0]

@@ -8,7 +8,6 @@ driving gas (rule `minute_volume_times_fio2`). Every function here is pure; unit
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import lru_cache
 
 from planner.catalog import device_types
@@ -68,7 +67,7 @@ def is_blend(device: Device) -> bool:
 @lru_cache(maxsize=256)
 def at_fio2(device: Device, fio2: float) -> Device:
     """The same device at another FiO2 (a fraction from 0.21 to 1)."""
-    return replace(device, fio2=fio2)
+    return device._replace(fio2=fio2)
 
 
 def guideline_demand_l_per_min(device: Device) -> float:

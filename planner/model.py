@@ -8,9 +8,9 @@ these classes from text that it has checked, and a library user may fill them by
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 from math import fsum
+from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from planner.problems import NOWHERE, Position
@@ -18,6 +18,8 @@ from planner.problems import NOWHERE, Position
 Setting = Literal["in_house", "road", "air"]
 OutletKind = Literal["flowmeter", "high_pressure", "none"]
 SupplyKind = Literal["cylinders", "manifold", "litres", "pipeline", "sizes"]
+
+NO_SOURCES: Mapping[str, str] = MappingProxyType({})
 
 
 class Outlet(NamedTuple):
@@ -30,8 +32,7 @@ class Outlet(NamedTuple):
 DEFAULT_OUTLETS = (Outlet("flowmeter", 15.0),)
 
 
-@dataclass(frozen=True, slots=True)
-class Cylinder:
+class Cylinder(NamedTuple):
     """One cylinder on hand.
 
     `gauge_kpa` is the reading, as indicated. `temperature_degc` is that of the gas when it was read, None
@@ -59,8 +60,7 @@ class Cylinder:
     where: Position = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class SizeAsked:
+class SizeAsked(NamedTuple):
     """A size of full cylinder to count for a supply.
 
     `full_gauge_kpa` is what a full one reads by policy; `full_mass_kg` None where not known; `outlets`
@@ -78,8 +78,7 @@ class SizeAsked:
     where: Position = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Supply:
+class Supply(NamedTuple):
     """One supply of oxygen. `sizes` holds the sizes asked for and, after them, those in use.
 
     A supply may choose from a `store`: then `cylinders` is empty until `planner.choice` has chosen, within
@@ -116,8 +115,7 @@ class Supply:
         return self.outlets if self.outlets is not None else DEFAULT_OUTLETS
 
 
-@dataclass(frozen=True, slots=True)
-class Device:
+class Device(NamedTuple):
     """A device with its settings, resolved: what `use:` overrides is already in.
 
     `type` is one of the device types of planner/data/devices.csv. Settings that a type does not use are
@@ -146,8 +144,7 @@ class Device:
     where: Position = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Use:
+class Use(NamedTuple):
     """A device at work in a leg on a supply: for the whole leg, or for its first `for_min` minutes."""
 
     device: Device
@@ -156,24 +153,21 @@ class Use:
     where: Position = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Delay:
+class Delay(NamedTuple):
     """A wait that is planned for, added to its leg."""
 
     reason: str
     time_min: float
 
 
-@dataclass(frozen=True, slots=True)
-class Divert:
+class Divert(NamedTuple):
     """A place on the way to which a leg can be broken off, and how long that takes from anywhere in the leg."""
 
     to: str
     time_min: float
 
 
-@dataclass(frozen=True, slots=True)
-class Leg:
+class Leg(NamedTuple):
     """One leg of a trip. `supply` is where its devices draw unless a use says otherwise."""
 
     name: str
@@ -199,8 +193,7 @@ class Leg:
 OwnLineList = Literal["before_departure", "source_change", "cylinder_change", "arrival", "return"]
 
 
-@dataclass(frozen=True, slots=True)
-class OwnLine:
+class OwnLine(NamedTuple):
     """A line that the service adds to one of the checklists, at its end; `source` is empty where none is stated."""
 
     list: OwnLineList
@@ -208,8 +201,7 @@ class OwnLine:
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Policy:
+class Policy(NamedTuple):
     """The policy in force: the column of the setting, with what the service or the trip overrides.
 
     `overrides` names the keys that differ from the column, as written. `sources` gives the source of every
@@ -230,11 +222,10 @@ class Policy:
     name: str | None = None
     own_lines: tuple[OwnLine, ...] = ()
     overrides: tuple[str, ...] = ()
-    sources: Mapping[str, str] = field(default_factory=dict)
+    sources: Mapping[str, str] = NO_SOURCES
 
 
-@dataclass(frozen=True, slots=True)
-class Trip:
+class Trip(NamedTuple):
     """A whole trip. `devices` holds every device by name, standby ones too.
 
     `fingerprint` is the SHA-256 of the profile text, of the policy file and of the values set on the

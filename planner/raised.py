@@ -8,7 +8,7 @@ measured flow never lowers a planned one by itself.
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from planner.demand import flows
 from planner.model import Device, Leg, Trip, Use
@@ -58,8 +58,8 @@ def raised(trip: Trip, supply: str, flow_l_per_min: float, legs: Collection[int]
             extra = Device(f"{EXTRA}, leg {planned.leg + 1}", "fixed_flow", flow_l_per_min=more, outlet="none")
             devices[extra.name] = extra
             changed[planned.leg] = _with(changed[planned.leg], Use(extra, supply))
-    return replace(trip, legs=tuple(changed), devices=devices)
+    return trip._replace(legs=tuple(changed), devices=devices)
 
 
 def _with(leg: Leg, use: Use) -> Leg:
-    return replace(leg, uses=(*leg.uses, use))
+    return leg._replace(uses=(*leg.uses, use))

@@ -15,7 +15,7 @@ one by more than a flow may differ from what is set.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Literal
 
@@ -105,8 +105,7 @@ def _rest(
     """The rest with some legs; `extra` flows beside them, `gone` the same since each supply was last read."""
     name = MEASURED_NAME if basis == "measured" else WRITTEN_NAME
     drawn = tuple(_with_extra(leg, extra, name, state.lost_idle) for leg in legs)
-    trip = replace(
-        state.trip,
+    trip = state.trip._replace(
         legs=drawn,
         supplies={name: _supply_now(state, supply, gone) for name, supply in state.trip.supplies.items()},
         departs=later(state.trip.departs, state.now_min),
@@ -161,13 +160,13 @@ def _with_extra(leg: Leg, extra: Mapping[str, float], name: str, always: frozens
         for supply in used
         if extra.get(supply, 0.0) > 0.0
     )
-    return replace(leg, uses=(*leg.uses, *added)) if added else leg
+    return leg._replace(uses=(*leg.uses, *added)) if added else leg
 
 
 def _written(state: State, legs: tuple[Leg, ...]) -> tuple[tuple[Leg, ...], dict[str, float]]:
     """The legs with the settings in the log where they ask for more, and what flows that were read add to them."""
     changes = [change for entry in state.entries for change in entry.settings]
-    raised = tuple(replace(leg, uses=tuple(_raised(use, changes) for use in leg.uses)) for leg in legs)
+    raised = tuple(leg._replace(uses=tuple(_raised(use, changes) for use in leg.uses)) for leg in legs)
     extra = {}
     for name in state.gauged:
         read = [entry for entry in state.entries if entry.supply == name and entry.flow_l_per_min is not None]
@@ -187,7 +186,7 @@ def _written(state: State, legs: tuple[Leg, ...]) -> tuple[tuple[Leg, ...], dict
 
 def _raised(use: Use, changes: Sequence[SettingsChange]) -> Use:
     device = changed_device(use.device, changes)
-    return replace(use, device=device) if demand_l_per_min(device) > demand_l_per_min(use.device) else use
+    return use._replace(device=device) if demand_l_per_min(device) > demand_l_per_min(use.device) else use
 
 
 def _supply_now(state: State, supply: Supply, gone: Mapping[str, float]) -> Supply:
@@ -204,7 +203,7 @@ def _supply_now(state: State, supply: Supply, gone: Mapping[str, float]) -> Supp
     else:
         cylinders = tuple(_cylinder_now(whole, cylinder) for cylinder in carried(supply, whole))
         cylinders = tuple(sorted(cylinders, key=lambda cylinder: cylinder.label != whole.current))
-    read = replace(supply, cylinders=cylinders, store=None)
+    read = supply._replace(cylinders=cylinders, store=None)
     return _drawn_down(state, read, whole, gone.get(supply.name, 0.0))
 
 
@@ -221,13 +220,13 @@ def _cylinder_now(whole: Gauged, cylinder: Cylinder) -> Cylinder:
     reading = whole.latest(cylinder.label)
     if reading is None:
         came_off = any(turn.label == cylinder.label for turn in whole.in_use)
-        return replace(cylinder, gauge_kpa=0.0) if came_off and whole.readings.get(cylinder.label) else cylinder
+        return cylinder._replace(gauge_kpa=0.0) if came_off and whole.readings.get(cylinder.label) else cylinder
     return _read(cylinder, reading.gauge_kpa, reading.temperature_degc)
 
 
 def _read(cylinder: Cylinder, gauge_kpa: float, temperature_degc: float | None) -> Cylinder:
     degc = cylinder.temperature_degc if temperature_degc is None else temperature_degc
-    return replace(cylinder, gauge_kpa=gauge_kpa, temperature_degc=degc)
+    return cylinder._replace(gauge_kpa=gauge_kpa, temperature_degc=degc)
 
 
 def _drawn_down(state: State, supply: Supply, whole: Gauged, extra_l_per_min: float) -> Supply:
@@ -252,7 +251,7 @@ def _drawn_down(state: State, supply: Supply, whole: Gauged, extra_l_per_min: fl
     if stock.together is not None:
         gauges = gauges * len(supply.cylinders)
     pairs = zip(supply.cylinders, gauges, strict=True)
-    return replace(supply, cylinders=tuple(replace(cylinder, gauge_kpa=gauge) for cylinder, gauge in pairs))
+    return supply._replace(cylinders=tuple(cylinder._replace(gauge_kpa=gauge) for cylinder, gauge in pairs))
 
 
 def later(departs: datetime | None, minutes: float) -> datetime | None:

@@ -8,7 +8,6 @@ something on a supply that can run out.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 from planner.demand import Flow, Stretch, final_uses, flows, stretches
@@ -143,7 +142,7 @@ def _with_devices(legs: Sequence[Leg], change: Callable[[Leg, Device], Device]) 
 
 def _longest_times(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Scenario]:
     legs = tuple(
-        leg if leg.longest_min is None else replace(leg, duration_min=leg.longest_min, longest_min=None)
+        leg if leg.longest_min is None else leg._replace(duration_min=leg.longest_min, longest_min=None)
         for leg in trip.legs
     )
     yield from _altered(trip, planned, "longest_times", legs, stretches(legs), [leg.uses for leg in legs])
@@ -219,7 +218,7 @@ def _no_wall_on_arrival(trip: Trip, planned: Mapping[str, Flow]) -> Iterator[Sce
     minutes = trip.policy.handover_time_min
     last = trip.legs[-1]
     waiting = [
-        replace(use, supply=use.supply if trip.supplies[use.supply].portable else bridge, for_min=None)
+        use._replace(supply=use.supply if trip.supplies[use.supply].portable else bridge, for_min=None)
         for use in final_uses(last)
         if bridge is not None
     ]

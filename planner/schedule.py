@@ -7,7 +7,6 @@ planned times are stretched or shortened in proportion; after the last one they 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from itertools import pairwise
 
 from planner.demand import Flow, Segment, flows
@@ -69,8 +68,8 @@ def part_of(leg: Leg, gone_min: float, minutes: float) -> Leg:
     for use in leg.uses:
         left = None if use.for_min is None else min(use.for_min - gone_min, minutes)
         if left is None or left > 0.0:
-            uses.append(replace(use, for_min=left))
-    return replace(leg, duration_min=minutes, delays=(), longest_min=longest, uses=tuple(uses))
+            uses.append(use._replace(for_min=left))
+    return leg._replace(duration_min=minutes, delays=(), longest_min=longest, uses=tuple(uses))
 
 
 def legs_from(legs: Sequence[Leg], minute: float) -> tuple[Leg, ...]:
@@ -90,7 +89,7 @@ def changed_device(device: Device, changes: Sequence[SettingsChange]) -> Device:
     for change in changes:
         if change.device == device.name:
             values: dict[str, object] = dict(change.values)
-            device = replace(device, **values)  # type: ignore[arg-type]
+            device = device._replace(**values)  # type: ignore[arg-type]
     return device
 
 
@@ -108,7 +107,7 @@ def written_flows(legs: Sequence[Leg], entries: Sequence[Entry]) -> dict[str, Fl
         for low, high in pairwise(sorted({start, end, *inside})):
             known = [change for entry in entries if entry.minute <= low for change in entry.settings]
             piece = part_of(leg, low - start, high - low)
-            pieces.append(replace(piece, uses=tuple(_changed(use, known) for use in piece.uses)))
+            pieces.append(piece._replace(uses=tuple(_changed(use, known) for use in piece.uses)))
             owner.append(number)
         start = end
     found = {name: _owned(flow, owner) for name, flow in flows(pieces).items()}
@@ -116,7 +115,7 @@ def written_flows(legs: Sequence[Leg], entries: Sequence[Entry]) -> dict[str, Fl
 
 
 def _changed(use: Use, changes: Sequence[SettingsChange]) -> Use:
-    return replace(use, device=changed_device(use.device, changes))
+    return use._replace(device=changed_device(use.device, changes))
 
 
 def _owned(flow: Flow, owner: Sequence[int]) -> Flow:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from planner.model import Cylinder, Policy, Supply
@@ -90,8 +90,7 @@ def strictest(shift: Shift) -> Policy:
     """The policy that a store is judged by: of the trips' the highest gauges and the shortest life of a reading."""
     needs = [out.need for out in shift.trips]
     policy = policy_defaults("road")
-    return replace(
-        policy,
+    return policy._replace(
         full_at_kpa=max((need.full_at_kpa for need in needs), default=policy.full_at_kpa),
         change_over_at_kpa=max((need.change_over_at_kpa for need in needs), default=policy.change_over_at_kpa),
         reading_valid_for_min=min((need.reading_valid_for_min for need in needs), default=policy.reading_valid_for_min),

@@ -103,7 +103,7 @@ def made_trip(world: World, chance: random.Random) -> Trip:
     """A plan with enough E cylinders, each at its own reading."""
     cylinders = [build.cylinder(f"E{n}", chance.uniform(1800.0, 2100.0)) for n in range(MOST_CYLINDERS)]
     if world.labelled:
-        cylinders = [replace(one, label_contents="616 L at 2200 psi") for one in cylinders]
+        cylinders = [one._replace(label_contents="616 L at 2200 psi") for one in cylinders]
     mask = Device("mask", "simple_mask", flow_l_per_min=world.flow_l_per_min)
     return build.trip([Supply("cart", "cylinders", cylinders=tuple(cylinders))], build.leg(world.minutes, mask))
 

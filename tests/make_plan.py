@@ -7,7 +7,6 @@ too few; `longest()` the longest reasonable trip: 12 legs, 8 cylinders, names of
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 
 from planner.constants import KPA_PER_PSI
@@ -107,7 +106,7 @@ def example_trip() -> Trip:
             "cylinders",
             fixed=True,
             backup="cart",
-            cylinders=(replace(cylinder("main", 1700, 1.56, "US-M"), outlets=MAIN_OUTLETS),),
+            cylinders=(cylinder("main", 1700, 1.56, "US-M")._replace(outlets=MAIN_OUTLETS),),
             coldest_degc=-5.0,
             where=Position(26, 3),
         ),
@@ -183,8 +182,8 @@ def example() -> Plan:
 def no_go() -> Plan:
     """The same trip with one part-used cylinder on the cart: a no-go with its ways to mend."""
     trip = example_trip()
-    cart = replace(trip.supplies["cart"], cylinders=(cylinder("A", 1400),))
-    trip = replace(trip, supplies={**trip.supplies, "cart": cart}, changes=('cart.A.gauge="1400 psi"',))
+    cart = trip.supplies["cart"]._replace(cylinders=(cylinder("A", 1400),))
+    trip = trip._replace(supplies={**trip.supplies, "cart": cart}, changes=('cart.A.gauge="1400 psi"',))
     findings = (
         Finding(
             "stop",
@@ -235,7 +234,7 @@ def longest() -> Plan:
         cylinders=tuple(cylinder(name(f"Cylinder {letter}"), 2000 - 10 * i) for i, letter in enumerate("ABCDEFGH")),
         where=Position(9, 3),
     )
-    vent = replace(VENT, name=name("Ventilator"))
+    vent = VENT._replace(name=name("Ventilator"))
     legs = tuple(
         Leg(
             name(f"Leg {number}"),

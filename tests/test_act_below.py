@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.model import Supply
@@ -36,9 +34,8 @@ def test_first_use_asks_for_what_departure_asked_for() -> None:
     below = trip(
         [
             found.trip.supplies["cart"],
-            replace(
-                found.trip.supplies["vehicle"],
-                cylinders=(replace(found.trip.supplies["vehicle"].cylinders[0], gauge_kpa=departure - 70.0),),
+            found.trip.supplies["vehicle"]._replace(
+                cylinders=(found.trip.supplies["vehicle"].cylinders[0]._replace(gauge_kpa=departure - 70.0),),
             ),
         ],
         *found.trip.legs,

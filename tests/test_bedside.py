@@ -6,8 +6,6 @@ K = 0.28 L/psi for an E cylinder (respiratory care textbooks, from memory). The 
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from CoolProp.CoolProp import PropsSI
 from hypothesis import given
@@ -22,7 +20,7 @@ from tests.build import cylinder, leg, trip
 
 
 def policy(change_over_psi: float = 500.0) -> Policy:
-    return replace(policy_defaults("in_house"), change_over_at_kpa=change_over_psi * KPA_PER_PSI)
+    return policy_defaults("in_house")._replace(change_over_at_kpa=change_over_psi * KPA_PER_PSI)
 
 
 def left(
@@ -34,7 +32,7 @@ def left(
     temperature_degc: float | None = None,
     coldest_degc: float | None = None,
 ) -> Lasting:
-    read = replace(cylinder("A", gauge_psi, size), temperature_degc=temperature_degc)
+    read = cylinder("A", gauge_psi, size)._replace(temperature_degc=temperature_degc)
     return lasting(read, flow_l_per_min, policy(change_over_psi), coldest_degc)
 
 
@@ -130,7 +128,7 @@ def test_litres_and_minutes_are_those_of_a_plan(
     gauge_psi: float, degc: float | None, coldest_degc: float | None, flow: float
 ) -> None:
     """A trip of one leg with the same cylinder and flow: its usable litres, and the minute at which they end."""
-    one = replace(cylinder("A", gauge_psi), temperature_degc=degc)
+    one = cylinder("A", gauge_psi)._replace(temperature_degc=degc)
     cart = Supply("cart", "cylinders", cylinders=(one,), coldest_degc=coldest_degc)
     planned = plan(trip([cart], leg(1.0, Device("d", "fixed_flow", flow_l_per_min=flow)))).supplies["cart"]
     found = lasting(one, flow, policy(), coldest_degc)

@@ -5,8 +5,6 @@ The cylinders hold 1 L of water. Their gauges are given by the litres above chan
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.checkpoints import least_gauge_kpa
@@ -20,8 +18,8 @@ from planner.policy_table import policy_defaults
 from planner.results import Checkpoint, Plan
 from tests.build import HIGH_PRESSURE, VENTILATOR, leg, trip
 
-BARE = replace(
-    policy_defaults("in_house"), reserve_factor=1.0, reserve_time_min=0.0, handover_time_min=0.0, must_hold=()
+BARE = policy_defaults("in_house")._replace(
+    reserve_factor=1.0, reserve_time_min=0.0, handover_time_min=0.0, must_hold=()
 )
 CHANGE_OVER = BARE.change_over_at_kpa
 EVERY = (*(Outlet("flowmeter"),) * 3, HIGH_PRESSURE)
@@ -69,13 +67,13 @@ def test_order_and_gauges() -> None:
 
 
 def test_cylinders_with_nothing_usable_are_listed_where_their_turn_would_be() -> None:
-    empty = replace(with_litres("low", 0.0), gauge_kpa=CHANGE_OVER / 2.0)
+    empty = with_litres("low", 0.0)._replace(gauge_kpa=CHANGE_OVER / 2.0)
     rows = cart(
-        replace(empty, label="x"),
+        empty._replace(label="x"),
         with_litres("A", 50.0),
-        replace(empty, label="y"),
+        empty._replace(label="y"),
         with_litres("B", 40.0),
-        replace(empty, label="z"),
+        empty._replace(label="z"),
     )
     found = planned(rows, leg(12.0, MASK))
     assert order(found) == [
@@ -106,7 +104,7 @@ def test_no_gauge_is_asked_of_a_stated_amount() -> None:
 
 
 def test_a_manifold_shows_one_gauge_for_all() -> None:
-    pair = replace(cart(with_litres("A", 50.0), with_litres("B", 50.0)), kind="manifold")
+    pair = cart(with_litres("A", 50.0), with_litres("B", 50.0))._replace(kind="manifold")
     found = planned(pair, leg(10.0, MASK))
     rows = found.supplies["cart"].order
     assert [(row.cylinder, row.from_min, row.to_min) for row in rows] == [("A", 0.0, 10.0), ("B", 0.0, 10.0)]
@@ -117,9 +115,9 @@ def test_a_manifold_shows_one_gauge_for_all() -> None:
     assert (end.minutes_left, end.cylinder_minutes_left) == pytest.approx((10.0, 10.0))
     # At departure 50 L are needed of both, 25 of each; with one withheld, 50 of each.
     assert found.checkpoints[0].least_gauge_kpa == pytest.approx(gauge(25.0))
-    spare = planned(pair, leg(10.0, MASK), policy=replace(BARE, spare_cylinders=1))
+    spare = planned(pair, leg(10.0, MASK), policy=BARE._replace(spare_cylinders=1))
     assert spare.checkpoints[0].least_gauge_kpa == pytest.approx(gauge(50.0))
-    none = planned(pair, leg(10.0, MASK), policy=replace(BARE, spare_cylinders=2))
+    none = planned(pair, leg(10.0, MASK), policy=BARE._replace(spare_cylinders=2))
     assert none.checkpoints[0].least_gauge_kpa is None
     assert none.checkpoints[-1].least_gauge_kpa == pytest.approx(CHANGE_OVER)
 
@@ -146,7 +144,7 @@ def test_checkpoints_at_the_start_and_the_end_of_each_leg() -> None:
 
 
 def test_the_least_gauge_holds_reserve_and_spare() -> None:
-    policy = replace(BARE, reserve_factor=1.5, spare_cylinders=1)
+    policy = BARE._replace(reserve_factor=1.5, spare_cylinders=1)
     three = cart(with_litres("A", 60.0), with_litres("B", 60.0), with_litres("C", 30.0))
     rows = planned(three, leg(8.0, MASK), leg(2.0, MASK), policy=policy).checkpoints
     # 50 L and 25 L are 75, less 30 of C: 45 of A, for one of 60 is withheld. Then 10 L and 5 L, which C has.
@@ -198,7 +196,7 @@ def test_a_leg_on_two_supplies_has_a_row_for_each_its_own_first() -> None:
     assert [row.flow_l_per_min for row in rows] == [2.0, 5.0, 0.0, 5.0]
     assert rows[1].minutes_left is None
     # A leg may name no supply of its own.
-    unnamed = planned(cart(with_litres("A", 20.0)), replace(two, supply=None)).checkpoints
+    unnamed = planned(cart(with_litres("A", 20.0)), two._replace(supply=None)).checkpoints
     assert [row.supply for row in unnamed] == ["wall", "cart", "wall", "cart"]
 
 
@@ -234,8 +232,8 @@ def test_a_crossing_that_is_forced_inside_gets_a_caution() -> None:
 
 def test_gauges_with_an_allowance_are_as_indicated() -> None:
     extra = 100 * KPA_PER_PSI
-    shifted = replace(with_litres("A", 20.0), gauge_kpa=gauge(20.0) + extra)
-    start, end = planned(cart(shifted), leg(2.0, MASK), policy=replace(BARE, gauge_allowance_kpa=extra)).checkpoints
+    shifted = with_litres("A", 20.0)._replace(gauge_kpa=gauge(20.0) + extra)
+    start, end = planned(cart(shifted), leg(2.0, MASK), policy=BARE._replace(gauge_allowance_kpa=extra)).checkpoints
     assert start.gauge_kpa == gauge(20.0) + extra
     assert end.gauge_kpa == pytest.approx(gauge(10.0) + extra)
     assert start.least_gauge_kpa == pytest.approx(gauge(10.0) + extra)

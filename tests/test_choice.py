@@ -7,7 +7,6 @@ cannula at 4 L/min for 60 min needs 240 L and 120 L reserve by the in-house poli
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -147,7 +146,7 @@ def test_a_supply_that_is_not_used_takes_nothing() -> None:
         trip(
             [supply, wall],
             leg(20.0, CANNULA, supply="wall"),
-            policy=replace(policy_defaults("in_house"), handover_time_min=0.0),
+            policy=policy_defaults("in_house")._replace(handover_time_min=0.0),
         )
     )
     assert labels(found) == []

@@ -6,8 +6,6 @@ to 8 % over parts of the scale, and tests say so where they allow for it.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.compare import Comparison, compare
@@ -29,12 +27,12 @@ READ_TO_KPA = 50.0 * KPA_PER_PSI
 
 def labelled(label: str, gauge_psi: float) -> Cylinder:
     """An E cylinder whose own label is known, so that its water capacity is not in doubt."""
-    return replace(build.cylinder(label, gauge_psi), label_contents="616 L at 2200 psi")
+    return build.cylinder(label, gauge_psi)._replace(label_contents="616 L at 2200 psi")
 
 
 def trip(*cylinders: Cylinder, minutes: float = 90.0, flow: float = 6.0, policy: Policy | None = None) -> Trip:
     """A mask on a cart."""
-    mask = replace(MASK, flow_l_per_min=flow)
+    mask = MASK._replace(flow_l_per_min=flow)
     supply = Supply("cart", "cylinders", cylinders=cylinders)
     return build.trip([supply], build.leg(minutes, mask, name="road"), policy=policy)
 
@@ -95,8 +93,8 @@ def test_use_as_planned_is_called_so_and_nothing_is_to_be_done() -> None:
 def test_half_of_the_planned_use_always_alerts_where_as_planned_would_be_said(size: str) -> None:
     # Half of what is planned is drawn from cylinders of several sizes, whatever label they may carry.
     flow, minutes = (15.0, 200.0) if size == "US-M" else (5.0, 50.0)
-    cylinders = [replace(build.cylinder(label, 500.0, size)) for label in "ABC"]
-    cylinders = [replace(one, gauge_kpa=0.95 * one.filling_gauge_kpa) for one in cylinders]
+    cylinders = [build.cylinder(label, 500.0, size) for label in "ABC"]
+    cylinders = [one._replace(gauge_kpa=0.95 * one.filling_gauge_kpa) for one in cylinders]
     half = _gauge_psi_after(cylinders[0], flow * minutes / 2)
     whole = _gauge_psi_after(cylinders[0], flow * minutes)
     made = trip(*cylinders, minutes=minutes + 60.0, flow=flow)
@@ -414,7 +412,7 @@ def test_legs_between_two_marks_are_stretched_in_proportion() -> None:
 def test_a_part_of_a_leg_and_its_longest_time_go_on_in_the_rest() -> None:
     leg = build.leg(40, MASK)
     neb = Device("neb", "nebulizer", flow_l_per_min=8.0)
-    leg = replace(leg, longest_min=60.0, uses=(*leg.uses, replace(leg.uses[0], device=neb, for_min=20.0)))
+    leg = leg._replace(longest_min=60.0, uses=(*leg.uses, leg.uses[0]._replace(device=neb, for_min=20.0)))
     cart = Supply("cart", "cylinders", cylinders=(labelled("A", 2000), labelled("B", 2000)))
     found = held(build.trip([cart], leg), read(15, "A", 1250))
     rest = rest_of(found, "planned").plan.trip.legs[0]
@@ -467,9 +465,9 @@ def test_a_reading_of_the_store_counts_only_if_it_is_from_before_departure() -> 
     departs = datetime(2026, 12, 3, 14, 20)
     before, after = departs - timedelta(hours=2), departs + timedelta(hours=2)
     for checked, count in ((before, 1), (after, 0), (None, 0)):
-        shelf = tuple(replace(labelled(label, 2000), checked=checked) for label in "AB")
+        shelf = tuple(labelled(label, 2000)._replace(checked=checked) for label in "AB")
         supply = Supply("cart", "cylinders", store=shelf)
-        made = replace(build.trip([supply], build.leg(60, MASK)), departs=departs)
+        made = build.trip([supply], build.leg(60, MASK))._replace(departs=departs)
         found = held(made, read(30, "A", 1360))
         assert len(found.stretches) == count
         codes = [finding.code for finding in found.findings]
@@ -533,7 +531,7 @@ def test_json_holds_every_figure_unrounded() -> None:
 
 
 def test_a_log_printed_from_another_profile_is_told() -> None:
-    made = replace(trip(labelled("A", 2000)), fingerprint="ab12" * 16)
+    made = trip(labelled("A", 2000))._replace(fingerprint="ab12" * 16)
     found = compare(plan(made), Logbook((read(10, "A", 1800),), fingerprint="AB12"))
     assert found.findings == ()
     found = compare(plan(made), Logbook((read(10, "A", 1800),), fingerprint="cd34"))
@@ -541,6 +539,6 @@ def test_a_log_printed_from_another_profile_is_told() -> None:
 
 
 def test_the_policy_of_the_trip_holds_for_its_rest() -> None:
-    policy = replace(policy_defaults("in_house"), reserve_time_min=0.0, reserve_factor=1.0)
+    policy = policy_defaults("in_house")._replace(reserve_time_min=0.0, reserve_factor=1.0)
     found = held(trip(labelled("A", 2000), minutes=60, policy=policy), read(30, "A", 1400))
     assert rest_of(found, "planned").plan.supplies["cart"].required_l == pytest.approx(180.0)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.demand import (
@@ -37,7 +35,7 @@ def steps(segments: tuple[Segment, ...]) -> list[tuple[float, float, float]]:
 
 
 def test_a_leg_takes_its_duration_and_its_delays() -> None:
-    waiting = replace(leg(10.0, MASK), delays=(Delay("the lift", 4.0), Delay("a door", 1.0)))
+    waiting = leg(10.0, MASK)._replace(delays=(Delay("the lift", 4.0), Delay("a door", 1.0)))
     found = flows([waiting, leg(5.0, NEB)])["cart"]
     assert steps(found) == [(0.0, 15.0, 6.0), (15.0, 20.0, 8.0)]
     # 6 x 15 + 8 x 5
@@ -72,7 +70,7 @@ def test_supplies_have_flows_of_their_own() -> None:
 
 
 def test_what_draws_nothing_asks_for_no_outlet() -> None:
-    found = flows([replace(leg(5.0, MAKER), magnet=True)])["cart"]
+    found = flows([leg(5.0, MAKER)._replace(magnet=True)])["cart"]
     assert steps(found) == [(0.0, 5.0, 0.0)]
     assert found[0].asks == Asks((), magnet=True)
 
@@ -122,7 +120,7 @@ def test_the_ledger_has_one_line_for_each_device_and_leg() -> None:
     rows = [(row.leg, row.device, row.flow_l_per_min, row.minutes, row.litres) for row in ledger([both], "cart")]
     assert rows == [("both", "mask", 6.0, 10.0, 60.0), ("both", "neb", 8.0, 4.0, 32.0)]
     assert ledger([both], "cart")[0].formula == "set flow = 6 L/min"
-    slow = replace(leg(10.0, MASK), delays=(Delay("the lift", 4.0),))
+    slow = leg(10.0, MASK)._replace(delays=(Delay("the lift", 4.0),))
     assert [(row.minutes, row.litres) for row in ledger([slow], "cart")] == [(14.0, 84.0)]
 
 

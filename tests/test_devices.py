@@ -5,8 +5,6 @@ The share of oxygen in a blend of FiO2 0.60 is (0.60 - 0.21) / 0.79 = 0.39 / 0.7
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.catalog import device_types
@@ -34,7 +32,7 @@ VENT = Device(
     drive="pneumatic",
     drive_gas_l_per_min=0.5,
 )
-LEAKY = replace(VENT, bias_flow_l_per_min=2.0, leak_l_per_min=5.0, drive="electric", drive_gas_l_per_min=None)
+LEAKY = VENT._replace(bias_flow_l_per_min=2.0, leak_l_per_min=5.0, drive="electric", drive_gas_l_per_min=None)
 BY_RULE = Device(
     "vent",
     "ventilator",
@@ -111,7 +109,7 @@ def test_every_device_type_has_a_demand() -> None:
         pulse_volume_l=0.1,
         rate_per_min=10.0,
     )
-    demands = {kind: demand_l_per_min(replace(everything, type=kind)) for kind in device_types()}
+    demands = {kind: demand_l_per_min(everything._replace(type=kind)) for kind in device_types()}
     assert demands.pop("concentrator") == 0.0
     assert demands == dict.fromkeys(demands, pytest.approx(1.0))
 
@@ -121,7 +119,7 @@ def test_leak_and_bias_flow_are_blended_like_the_minute_volume(fio2: float) -> N
     """From 0 to 40 L/min of leak, each litre takes (FiO2 - 0.21) / 0.79 of oxygen."""
     base = demand_l_per_min(at_fio2(LEAKY, fio2))
     for extra in (10.0, 35.0):
-        more = replace(at_fio2(LEAKY, fio2), leak_l_per_min=5.0 + extra)
+        more = at_fio2(LEAKY, fio2)._replace(leak_l_per_min=5.0 + extra)
         assert demand_l_per_min(more) - base == pytest.approx(extra * (fio2 - 0.21) / 0.79, abs=1e-9)
 
 
@@ -130,19 +128,19 @@ def test_air_takes_no_oxygen() -> None:
 
 
 def test_drive_gas_of_an_electric_ventilator_counts_where_it_is_given() -> None:
-    assert demand_l_per_min(replace(LEAKY, drive_gas_l_per_min=1.5)) == pytest.approx(7.01013 + 1.5, abs=5e-6)
+    assert demand_l_per_min(LEAKY._replace(drive_gas_l_per_min=1.5)) == pytest.approx(7.01013 + 1.5, abs=5e-6)
 
 
 @pytest.mark.hazard(6, 7)
 @pytest.mark.parametrize(
     ("device", "missing"),
     [
-        (replace(VENT, drive_gas_l_per_min=None), "drive_gas_l_per_min"),
-        (replace(BY_RULE, drive_gas_l_per_min=None), "drive_gas_l_per_min"),
-        (replace(VENT, bias_flow_l_per_min=None), "bias_flow_l_per_min"),
-        (replace(VENT, leak_l_per_min=None), "leak_l_per_min"),
-        (replace(VENT, rate_per_min=None), "rate_per_min"),
-        (replace(VENT, fio2=None), "fio2"),
+        (VENT._replace(drive_gas_l_per_min=None), "drive_gas_l_per_min"),
+        (BY_RULE._replace(drive_gas_l_per_min=None), "drive_gas_l_per_min"),
+        (VENT._replace(bias_flow_l_per_min=None), "bias_flow_l_per_min"),
+        (VENT._replace(leak_l_per_min=None), "leak_l_per_min"),
+        (VENT._replace(rate_per_min=None), "rate_per_min"),
+        (VENT._replace(fio2=None), "fio2"),
     ],
     ids=["drive gas", "drive gas by the rule", "bias flow", "leak", "rate", "FiO2"],
 )
@@ -162,7 +160,7 @@ def test_an_unknown_type_is_refused() -> None:
         (Device("it", "nasal_cannula"), "flowmeter"),
         (Device("it", "oxygen_powered_suction"), "high_pressure"),
         (VENT, "high_pressure"),
-        (replace(VENT, outlet="flowmeter"), "flowmeter"),
+        (VENT._replace(outlet="flowmeter"), "flowmeter"),
         (CPAP, "high_pressure"),
         (Device("it", "cpap", oxygen_flow_l_per_min=10.0), "flowmeter"),
         (Device("it", "concentrator"), "none"),
@@ -197,10 +195,10 @@ def test_blends_are_what_follows_fio2() -> None:
 
 def test_guideline_demand_of_ventilators_and_others() -> None:
     # 7.2 x 0.6 + 0.5, whatever bias and leak are; any other device as it is.
-    assert guideline_demand_l_per_min(replace(VENT, leak_l_per_min=9.0)) == pytest.approx(4.82)
+    assert guideline_demand_l_per_min(VENT._replace(leak_l_per_min=9.0)) == pytest.approx(4.82)
     assert guideline_demand_l_per_min(Device("it", "nasal_cannula", flow_l_per_min=3.0)) == 3.0
 
 
 def test_a_minute_volume_that_is_given_wins() -> None:
     assert minute_volume_l_per_min(VENT) == pytest.approx(7.2)
-    assert minute_volume_l_per_min(replace(VENT, minute_volume_l_per_min=9.0)) == 9.0
+    assert minute_volume_l_per_min(VENT._replace(minute_volume_l_per_min=9.0)) == 9.0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -18,8 +17,8 @@ from planner.policy_table import policy_defaults
 from tests.build import cylinder, leg, trip
 from tests.make_plan import example_trip, longest
 
-POLICY = replace(
-    policy_defaults("in_house"), reserve_factor=1.5, reserve_time_min=30.0, spare_cylinders=0, gauge_allowance_kpa=0.0
+POLICY = policy_defaults("in_house")._replace(
+    reserve_factor=1.5, reserve_time_min=30.0, spare_cylinders=0, gauge_allowance_kpa=0.0
 )
 
 
@@ -86,7 +85,7 @@ def test_the_planned_gauge_falls_with_the_litres_drawn(minute: float) -> None:
 def test_the_spare_raises_the_least_line() -> None:
     """Two cylinders of 400 L: the last 20 min need 80 + max(40, 120) = 200 L, which B has; not so if B is the spare."""
     both = cart(holding("A", 400.0), holding("B", 400.0))
-    without, spared = POLICY, replace(POLICY, spare_cylinders=1)
+    without, spared = POLICY, POLICY._replace(spare_cylinders=1)
     lines = [gauge_lines(trip([both], leg(40.0, mask(4.0)), policy=policy))["cart"] for policy in (without, spared)]
     assert at(lines[0], 20.0, least) == pytest.approx(POLICY.change_over_at_kpa, abs=0.1)
     assert at(lines[1], 20.0, least) == pytest.approx(gauge_of(200.0), abs=3.0)

@@ -6,8 +6,6 @@ Flows and litres are chosen so that a pencil does. Down to 500 psi a US-E gives 
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.constants import KPA_PER_PSI
@@ -29,8 +27,8 @@ from planner.problems import Position
 from planner.scenarios import scenarios
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
-BARE = replace(
-    policy_defaults("in_house"), reserve_factor=1.0, reserve_time_min=0.0, handover_time_min=0.0, must_hold=()
+BARE = policy_defaults("in_house")._replace(
+    reserve_factor=1.0, reserve_time_min=0.0, handover_time_min=0.0, must_hold=()
 )
 MASK = Device("mask", "simple_mask", flow_l_per_min=8.0)
 METER = flowmeter()
@@ -50,7 +48,7 @@ def have(whole: Trip, name: str = "cart") -> OnHand:
 
 
 def cart(*cylinders: Cylinder, **changes: object) -> Supply:
-    return replace(Supply("cart", "cylinders", cylinders=cylinders), **changes)  # type: ignore[arg-type]
+    return Supply("cart", "cylinders", cylinders=cylinders)._replace(**changes)  # type: ignore[arg-type]
 
 
 def passing(whole: Trip) -> bool:
@@ -74,7 +72,7 @@ def test_litres_that_cover_the_need() -> None:
 
 @pytest.mark.hazard(10)
 def test_the_spare_is_not_counted() -> None:
-    spare = replace(BARE, spare_cylinders=1)
+    spare = BARE._replace(spare_cylinders=1)
     one, two = cart(cylinder("a", 2000)), cart(cylinder("a", 2000), cylinder("b", 2000))
     assert not passing(bare_trip(one, leg(1.0, CANNULA), policy=spare))
     assert passing(bare_trip(two, leg(100.0, CANNULA), policy=spare))
@@ -91,7 +89,7 @@ def test_litres_behind_the_wrong_outlet_do_not_count() -> None:
     assert not passing(whole)
     assert serving_without_spare_l(judged(whole), have(whole)) == pytest.approx(FULL_E_L, rel=1e-3)
     assert passing(bare_trip(cart(meter, high), leg(50.0, MASK)))
-    unused = replace(whole, supplies={**whole.supplies, "spare": replace(cart(meter), name="spare")})
+    unused = whole._replace(supplies={**whole.supplies, "spare": cart(meter)._replace(name="spare")})
     assert serving_without_spare_l(judged(unused, "spare"), have(unused, "spare")) == pytest.approx(FULL_E_L, rel=1e-3)
 
 
@@ -117,16 +115,16 @@ def test_a_fuller_cylinder_can_spoil_the_order_of_use_and_the_plan_says_no() -> 
     usable = have(bare_trip(cart(both, meter), *legs)).usable_l[0]
     assert 54.4 < usable < 100.0
     assert passing(bare_trip(cart(both, meter), *legs))
-    fuller = replace(both, gauge_kpa=900 * KPA_PER_PSI)
+    fuller = both._replace(gauge_kpa=900 * KPA_PER_PSI)
     assert 100.0 < have(bare_trip(cart(fuller, meter), *legs)).usable_l[0] < 154.4
     assert not passing(bare_trip(cart(fuller, meter), *legs))
-    assert passing(bare_trip(cart(replace(both, gauge_kpa=1200 * KPA_PER_PSI), meter), *legs))
+    assert passing(bare_trip(cart(both._replace(gauge_kpa=1200 * KPA_PER_PSI), meter), *legs))
 
 
 @pytest.mark.hazard(15)
 def test_a_backup_holds_the_reserve_time_at_the_highest_flow() -> None:
     # 30 min x (8 + 4) = 360 L; the busiest leg asks for two flowmeters.
-    policy = replace(BARE, reserve_time_min=30.0)
+    policy = BARE._replace(reserve_time_min=30.0)
     van = Supply("van", "cylinders", fixed=True, backup="cart", cylinders=(cylinder("main", 2000, "US-M"),))
     rides = leg(5.0, CANNULA, supply="van"), leg(5.0, CANNULA, MASK, supply="van")
 
@@ -140,7 +138,7 @@ def test_a_backup_holds_the_reserve_time_at_the_highest_flow() -> None:
     assert carried(cylinder("a", 2000, outlets=(METER, METER)))
     assert not carried(cylinder("a", 1500, outlets=(METER, METER)))
     assert not carried(cylinder("a", 2000, outlets=(METER,)))
-    whole = trip([cart(), replace(van, backup=None)], *rides, policy=policy)
+    whole = trip([cart(), van._replace(backup=None)], *rides, policy=policy)
     assert judged(whole).duties == ()
     idle = trip([cart(cylinder("a", 2000)), van], leg(5.0, CANNULA), policy=policy)
     assert judged(idle).duties == ()
@@ -149,7 +147,7 @@ def test_a_backup_holds_the_reserve_time_at_the_highest_flow() -> None:
 @pytest.mark.hazard(9)
 def test_a_must_hold_what_if_decides() -> None:
     # 25 min of the bag are 375 L, 30 min 450.
-    policy = replace(BARE, must_hold=("ventilator_fails",))
+    policy = BARE._replace(must_hold=("ventilator_fails",))
     assert passing(bare_trip(cart(cylinder("a", 2000)), leg(25.0, VENTILATOR), policy=policy))
     assert not passing(bare_trip(cart(cylinder("a", 2000)), leg(30.0, VENTILATOR), policy=policy))
     assert passing(bare_trip(cart(cylinder("a", 2000)), leg(30.0, VENTILATOR)))
@@ -161,7 +159,7 @@ def test_the_least_departure_gauge() -> None:
     assert least_psi(bare_trip(cart(cylinder("a", 2000)), asked)) == pytest.approx(1500.0, abs=1.0)
     # It does not depend on the reading, and with an allowance it is so much higher.
     assert least_psi(bare_trip(cart(cylinder("a", 700)), asked)) == pytest.approx(1500.0, abs=1.0)
-    allowing = replace(BARE, gauge_allowance_kpa=50 * KPA_PER_PSI)
+    allowing = BARE._replace(gauge_allowance_kpa=50 * KPA_PER_PSI)
     assert least_psi(bare_trip(cart(cylinder("a", 2000)), asked, policy=allowing)) == pytest.approx(1550.0, abs=1.0)
 
 
@@ -177,18 +175,18 @@ def test_the_least_departure_gauge_beside_another_cylinder() -> None:
 
 def test_no_gauge_up_to_the_filling_pressure_may_be_enough() -> None:
     assert least_psi(bare_trip(cart(cylinder("a", 2000)), leg(200.0, CANNULA))) is None
-    spare = replace(BARE, spare_cylinders=1)
+    spare = BARE._replace(spare_cylinders=1)
     assert least_psi(bare_trip(cart(cylinder("a", 2000)), leg(1.0, CANNULA), policy=spare)) is None
     assert least_psi(bare_trip(cart(cylinder("a", 2000, gas="air")), leg(1.0, CANNULA))) is None
     assert least_psi(bare_trip(Supply("cart", "litres", stated_l=900.0), leg(1.0, CANNULA))) is None
 
 
 def test_a_gauge_that_may_read_high_asks_for_100_psi_more() -> None:
-    policy = replace(BARE, must_hold=("gauge_reads_high",))
+    policy = BARE._replace(must_hold=("gauge_reads_high",))
     asked = leg(AT_1500_L / 4.0, CANNULA)
     assert least_psi(bare_trip(cart(cylinder("a", 2000)), asked, policy=policy)) == pytest.approx(1600.0, abs=1.0)
     # The what-if asks nothing of it, the reserve does: 100 psi do not count then.
-    reserve = replace(policy, reserve_factor=2.0)
+    reserve = policy._replace(reserve_factor=2.0)
     two = cart(cylinder("a", 2000), cylinder("b", 2000))
     half = leg((AT_1500_L + FULL_E_L) / 8.0, CANNULA)
     assert least_psi(bare_trip(two, half, policy=reserve)) == pytest.approx(1500.0, abs=1.0)
@@ -212,11 +210,11 @@ def test_the_least_departure_gauge_of_a_manifold() -> None:
     manifold = cart(cylinder("a", 2000), cylinder("b", 2000), kind="manifold")
     # 563.7 L from two at 1500 psi; with one withheld as spare, 281.87 are asked of one.
     assert least_psi(bare_trip(manifold, leg(2 * AT_1500_L / 4.0, CANNULA))) == pytest.approx(1500.0, abs=1.0)
-    spare = replace(BARE, spare_cylinders=1)
+    spare = BARE._replace(spare_cylinders=1)
     assert least_psi(bare_trip(manifold, leg(AT_1500_L / 4.0, CANNULA), policy=spare)) == pytest.approx(1500.0, abs=1.0)
-    assert least_psi(bare_trip(manifold, leg(1.0, replace(CANNULA, flow_l_per_min=0.0)))) == pytest.approx(500.0)
-    assert least_psi(bare_trip(manifold, leg(1.0, CANNULA), policy=replace(BARE, spare_cylinders=2))) is None
-    driven = bare_trip(replace(manifold, outlets=(METER,)), leg(1.0, VENTILATOR))
+    assert least_psi(bare_trip(manifold, leg(1.0, CANNULA._replace(flow_l_per_min=0.0)))) == pytest.approx(500.0)
+    assert least_psi(bare_trip(manifold, leg(1.0, CANNULA), policy=BARE._replace(spare_cylinders=2))) is None
+    driven = bare_trip(manifold._replace(outlets=(METER,)), leg(1.0, VENTILATOR))
     assert least_psi(driven) is None
 
 
@@ -231,50 +229,50 @@ def test_how_many_full_cylinders_make_it() -> None:
     drawn = Supply("cart", "sizes")
     assert counted(drawn, leg(100.0, CANNULA)) == 1
     assert counted(drawn, leg(110.0, CANNULA)) == 2
-    assert counted(drawn, leg(110.0, CANNULA), policy=replace(BARE, spare_cylinders=1)) == 3
-    assert counted(drawn, leg(110.0, CANNULA), policy=replace(BARE, must_hold=("cylinder_lost",))) == 3
+    assert counted(drawn, leg(110.0, CANNULA), policy=BARE._replace(spare_cylinders=1)) == 3
+    assert counted(drawn, leg(110.0, CANNULA), policy=BARE._replace(must_hold=("cylinder_lost",))) == 3
     # 40 min of the bag are 600 L.
-    fails = replace(BARE, must_hold=("ventilator_fails",))
+    fails = BARE._replace(must_hold=("ventilator_fails",))
     assert counted(drawn, leg(40.0, VENTILATOR), policy=fails) == 2
     # 104 min x 4 = 416 L; at 1900 psi a full one would give 397.
-    high = replace(BARE, must_hold=("gauge_reads_high",))
+    high = BARE._replace(must_hold=("gauge_reads_high",))
     assert counted(drawn, leg(104.0, CANNULA)) == 1
     assert counted(drawn, leg(104.0, CANNULA), policy=high) == 2
 
 
 def test_no_number_of_cylinders_with_the_wrong_outlets_makes_it() -> None:
     assert counted(Supply("cart", "sizes", outlets=(METER,)), leg(10.0, VENTILATOR)) is None
-    driven = replace(US_E, outlets=(HIGH_PRESSURE,))
-    fails = replace(BARE, must_hold=("ventilator_fails",))
+    driven = US_E._replace(outlets=(HIGH_PRESSURE,))
+    fails = BARE._replace(must_hold=("ventilator_fails",))
     assert counted(Supply("cart", "sizes"), leg(10.0, VENTILATOR), size=driven) == 1
     assert counted(Supply("cart", "sizes"), leg(10.0, VENTILATOR), size=driven, policy=fails) is None
 
 
 def test_a_size_in_use_is_counted_with_the_outlets_of_any_cylinder_of_it() -> None:
     place = Position(20, 9)
-    first = replace(cylinder("a", 2000, outlets=(METER,)), where=place)
+    first = cylinder("a", 2000, outlets=(METER,))._replace(where=place)
     supply = cart(first, cylinder("b", 2000, outlets=(HIGH_PRESSURE,)))
-    in_use = replace(US_E, outlets=(METER,), where=place)
+    in_use = US_E._replace(outlets=(METER,), where=place)
     assert counted(supply, leg(10.0, VENTILATOR), size=in_use) == 1
     # Where it is asked for, its own outlets count.
-    assert counted(supply, leg(10.0, VENTILATOR), size=replace(in_use, where=Position(30, 9))) is None
+    assert counted(supply, leg(10.0, VENTILATOR), size=in_use._replace(where=Position(30, 9))) is None
 
 
 def test_no_number_of_cylinders_makes_it_where_none_is_usable() -> None:
-    low = replace(US_E, full_gauge_kpa=500 * KPA_PER_PSI)
+    low = US_E._replace(full_gauge_kpa=500 * KPA_PER_PSI)
     whole = bare_trip(Supply("cart", "sizes"), leg(10.0, CANNULA))
-    (found,) = full_counts(judged(whole), [replace(low, full_mass_kg=8.0)])
+    (found,) = full_counts(judged(whole), [low._replace(full_mass_kg=8.0)])
     assert (found.count, found.mass_kg, found.usable_each_l) == (None, None, 0.0)
     (heavy,) = full_counts(
-        judged(bare_trip(Supply("cart", "sizes"), leg(110.0, CANNULA))), [replace(US_E, full_mass_kg=8.0)]
+        judged(bare_trip(Supply("cart", "sizes"), leg(110.0, CANNULA))), [US_E._replace(full_mass_kg=8.0)]
     )
     assert (heavy.count, heavy.mass_kg) == (2, 16.0)
 
 
 def test_flows_that_a_cylinder_may_have_to_carry() -> None:
-    policy = replace(BARE, must_hold=("ventilator_fails",), reserve_time_min=1.0)
+    policy = BARE._replace(must_hold=("ventilator_fails",), reserve_time_min=1.0)
     van = Supply("van", "cylinders", fixed=True, backup="cart", cylinders=(cylinder("main", 2000),))
-    two = replace(leg(5.0, VENTILATOR), uses=(Use(VENTILATOR, "cart"), Use(BAG, "van")))
+    two = leg(5.0, VENTILATOR)._replace(uses=(Use(VENTILATOR, "cart"), Use(BAG, "van")))
     found = judged(trip([cart(cylinder("a", 2000)), van], two, policy=policy)).flows
     peaks = [max((segment.flow_l_per_min for segment in flow), default=0.0) for flow in found]
     assert peaks == pytest.approx([5.4367, 5.4367, 15.0, 15.0], abs=1e-4)

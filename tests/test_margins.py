@@ -7,8 +7,6 @@ until minute 50, so the whole 40.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.model import Divert, Supply, Use
@@ -29,7 +27,7 @@ def test_delay_that_breaks_the_plan() -> None:
 
 @pytest.mark.hazard(1)
 def test_the_smallest_breaking_delay_leads_and_is_exact() -> None:
-    fast = replace(CANNULA, flow_l_per_min=6.0)
+    fast = CANNULA._replace(flow_l_per_min=6.0)
     legs = (leg(20.0, CANNULA, supply="liquid", name="slow"), leg(20.0, fast, supply="liquid", name="fast"))
     found = plan(trip([LIQUID], *legs))
     # 400 - 80 - 120 = 200 L left: 200/6 = 33.3 min in the fast leg, 50 in the slow one.
@@ -37,7 +35,7 @@ def test_the_smallest_breaking_delay_leads_and_is_exact() -> None:
     assert [row.minutes for row in found.breaking_delays] == pytest.approx([100.0 / 3.0, 50.0])
     smallest = found.breaking_delays[0].minutes
     for extra, runs_out in ((smallest - 0.01, False), (smallest + 0.01, True)):
-        longer = plan(trip([LIQUID], legs[0], replace(legs[1], duration_min=20.0 + extra)))
+        longer = plan(trip([LIQUID], legs[0], legs[1]._replace(duration_min=20.0 + extra)))
         assert (longer.supplies["liquid"].runs_out_min is not None) == runs_out
 
 
@@ -67,13 +65,13 @@ def test_turn_back_at_any_time_on_the_wall() -> None:
 
 
 def test_no_turning_back_where_reserve_time_is_not_there() -> None:
-    found = plan(trip([replace(LIQUID, stated_l=100.0)], leg(10.0, CANNULA, supply="liquid")))
+    found = plan(trip([LIQUID._replace(stated_l=100.0)], leg(10.0, CANNULA, supply="liquid")))
     assert found.turn_backs == ()
 
 
 def test_diversion_as_a_window() -> None:
     first = leg(15.0, CANNULA, supply="liquid", name="to the pass")
-    second = replace(leg(60.0, CANNULA, supply="liquid", name="down"), divert=Divert("valley clinic", 20.0))
+    second = leg(60.0, CANNULA, supply="liquid", name="down")._replace(divert=Divert("valley clinic", 20.0))
     found = plan(trip([LIQUID], first, second))
     # 100 - t >= 20 + 30 until minute 50; the leg begins at 15.
     row = found.turn_backs[-1]
@@ -94,9 +92,8 @@ def test_windows_with_a_gap_stay_apart() -> None:
 
 
 def test_a_leg_on_two_supplies_needs_both() -> None:
-    two = replace(
-        leg(40.0, CANNULA, supply="liquid"),
-        uses=(Use(CANNULA, "liquid"), Use(replace(CANNULA, name="second"), "small", for_min=5.0)),
+    two = leg(40.0, CANNULA, supply="liquid")._replace(
+        uses=(Use(CANNULA, "liquid"), Use(CANNULA._replace(name="second"), "small", for_min=5.0)),
     )
     found = plan(trip([LIQUID, Supply("small", "litres", stated_l=140.0)], two))
     # 140/4 = 35 min on the small one: 35 - t >= t + 30 until 2.5; from minute 5 on it is not in use.

@@ -152,7 +152,7 @@ def test_minutes_left_do_not_depend_on_the_water_capacity() -> None:
         readings = replace(read(1900.0, 1500.0, 25.0), water_capacity_l=capacity)
         known = doubt(50.0, largest_water_capacity_l=LABEL_V)
         found = measure(readings, known)
-        now = replace(cylinder("A", 1500.0), water_capacity_l=capacity)
+        now = cylinder("A", 1500.0)._replace(water_capacity_l=capacity)
         minutes.append(lasting(now, found.highest_same_capacity_l_per_min, policy).minutes)
     assert minutes[0] == pytest.approx(minutes[1], rel=1e-9)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import cast
 
 import pytest
@@ -44,9 +43,9 @@ def test_defaults_of_a_setting(
 def test_every_value_has_its_source() -> None:
     """Every field but those that hold no value of a policy has a key of its own, with a source."""
     without_unit = {
-        field.name.removesuffix("_kpa").removesuffix("_min")
-        for field in fields(Policy)
-        if field.name not in ("name", "overrides", "sources", "own_lines")
+        name.removesuffix("_kpa").removesuffix("_min")
+        for name in Policy._fields
+        if name not in ("name", "overrides", "sources", "own_lines")
     }
     assert set(policy_sources()) == without_unit
     assert all(policy_sources().values())

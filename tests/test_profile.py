@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -217,8 +216,8 @@ def test_manifold_takes_its_one_gauge() -> None:
     assert [cylinder.gauge_kpa for cylinder in supply.cylinders] == [pytest.approx(1500 * PSI)] * 2
     each = both.replace("US-H}", "US-H, gauge: 1500 psi}")
     spelt_out = parse_trip(supply_of(f"manifold: true\n{each}")).supplies["cart"]
-    assert [replace(cylinder, where=NOWHERE) for cylinder in spelt_out.cylinders] == [
-        replace(cylinder, where=NOWHERE) for cylinder in supply.cylinders
+    assert [cylinder._replace(where=NOWHERE) for cylinder in spelt_out.cylinders] == [
+        cylinder._replace(where=NOWHERE) for cylinder in supply.cylinders
     ]
 
 

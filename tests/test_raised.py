@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.model import Device, Supply, Use
@@ -47,7 +45,7 @@ def test_only_the_legs_that_are_named() -> None:
 def test_a_leg_of_several_flows_is_raised_from_its_lowest() -> None:
     """A cannula at 4 L/min for 30 min, with a nebulizer at 8 L/min for the first 10: 12, then 4 L/min. Measured
     5 L/min: 1 more throughout, 30 x 5 + 10 x 8 = 230 L."""
-    whole = replace(leg(30.0, CANNULA), uses=(Use(CANNULA, "cart"), Use(NEB, "cart", for_min=10.0)))
+    whole = leg(30.0, CANNULA)._replace(uses=(Use(CANNULA, "cart"), Use(NEB, "cart", for_min=10.0)))
     several = trip([CART], whole)
     (planned,) = planned_flows(several, "cart")
     assert (planned.lowest_l_per_min, planned.highest_l_per_min) == (4.0, 12.0)
@@ -56,7 +54,7 @@ def test_a_leg_of_several_flows_is_raised_from_its_lowest() -> None:
 
 def test_a_pause_is_no_planned_flow() -> None:
     """A nebulizer for the first 10 of 30 min, nothing after: it is 8 L/min that is compared, not 0."""
-    whole = replace(leg(30.0), uses=(Use(NEB, "cart", for_min=10.0),))
+    whole = leg(30.0)._replace(uses=(Use(NEB, "cart", for_min=10.0),))
     (planned,) = planned_flows(trip([CART], whole), "cart")
     assert planned.lowest_l_per_min == 8.0
 

@@ -5,8 +5,6 @@ Litres by hand: a US-E gives 0.28 L/psi, so 280 L from 1500 down to 500 psi; the
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.catalog import near
@@ -193,7 +191,7 @@ def test_a_what_if_that_fails_for_want_of_an_outlet_does_not_say_that_oxygen_run
 @pytest.mark.hazard(27)
 def test_a_cylinder_that_stays_outside_the_magnet_room_is_not_asked_for_an_outlet() -> None:
     """The safe one is lost: the steel one has oxygen left, and must not go in."""
-    safe = replace(cylinder("safe", 2000), magnet_safe=True)
+    safe = cylinder("safe", 2000)._replace(magnet_safe=True)
     supply = Supply("trolley", "cylinders", cylinders=(cylinder("steel", 1500), safe))
     found = plan(trip([supply], leg(20.0, CANNULA, supply="trolley", magnet=True, name="Scan")))
     (left_out,) = of(found, "outlets")
@@ -233,7 +231,7 @@ def test_another_cylinder_that_goes_first_because_of_a_stretch_is_said() -> None
 @pytest.mark.hazard(13)
 def test_a_supply_that_comes_into_use_within_a_stretch_is_changed_before_it() -> None:
     """A of the van has 110 L and gives 50 before the cart takes over; then 200 are asked: B, while it is idle."""
-    van = replace(cart(900, 1900), name="van", fixed=True, backup="cart")
+    van = cart(900, 1900)._replace(name="van", fixed=True, backup="cart")
     legs = (
         leg(5.0, MASK, supply="van", name="Road"),
         leg(5.0, MASK, name="Load", no_change=True),
@@ -274,8 +272,8 @@ def test_nobody_turns_back_on_cylinders_that_are_still_to_be_drawn() -> None:
     ],
 )
 def test_a_leg_that_goes_farther_than_the_policy_is_a_caution(setting: str, by: str | None, said: str | None) -> None:
-    kept: Leg = replace(leg(10.0, MASK, name="Flight"), by=by)
-    whole: Trip = replace(trip([cart(1900, 1900)], kept), setting=setting, policy=policy_defaults("road"))  # type: ignore[arg-type]
+    kept: Leg = leg(10.0, MASK, name="Flight")._replace(by=by)
+    whole: Trip = trip([cart(1900, 1900)], kept)._replace(setting=setting, policy=policy_defaults("road"))  # type: ignore[arg-type]
     assert [finding.message for finding in of(plan(whole), "setting_and_leg")] == ([] if said is None else [said])
 
 
@@ -283,11 +281,11 @@ def test_a_leg_that_goes_farther_than_the_policy_is_a_caution(setting: str, by: 
 def test_a_supply_that_two_patients_leave_is_shut_when_the_second_has_left() -> None:
     """Two patients leave the van at one minute for a supply of their own each: shut by the second list alone."""
     van = Supply("van", "litres", stated_l=3000.0, fixed=True, backup="cart")
-    chair = replace(cart(1900, 1900), name="chair")
+    chair = cart(1900, 1900)._replace(name="chair")
     both = Leg("Road", 20.0, (Use(MASK, "van"), Use(CANNULA, "van")), "van")
     apart = Leg("Ward", 5.0, (Use(MASK, "cart"), Use(CANNULA, "chair")), "cart")
-    metered = tuple(replace(one, outlets=(flowmeter(), flowmeter())) for one in cart(1900, 1900).cylinders)
-    lists = checklists(plan(trip([replace(cart(), cylinders=metered), chair, van], both, apart)))
+    metered = tuple(one._replace(outlets=(flowmeter(), flowmeter())) for one in cart(1900, 1900).cylinders)
+    lists = checklists(plan(trip([cart()._replace(cylinders=metered), chair, van], both, apart)))
     keys = [[item.key for item in change.items] for change in lists.changes]
     assert len(keys) == 2
     assert "shut" not in keys[0]

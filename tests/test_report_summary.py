@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import pytest
 
@@ -60,7 +59,7 @@ def test_values_changed_at_the_bedside_are_shown() -> None:
 
 def test_an_assumed_setting_is_shown() -> None:
     plan = example()
-    assumed = plan._replace(trip=replace(plan.trip, setting_given=False))
+    assumed = plan._replace(trip=plan.trip._replace(setting_given=False))
     assert "by road (assumed, no setting given)" in " ".join(summary(assumed).split())
 
 
@@ -75,7 +74,7 @@ def test_cylinders_that_are_not_used_are_listed_as_reserve() -> None:
 def test_without_a_departure_there_is_no_clock() -> None:
     plan = example()
     assert "Clock" in summary(plan)
-    assert "Clock" not in summary(plan._replace(trip=replace(plan.trip, departs=None)))
+    assert "Clock" not in summary(plan._replace(trip=plan.trip._replace(departs=None)))
 
 
 def test_no_change_stretches_are_told() -> None:
@@ -93,7 +92,7 @@ def test_the_last_words_are_the_caution() -> None:
 def test_a_name_cannot_steer_the_screen() -> None:
     assert printable("a\x1b[31mb") == "a?[31mb"
     plan = example()
-    assert "\x1b" not in summary(plan._replace(trip=replace(plan.trip, name="x\x1b[2J")))
+    assert "\x1b" not in summary(plan._replace(trip=plan.trip._replace(name="x\x1b[2J")))
 
 
 def test_long_texts_are_cut_with_dots() -> None:

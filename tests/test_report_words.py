@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.constants import KPA_PER_PSI
@@ -136,7 +134,7 @@ def test_a_finding_gives_its_place_and_its_fix() -> None:
 def test_two_legs_of_one_name_get_no_number() -> None:
     plan = example()
     legs = (*plan.trip.legs, plan.trip.legs[0])
-    twice = plan._replace(trip=replace(plan.trip, legs=legs))
+    twice = plan._replace(trip=plan.trip._replace(legs=legs))
     assert words.leg_text(twice, "Bedside to ambulance bay") == "leg Bedside to ambulance bay"
     assert words.leg_text(twice, "Loading") == "leg 2 (Loading)"
 

@@ -314,7 +314,7 @@ def test_a_trip_that_lacks_more_than_readings_is_no_go_and_not_waiting() -> None
 
 
 def test_full_is_never_more_than_the_filling_pressure_gives() -> None:
-    low = replace(cylinder("A", 1800), filling_gauge_kpa=1800 * KPA_PER_PSI)
+    low = cylinder("A", 1800)._replace(filling_gauge_kpa=1800 * KPA_PER_PSI)
     made = trip_need(plan(trip([Supply("cart", "cylinders", cylinders=(low,))], leg(10, CANNULA))))
     assert [each.full for each in made.cylinders] == [True]
 
@@ -322,8 +322,8 @@ def test_full_is_never_more_than_the_filling_pressure_gives() -> None:
 def test_a_cylinder_without_a_size_is_drawn_by_its_label() -> None:
     plain = cylinder("A", 2000)
     assert size_of(plain) == "US-E"
-    assert size_of(replace(plain, size=None, label_contents="680 L at 2015 psi")) == "680 L at 2015 psi"
-    stamped = replace(plain, size=None, water_capacity_l=4.7, filling_gauge_kpa=20000.0)
+    assert size_of(plain._replace(size=None, label_contents="680 L at 2015 psi")) == "680 L at 2015 psi"
+    stamped = plain._replace(size=None, water_capacity_l=4.7, filling_gauge_kpa=20000.0)
     assert size_of(stamped) == "4.7 L water, 200 bar"
 
 
@@ -364,7 +364,7 @@ def test_a_size_that_the_store_does_not_have_is_short_of_all() -> None:
 
 
 def test_a_warm_cylinder_does_not_count_as_full() -> None:
-    warm = replace(cylinder("A", 2000), temperature_degc=45.0)
+    warm = cylinder("A", 2000)._replace(temperature_degc=45.0)
     found = row([warm], need("A", at(8), 30, wanted("US-E")))
     assert (found.full, found.part_used, found.short) == (0, 1, 1)
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from planner.demand import Flow, Segment
@@ -58,7 +56,7 @@ def test_the_published_doubling() -> None:
 
     Source: emergency medicine examination notes, oxygen requirements for patient transfer.
     """
-    doubling = replace(ROAD, reserve_factor=2.0, reserve_time_min=0.0)
+    doubling = ROAD._replace(reserve_factor=2.0, reserve_time_min=0.0)
     assert need(course((60.0, 4.1, ANY)), doubling).required_l == pytest.approx(492.0)
 
 
@@ -69,7 +67,7 @@ def test_a_pipeline_has_no_reserve() -> None:
 
 def test_spares_are_withheld_on_portable_cylinders_only() -> None:
     assert spares(Supply("cart", "cylinders"), ROAD) == 1
-    assert spares(Supply("cart", "manifold"), replace(ROAD, spare_cylinders=2)) == 2
+    assert spares(Supply("cart", "manifold"), ROAD._replace(spare_cylinders=2)) == 2
     assert spares(Supply("van", "cylinders", fixed=True), ROAD) == 0
     assert spares(Supply("wall", "pipeline"), ROAD) == 0
     assert spares(Supply("liquid", "litres", stated_l=900.0), ROAD) == 0
@@ -97,7 +95,7 @@ def test_litres_count_where_they_serve() -> None:
 
     The first cylinder carries both, the second the mask alone: 100 L from the first, 140 L from both.
     """
-    bare = replace(ROAD, reserve_factor=1.0, reserve_time_min=0.0)
+    bare = ROAD._replace(reserve_factor=1.0, reserve_time_min=0.0)
     flow = course((20.0, 5.0, VENT), (20.0, 2.0, MASK))
     tanks = [Tank(110.0, (METER, HIGH)), Tank(90.0, (METER,))]
     first, both = frozenset({0}), frozenset({0, 1})
@@ -115,7 +113,7 @@ def test_litres_count_where_they_serve() -> None:
 
 def test_of_very_many_groups_each_and_all_are_asked() -> None:
     """Seven masks of 1 to 7 L/min for a minute each, and seven cylinders with flowmeters to 1, 2, ... 7 L/min."""
-    bare = replace(ROAD, reserve_factor=1.0, reserve_time_min=0.0)
+    bare = ROAD._replace(reserve_factor=1.0, reserve_time_min=0.0)
     flows = [float(number) for number in range(1, 8)]
     flow = course(*((1.0, each, Asks((Need("flowmeter", each, "mask"),))) for each in flows))
     tanks = [Tank(9.0, (Outlet("flowmeter", each),)) for each in flows]

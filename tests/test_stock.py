@@ -6,8 +6,6 @@ tested against itself: litres = V x (rho(p, T) - rho(101.325 kPa, T)) / rho(101.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from CoolProp.CoolProp import PropsSI
 
@@ -47,15 +45,15 @@ def test_usable_is_what_is_above_change_over() -> None:
 @pytest.mark.hazard(2)
 def test_below_change_over_nothing_is_usable() -> None:
     assert held(cylinder("a", 400), CART, POLICY).usable_l == 0.0
-    assert held(cylinder("a", 0), CART, replace(POLICY, gauge_allowance_kpa=50.0)).usable_l == 0.0
+    assert held(cylinder("a", 0), CART, POLICY._replace(gauge_allowance_kpa=50.0)).usable_l == 0.0
 
 
 @pytest.mark.hazard(17)
 def test_warmth_is_taken_off_and_cold_is_not_counted() -> None:
-    warm = held(replace(E, temperature_degc=45.0), CART, POLICY)
+    warm = held(E._replace(temperature_degc=45.0), CART, POLICY)
     assert (warm.read_degc, warm.cold_degc) == (45.0, 21.1)
     assert warm.usable_l == pytest.approx(litres(1900, 45.0) - litres(500), rel=1e-3)
-    cold = held(replace(E, temperature_degc=-20.0), CART, POLICY)
+    cold = held(E._replace(temperature_degc=-20.0), CART, POLICY)
     assert (cold.read_degc, cold.cold_degc) == (21.1, -20.0)
     assert cold.usable_l == pytest.approx(litres(1900) - litres(500, -20.0), rel=1e-3)
     plain = held(E, CART, POLICY).usable_l
@@ -64,16 +62,16 @@ def test_warmth_is_taken_off_and_cold_is_not_counted() -> None:
 
 
 def test_whose_temperature_counts() -> None:
-    supply = replace(CART, temperature_degc=30.0, coldest_degc=-5.0)
+    supply = CART._replace(temperature_degc=30.0, coldest_degc=-5.0)
     assert (held(E, supply, POLICY).read_degc, held(E, supply, POLICY).cold_degc) == (30.0, -5.0)
-    own = held(replace(E, temperature_degc=-10.0), supply, POLICY)
+    own = held(E._replace(temperature_degc=-10.0), supply, POLICY)
     assert (own.read_degc, own.cold_degc) == (21.1, -10.0)
     assert read_degc(None) == 21.1
     assert cold_degc(None, 35.0) == 21.1
 
 
 def test_the_allowance_is_taken_off_the_reading() -> None:
-    allowing = replace(POLICY, gauge_allowance_kpa=100.0 * KPA_PER_PSI)
+    allowing = POLICY._replace(gauge_allowance_kpa=100.0 * KPA_PER_PSI)
     found = held(E, CART, allowing)
     assert found.usable_l == pytest.approx(litres(1800) - litres(500), rel=1e-3)
     # After all that is usable is drawn it shows change-over, and 100 psi more as it reads too high.
@@ -103,12 +101,12 @@ def test_the_gauge_at_which_litres_are_usable() -> None:
 
 
 def test_the_gauge_for_litres_in_the_cold_is_higher() -> None:
-    cold = held(E, replace(CART, coldest_degc=-30.0), POLICY)
+    cold = held(E, CART._replace(coldest_degc=-30.0), POLICY)
     least = cold.gauge_for(0.0, CHANGE_OVER)
     assert least is not None
     # What fills it to 500 psi at -30 degC fills it to more at 21.1.
     assert litres(least / KPA_PER_PSI) == pytest.approx(litres(500, -30.0), rel=1e-3)
-    warm = held(replace(E, temperature_degc=21.1), CART, POLICY)
+    warm = held(E._replace(temperature_degc=21.1), CART, POLICY)
     assert warm.gauge_for(0.0, CHANGE_OVER) == pytest.approx(CHANGE_OVER)
 
 
@@ -119,9 +117,9 @@ def test_a_full_one_reads_what_the_policy_calls_full() -> None:
     assert found.outlets is None
     asks = [Asks((Need("high_pressure", 1.0, "vent"),), magnet=True)]
     assert found.serves_all(asks)
-    metered = full(size, replace(CART, outlets=(flowmeter(),)), POLICY)
+    metered = full(size, CART._replace(outlets=(flowmeter(),)), POLICY)
     assert not metered.serves_all(asks)
-    driven = full(replace(size, outlets=(HIGH_PRESSURE,)), replace(CART, outlets=(flowmeter(),)), POLICY)
+    driven = full(size._replace(outlets=(HIGH_PRESSURE,)), CART._replace(outlets=(flowmeter(),)), POLICY)
     assert driven.serves_all(asks)
     high = full(size, CART, POLICY, allowance_kpa=100.0 * KPA_PER_PSI)
     assert high.usable_l == pytest.approx(litres(1900) - litres(500), rel=1e-3)
@@ -130,12 +128,12 @@ def test_a_full_one_reads_what_the_policy_calls_full() -> None:
 def test_the_hand_method() -> None:
     # (1900 - 500) x 0.28 = 392 L; with 100 psi of allowance 364.
     assert hand_usable_l(E, POLICY) == pytest.approx(392.0)
-    assert hand_usable_l(E, replace(POLICY, gauge_allowance_kpa=100.0 * KPA_PER_PSI)) == pytest.approx(364.0)
+    assert hand_usable_l(E, POLICY._replace(gauge_allowance_kpa=100.0 * KPA_PER_PSI)) == pytest.approx(364.0)
     assert hand_usable_l(cylinder("a", 300), POLICY) == 0.0
 
 
 def test_what_is_on_hand_one_after_another() -> None:
-    supply = replace(CART, cylinders=(cylinder("a", 1900), cylinder("b", 400), cylinder("air", 1900, gas="air")))
+    supply = CART._replace(cylinders=(cylinder("a", 1900), cylinder("b", 400), cylinder("air", 1900, gas="air")))
     found = on_hand(supply, POLICY)
     assert found is not None
     assert found.usable_l == pytest.approx([litres(1900) - litres(500), 0.0, 0.0], rel=1e-3)
@@ -157,15 +155,15 @@ def test_a_stated_amount() -> None:
     assert found.usable_l == [3000.0]
     assert (found.held_of(0), found.label_of(0)) == (None, None)
     assert not found.tanks[0].magnet_safe
-    fixed = on_hand(replace(liquid, fixed=True, outlets=None), POLICY)
+    fixed = on_hand(liquid._replace(fixed=True, outlets=None), POLICY)
     assert fixed is not None
     assert fixed.tanks[0].magnet_safe
     assert fixed.tanks[0].outlets is None
 
 
 def test_a_manifold_is_one_tank_with_one_gauge() -> None:
-    one, other = cylinder("a", 1900), replace(cylinder("b", 1500), magnet_safe=True)
-    found = on_hand(replace(CART, kind="manifold", cylinders=(one, other)), POLICY)
+    one, other = cylinder("a", 1900), cylinder("b", 1500)._replace(magnet_safe=True)
+    found = on_hand(CART._replace(kind="manifold", cylinders=(one, other)), POLICY)
     assert found is not None
     # Two E cylinders at the lower of both readings.
     assert found.usable_l == pytest.approx([litres(1500) - litres(500)] * 2, rel=1e-3)
@@ -180,27 +178,27 @@ def test_a_manifold_is_one_tank_with_one_gauge() -> None:
 
 def test_the_outlets_of_a_manifold_are_all_of_them() -> None:
     one, other = cylinder("a", 1900, outlets=(flowmeter(),)), cylinder("b", 1900, outlets=(HIGH_PRESSURE,))
-    manifold = replace(CART, kind="manifold", cylinders=(one, other))
+    manifold = CART._replace(kind="manifold", cylinders=(one, other))
     own = on_hand(manifold, POLICY)
     assert own is not None
     assert own.tanks[0].outlets == (flowmeter(), HIGH_PRESSURE)
-    shared = on_hand(replace(manifold, outlets=(HIGH_PRESSURE,)), POLICY)
+    shared = on_hand(manifold._replace(outlets=(HIGH_PRESSURE,)), POLICY)
     assert shared is not None
     assert shared.tanks[0].outlets == (HIGH_PRESSURE,)
-    bare = on_hand(replace(manifold, cylinders=(cylinder("a", 1900, outlets=None),)), POLICY)
+    bare = on_hand(manifold._replace(cylinders=(cylinder("a", 1900, outlets=None),)), POLICY)
     assert bare is not None
     assert bare.tanks[0].outlets == (Outlet("flowmeter", 15.0),)
 
 
 def test_an_allowance_for_each_gauge() -> None:
-    supply = replace(CART, cylinders=(cylinder("a", 1900), cylinder("b", 1900)))
+    supply = CART._replace(cylinders=(cylinder("a", 1900), cylinder("b", 1900)))
     found = on_hand(supply, POLICY, allowance=lambda one: 100.0 * KPA_PER_PSI if one.label == "b" else 0.0)
     assert found is not None
     usable = [litres(1900) - litres(500), litres(1800) - litres(500)]
     assert found.usable_l == pytest.approx(usable, rel=1e-3)
     # A manifold has one gauge: it is taken to read as high as any.
     manifold = on_hand(
-        replace(supply, kind="manifold"), POLICY, allowance=lambda one: 100.0 * KPA_PER_PSI if one.label == "b" else 0.0
+        supply._replace(kind="manifold"), POLICY, allowance=lambda one: 100.0 * KPA_PER_PSI if one.label == "b" else 0.0
     )
     assert manifold is not None
     assert manifold.usable_l == pytest.approx([usable[1]] * 2, rel=1e-3)

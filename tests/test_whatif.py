@@ -5,7 +5,6 @@ A flow before (F) and one after (G) are given leg by leg. If things go wrong at 
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -174,7 +173,7 @@ def test_a_row_of_the_plan() -> None:
     # 90 - 60 = 30 L at 6 L/min.
     assert (good.holds, good.minutes_to_spare, good.runs_out_leg, good.short_l) == (True, 5.0, None, None)
     assert good.must_hold
-    bad = report(scenario, outcome(scenario, [Tank(45.0)]), [Tank(45.0)], replace(ROAD, must_hold=()))
+    bad = report(scenario, outcome(scenario, [Tank(45.0)]), [Tank(45.0)], ROAD._replace(must_hold=()))
     assert (bad.holds, bad.minutes_to_spare, bad.runs_out_min) == (False, None, 7.5)
     assert (bad.runs_out_leg, bad.short_l, bad.must_hold) == ("the walk", 15.0, False)
     at_departure = scenario._replace(from_departure=True)
@@ -186,9 +185,9 @@ def test_a_row_of_the_plan() -> None:
 def test_how_much_a_gauge_may_read_high() -> None:
     # 100 psi, or 2.5 % of a scale: 4000 psi give just that, 6000 psi 150, and the cylinder's own scale wins.
     assert reads_high_kpa(ROAD) == pytest.approx(100.0 * KPA_PER_PSI)
-    wide = replace(ROAD, gauge_scale_kpa=6000.0 * KPA_PER_PSI)
+    wide = ROAD._replace(gauge_scale_kpa=6000.0 * KPA_PER_PSI)
     assert reads_high_kpa(wide) == pytest.approx(150.0 * KPA_PER_PSI)
-    own = replace(cylinder("a", 2000), gauge_scale_kpa=3000.0 * KPA_PER_PSI)
+    own = cylinder("a", 2000)._replace(gauge_scale_kpa=3000.0 * KPA_PER_PSI)
     assert reads_high_kpa(wide, own) == pytest.approx(100.0 * KPA_PER_PSI)
 
 
@@ -285,7 +284,7 @@ def test_what_stands_in_for_a_ventilator() -> None:
     assert steps(scenario.after) == [(0.0, 10.0, 19.0)]
     assert not scenario.from_departure
     assert replaced(found, VENTILATOR) == BAG
-    unnamed = trip([CART], leg(10.0, replace(VENTILATOR, if_it_fails=None)))
+    unnamed = trip([CART], leg(10.0, VENTILATOR._replace(if_it_fails=None)))
     (assumed,) = rows(unnamed, "ventilator_fails").values()
     assert steps(assumed.after) == [(0.0, 10.0, 15.0)]
 
@@ -293,9 +292,9 @@ def test_what_stands_in_for_a_ventilator() -> None:
 @pytest.mark.hazard(9, 12)
 def test_a_stand_in_of_the_same_flow_needs_its_own_outlet() -> None:
     """10 L/min at FiO2 1.0 become 10 L/min of a bag, through a flowmeter instead of the 50-psi outlet."""
-    pure = replace(VENTILATOR, fio2=1.0, drive="electric", drive_gas_l_per_min=None)
+    pure = VENTILATOR._replace(fio2=1.0, drive="electric", drive_gas_l_per_min=None)
     found = trip([CART], leg(10.0, pure))
-    found = replace(found, devices={**found.devices, "bag": replace(BAG, flow_l_per_min=10.0)})
+    found = found._replace(devices={**found.devices, "bag": BAG._replace(flow_l_per_min=10.0)})
     (scenario,) = rows(found, "ventilator_fails").values()
     assert not holds(scenario, [Tank(999.0, (HIGH_PRESSURE,))])
 
@@ -312,7 +311,7 @@ def test_conservers_and_concentrators_fail_too() -> None:
 
 
 def test_settings_rise_to_what_is_named_or_to_pure_oxygen() -> None:
-    rising = replace(CANNULA, may_rise_to="fast")
+    rising = CANNULA._replace(may_rise_to="fast")
     found = trip([CART], leg(10.0, rising, VENTILATOR), leg(5.0, FAST))
     (scenario,) = rows(found, "settings_rise").values()
     # 9, and 10 + 0.5 at FiO2 1.0.
@@ -333,7 +332,7 @@ def test_which_supplies_can_lose_a_cylinder_or_have_a_gauge_that_reads_high() ->
 
 @pytest.mark.hazard(15)
 def test_all_later_use_of_a_lost_vehicle_supply_moves_to_its_backup() -> None:
-    both = replace(leg(10.0, CANNULA, supply="van"), uses=(Use(CANNULA, "van"), Use(FAST, "cart")))
+    both = leg(10.0, CANNULA, supply="van")._replace(uses=(Use(CANNULA, "van"), Use(FAST, "cart")))
     (scenario,) = rows(trip([CART, VAN], leg(5.0, CANNULA), both), "vehicle_supply_lost").values()
     assert scenario.supply == "cart"
     assert steps(scenario.before) == [(0.0, 5.0, 4.0), (5.0, 15.0, 9.0)]
@@ -342,10 +341,10 @@ def test_all_later_use_of_a_lost_vehicle_supply_moves_to_its_backup() -> None:
 
 @pytest.mark.hazard(15)
 def test_a_vehicle_supply_without_backup_leaves_nothing() -> None:
-    alone = replace(VAN, backup=None)
+    alone = VAN._replace(backup=None)
     (scenario,) = rows(trip([alone], leg(5.0, CANNULA, supply="van")), "vehicle_supply_lost").values()
     assert (scenario.supply, scenario.lose_all) == ("van", True)
-    on_the_wall = replace(VAN, backup="wall")
+    on_the_wall = VAN._replace(backup="wall")
     assert rows(trip([on_the_wall, WALL], leg(5.0, CANNULA, supply="van")), "vehicle_supply_lost") == {}
 
 
@@ -356,7 +355,7 @@ def test_the_wait_on_arrival_is_on_a_portable_supply() -> None:
     # 10 min more by the policy of the ward, at the flow of the last leg.
     assert steps(scenario.after) == [(0.0, 5.0, 4.0), (10.0, 20.0, 9.0)]
     assert arrival_supply(found) == "cart"
-    none = replace(found, policy=replace(found.policy, handover_time_min=0.0))
+    none = found._replace(policy=found.policy._replace(handover_time_min=0.0))
     assert rows(none, "no_wall_on_arrival") == {}
 
 
@@ -370,16 +369,16 @@ def test_the_wait_on_arrival_is_for_devices_that_still_run() -> None:
     by_wall = trip([WALL], leg(5.0, FAST, supply="wall"))
     assert arrival_supply(by_wall) is None
     assert rows(by_wall, "no_wall_on_arrival") == {}
-    backed_by_wall = trip([replace(VAN, backup="wall"), WALL], leg(5.0, FAST, supply="van"))
+    backed_by_wall = trip([VAN._replace(backup="wall"), WALL], leg(5.0, FAST, supply="van"))
     assert rows(backed_by_wall, "no_wall_on_arrival") == {}
 
 
 @pytest.mark.hazard(14)
 def test_who_bridges_the_wait_does_not_depend_on_the_order_of_devices() -> None:
-    second = replace(CART, name="second")
+    second = CART._replace(name="second")
     last = Leg("last", 5.0, (Use(FAST, "wall"), Use(CANNULA, "cart"), Use(BAG, "second")), "wall")
     for uses in (last.uses, tuple(reversed(last.uses))):
-        found = rows(trip([CART, second, WALL], replace(last, uses=uses)), "no_wall_on_arrival")
+        found = rows(trip([CART, second, WALL], last._replace(uses=uses)), "no_wall_on_arrival")
         assert steps(found["cart"].after)[-1] == (5.0, 15.0, 13.0)
         assert steps(found["second"].after)[-1] == (5.0, 15.0, 15.0)
 
@@ -388,19 +387,19 @@ def test_who_bridges_the_wait_does_not_depend_on_the_order_of_devices() -> None:
 def test_inspired_oxygen_kept_in_the_cabin_and_never_less_than_set() -> None:
     # FiO2 0.40 becomes 0.40 x (760 - 47) / (564.5 - 47) = 0.5511 at 8000 ft (75.26 kPa): k = 0.3411 / 0.79 = 0.4318.
     blend = Device("blend", "blended_flow", flow_l_per_min=10.0, fio2=0.4)
-    flight = replace(leg(10.0, blend, CANNULA), cabin_pressure_kpa=75.26)
+    flight = leg(10.0, blend, CANNULA)._replace(cabin_pressure_kpa=75.26)
     (scenario,) = rows(trip([CART], flight, leg(5.0, blend)), "inspired_oxygen_kept").values()
     assert scenario.after[0].flow_l_per_min == pytest.approx(4.318 + 4.0, abs=0.002)
     assert scenario.after[1].flow_l_per_min == pytest.approx(1.9 / 0.79)
     # Above 1.00 no blend can keep it: pure oxygen is taken.
-    rich = replace(flight, uses=(Use(replace(blend, fio2=0.9), "cart"),))
+    rich = flight._replace(uses=(Use(blend._replace(fio2=0.9), "cart"),))
     (most,) = rows(trip([CART], rich), "inspired_oxygen_kept").values()
     assert most.after[0].flow_l_per_min == pytest.approx(10.0)
     # From a home high up into a cabin at sea level nothing is taken away, not even from air.
-    high_home = replace(trip([CART], replace(flight, cabin_pressure_kpa=101.325)), home_pressure_kpa=80.0)
+    high_home = trip([CART], flight._replace(cabin_pressure_kpa=101.325))._replace(home_pressure_kpa=80.0)
     assert rows(high_home, "inspired_oxygen_kept") == {}
-    air = replace(flight, cabin_pressure_kpa=101.325, uses=(Use(replace(blend, fio2=0.21), "cart"),))
-    assert rows(replace(trip([CART], air), home_pressure_kpa=80.0), "inspired_oxygen_kept") == {}
+    air = flight._replace(cabin_pressure_kpa=101.325, uses=(Use(blend._replace(fio2=0.21), "cart"),))
+    assert rows(trip([CART], air)._replace(home_pressure_kpa=80.0), "inspired_oxygen_kept") == {}
 
 
 def test_flows_may_change_at_the_edges_of_both() -> None:

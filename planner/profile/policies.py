@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final, NamedTuple, cast
 
@@ -58,7 +57,7 @@ def read_policy(fields: Fields, setting: Setting, folder: Folder) -> Policy:
     _check(values, defaults)
     own += _own_lines(inline, folder)
     policy = _merged(defaults, values, inline.text("name") or name)
-    return replace(policy, own_lines=own, overrides=(*policy.overrides, "own_lines")) if own else policy
+    return policy._replace(own_lines=own, overrides=(*policy.overrides, "own_lines")) if own else policy
 
 
 def _read_values(fields: Fields, place: str) -> dict[str, _Value]:
@@ -127,8 +126,7 @@ def _check(values: Mapping[str, _Value], defaults: Policy) -> None:
 
 def _merged(defaults: Policy, values: Mapping[str, _Value], name: str | None) -> Policy:
     changed = {key: found for key, found in values.items() if found.value != getattr(defaults, FIELDS[key])}
-    return replace(
-        defaults,
+    return defaults._replace(
         name=name,
         overrides=tuple(changed),
         sources={**policy_sources(), **{key: found.source for key, found in changed.items()}},

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Final, TypeAlias
 
 from planner.catalog import find_size
@@ -64,7 +63,7 @@ def read_supplies(root: Fields, policy: Policy, clock: Clock, folder: Folder) ->
     if len(portable) == 1:
         for name_text, supply in supplies.items():
             if supply.fixed and supply.backup is None and supply.name != portable[0]:
-                supplies[name_text] = replace(supply, backup=portable[0])
+                supplies[name_text] = supply._replace(backup=portable[0])
     return supplies
 
 
@@ -256,7 +255,7 @@ def _sizes(
         size = None if cylinder.size is None else find_size(cylinder.size)
         if size is not None and size.code not in found:
             asked = size_asked(size, policy, _most_outlets(size.code, cylinders, shared), fields.node)
-            found[size.code] = replace(asked, where=cylinder.where)
+            found[size.code] = asked._replace(where=cylinder.where)
     return tuple(found.values())
 
 

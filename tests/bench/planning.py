@@ -6,7 +6,6 @@ What-ifs, breaking delays and windows to turn back are in every figure; reading 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from planner.model import Delay, Outlet, Trip
 from planner.plan import plan
@@ -39,12 +38,12 @@ def with_legs(trip: Trip, count: int) -> Trip:
     for number in range(count):
         leg = trip.legs[number % len(trip.legs)]
         delays = tuple(Delay(delay.reason, delay.time_min * share) for delay in leg.delays)
-        uses = tuple(replace(use, for_min=None if use.for_min is None else use.for_min * share) for use in leg.uses)
+        uses = tuple(use._replace(for_min=None if use.for_min is None else use.for_min * share) for use in leg.uses)
         longest_min = None if leg.longest_min is None else leg.longest_min * share
         duration_min = leg.duration_min * share
         changed = {"name": f"{leg.name} {number}", "duration_min": duration_min, "longest_min": longest_min}
-        legs.append(replace(leg, **changed, delays=delays, uses=uses))  # type: ignore[arg-type]
-    return replace(trip, legs=tuple(legs))
+        legs.append(leg._replace(**changed, delays=delays, uses=uses))  # type: ignore[arg-type]
+    return trip._replace(legs=tuple(legs))
 
 
 def with_cylinders(trip: Trip, count: int, *, differing: bool = False) -> Trip:
@@ -55,8 +54,8 @@ def with_cylinders(trip: Trip, count: int, *, differing: bool = False) -> Trip:
         one = cart.cylinders[number % len(cart.cylinders)]
         outlets = (Outlet("flowmeter", 15.0),) if differing and number % 2 else one.outlets
         gauge_kpa = one.gauge_kpa - number % 97
-        cylinders.append(replace(one, label=str(number), gauge_kpa=gauge_kpa, outlets=outlets))
-    return replace(trip, supplies={**trip.supplies, "cart": replace(cart, cylinders=tuple(cylinders))})
+        cylinders.append(one._replace(label=str(number), gauge_kpa=gauge_kpa, outlets=outlets))
+    return trip._replace(supplies={**trip.supplies, "cart": cart._replace(cylinders=tuple(cylinders))})
 
 
 def growth() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ctypes
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from typing import Any
@@ -40,11 +40,11 @@ def six_legs() -> Plan:
     """Six legs that change supply every time, four cylinders of three sizes: the fullest card of one page."""
     trip = make_plan.example_trip()
     bay, loading, road, ward = trip.legs
-    second = replace(road, name="Road to the second hospital")
-    legs = (bay, road, loading, replace(road, name="Ferry crossing, vehicle deck"), ward, second)
-    large = replace(make_plan.cylinder("main", 1900, 3.14, "US-H"), outlets=make_plan.MAIN_OUTLETS)
-    ambulance = replace(trip.supplies["ambulance"], cylinders=(large,))
-    made = plan(replace(trip, legs=legs, supplies={**trip.supplies, "ambulance": ambulance}))
+    second = road._replace(name="Road to the second hospital")
+    legs = (bay, road, loading, road._replace(name="Ferry crossing, vehicle deck"), ward, second)
+    large = make_plan.cylinder("main", 1900, 3.14, "US-H")._replace(outlets=make_plan.MAIN_OUTLETS)
+    ambulance = trip.supplies["ambulance"]._replace(cylinders=(large,))
+    made = plan(trip._replace(legs=legs, supplies={**trip.supplies, "ambulance": ambulance}))
     assert made.go
     return made
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
@@ -291,8 +290,8 @@ def test_lines_of_the_grid_stand_apart_on_a_copy() -> None:
 
 def test_the_gauge_axis_is_in_the_unit_of_the_policy() -> None:
     made = plan(parse_trip(SHORTEST))
-    policy = replace(made.trip.policy, pressure_unit="bar")
-    (found,) = charts(made._replace(trip=replace(made.trip, policy=policy)))
+    policy = made.trip.policy._replace(pressure_unit="bar")
+    (found,) = charts(made._replace(trip=made.trip._replace(policy=policy)))
     assert found.unit == "bar"
     assert found.lines[0].planned[0][1] == pytest.approx(2000 * KPA_PER_PSI / 100)
     assert found.change_text == "change at 35 bar"  # 500 psi is 34.5 bar

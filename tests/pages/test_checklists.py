@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -230,12 +229,12 @@ def test_the_valve_is_known_by_size_then_by_words() -> None:
     """US-E has a pin-index yoke, US-M a CGA 540 thread (catalogue); `spindle` holds no pin index."""
     cylinder = make_plan.cylinder("A", 2000)
     assert valve_of(cylinder) == "pin_index"
-    assert valve_of(replace(cylinder, size="US-M")) == "threaded"
-    assert valve_of(replace(cylinder, size=None, connection="pin index 2-5")) == "pin_index"
-    assert valve_of(replace(cylinder, size=None, connection="side spindle")) == "unknown_valve"
-    assert valve_of(replace(cylinder, size=None, connection="integral valve, threaded")) == "integral"
-    assert valve_of(replace(cylinder, size=None, connection="bull nose 5/8 in BSP")) == "threaded"
-    assert valve_of(replace(cylinder, size=None, connection=None)) == "unknown_valve"
+    assert valve_of(cylinder._replace(size="US-M")) == "threaded"
+    assert valve_of(cylinder._replace(size=None, connection="pin index 2-5")) == "pin_index"
+    assert valve_of(cylinder._replace(size=None, connection="side spindle")) == "unknown_valve"
+    assert valve_of(cylinder._replace(size=None, connection="integral valve, threaded")) == "integral"
+    assert valve_of(cylinder._replace(size=None, connection="bull nose 5/8 in BSP")) == "threaded"
+    assert valve_of(cylinder._replace(size=None, connection=None)) == "unknown_valve"
 
 
 @pytest.mark.hazard(11)

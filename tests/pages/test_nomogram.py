@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import random
 import re
-from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -214,8 +213,8 @@ def test_cylinders_open_together_have_one_diagram() -> None:
 @pytest.mark.parametrize("unit", ["bar", "kPa", "MPa"])
 def test_the_gauge_scale_is_in_the_unit_of_the_policy(unit: str) -> None:
     made = TRIPS["shortest"]()
-    policy = replace(made.trip.policy, pressure_unit=unit)  # type: ignore[arg-type]
-    (diagram,) = nomograms(made._replace(trip=replace(made.trip, policy=policy)), 500.0)
+    policy = made.trip.policy._replace(pressure_unit=unit)  # type: ignore[arg-type]
+    (diagram,) = nomograms(made._replace(trip=made.trip._replace(policy=policy)), 500.0)
     per_unit = {"bar": 100.0, "kPa": 1.0, "MPa": 1000.0}[unit]
     top = {mark.text: mark for mark in diagram.gauge}[f"{10000 / per_unit:g}"]
     foot = {mark.text: mark for mark in diagram.gauge}[f"{5000 / per_unit:g}"]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from datetime import timedelta
 from io import BytesIO
 from pathlib import Path
@@ -144,7 +143,7 @@ def test_long_names_stand_in_full_on_the_sheet(name: str) -> None:
 
 def test_a_character_that_the_font_lacks_is_named() -> None:
     made = make_plan.example()
-    odd = made._replace(trip=replace(made.trip, name="Ward 三 to scanner"))
+    odd = made._replace(trip=made.trip._replace(name="Ward 三 to scanner"))
     with pytest.raises(UnprintableError, match=re.escape("'三' (U+4E09, CJK UNIFIED IDEOGRAPH-4E09) in 'Ward 三 to")):
         pack_bytes(odd, issued=ISSUED)
 
@@ -154,7 +153,7 @@ def test_a_character_that_the_font_lacks_is_named() -> None:
 )
 def test_latin_greek_and_cyrillic_are_printed(name: str) -> None:
     made = make_plan.example()
-    data = pack_bytes(made._replace(trip=replace(made.trip, name=name)), issued=ISSUED)
+    data = pack_bytes(made._replace(trip=made.trip._replace(name=name)), issued=ISSUED)
     assert (name if name != "cafe\u0301" else "caf\u00e9") in text_of(data, 0)
 
 
@@ -212,7 +211,7 @@ def test_a_pack_that_cannot_be_printed_leaves_the_old_one(tmp_path: Path) -> Non
     path.write_bytes(b"old")
     made = make_plan.example()
     with pytest.raises(UnprintableError):
-        write_pack(made._replace(trip=replace(made.trip, name="三")), path, issued=ISSUED)
+        write_pack(made._replace(trip=made.trip._replace(name="三")), path, issued=ISSUED)
     assert path.read_bytes() == b"old"
     assert [item.name for item in tmp_path.iterdir()] == ["pack.pdf"]
 

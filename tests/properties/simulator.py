@@ -317,7 +317,7 @@ def with_failure(trip: Trip, kind: str) -> list[Leg]:
         return ASSUMED_BAG if device.if_it_fails is None else trip.devices[device.if_it_fails]
 
     return [
-        replace(leg, uses=tuple(replace(use, device=stand_in(use.device)) for use in leg.uses)) for leg in trip.legs
+        leg._replace(uses=tuple(use._replace(device=stand_in(use.device)) for use in leg.uses)) for leg in trip.legs
     ]
 
 
@@ -325,6 +325,6 @@ def with_supply_moved(trip: Trip, lost: str, to: str) -> list[Leg]:
     """The legs as they are when a supply has been lost from the start."""
 
     def moved(use: Use) -> Use:
-        return replace(use, supply=to) if use.supply == lost else use
+        return use._replace(supply=to) if use.supply == lost else use
 
-    return [replace(leg, uses=tuple(moved(use) for use in leg.uses)) for leg in trip.legs]
+    return [leg._replace(uses=tuple(moved(use) for use in leg.uses)) for leg in trip.legs]

@@ -7,8 +7,6 @@ outlets differ from cylinder to cylinder.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hypothesis import strategies as st
 
 from planner.constants import KPA_PER_PSI
@@ -190,16 +188,16 @@ def supplies(
         coldest_degc=draw(st.none() | st.integers(-30, 30).map(float)),
     )
     if kind == "litres":
-        return replace(supply, stated_l=draw(tenths(0, 3000)), sizes=(), outlets=EVERY_OUTLET)
+        return supply._replace(stated_l=draw(tenths(0, 3000)), sizes=(), outlets=EVERY_OUTLET)
     if kind == "pipeline":
-        return replace(supply, sizes=())
+        return supply._replace(sizes=())
     if kind == "sizes":
-        return replace(supply, sizes=supply.sizes or SIZES[:1])
+        return supply._replace(sizes=supply.sizes or SIZES[:1])
     count = draw(st.integers(1, 4))
     have = [draw(cylinders("ABCD"[index], mixed=mixed, most_l=most_l)) for index in range(count)]
     if kind == "manifold":
-        have = [replace(each, gauge_kpa=have[0].gauge_kpa, temperature_degc=None, gas="oxygen") for each in have]
-    return replace(supply, cylinders=tuple(have))
+        have = [each._replace(gauge_kpa=have[0].gauge_kpa, temperature_degc=None, gas="oxygen") for each in have]
+    return supply._replace(cylinders=tuple(have))
 
 
 @st.composite

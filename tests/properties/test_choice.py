@@ -48,7 +48,7 @@ def random_case(random: Random) -> Case:
     ]
     policy = policy_defaults("road")
     extra = random.choice([(), ("gauge_reads_high",)])
-    policy = replace(policy, spare_cylinders=random.randint(0, 2), must_hold=(*policy.must_hold, *extra))
+    policy = policy._replace(spare_cylinders=random.randint(0, 2), must_hold=(*policy.must_hold, *extra))
     made = trip([supply], *legs, setting="road", policy=policy)
     return case(made, supply, flows(made.legs), scenarios(made))
 
@@ -60,7 +60,7 @@ def age(placed: tuple[int, Cylinder]) -> tuple[bool, float, int]:
 
 def changes(this: Case, order: Sequence[tuple[int, Cylinder]], *, brought_forward: bool) -> int:
     """Change-overs of one order of use, with or without those brought forward for a no-change stretch."""
-    stock = on_hand(replace(this.supply, cylinders=tuple(one for _, one in order)), this.policy)
+    stock = on_hand(this.supply._replace(cylinders=tuple(one for _, one in order)), this.policy)
     assert stock is not None
     return len(run(stock.tanks, this.flow, this.stretches if brought_forward else ()).changes)
 
@@ -85,7 +85,7 @@ def brute_force(this: Case) -> list[str] | None:
             mass = sum(one.mass_kg or 0.0 for _, one in chosen)
             if this.supply.weight_limit_kg is not None and mass > this.supply.weight_limit_kg:
                 continue
-            supply = replace(this.supply, cylinders=tuple(one for _, one in chosen))
+            supply = this.supply._replace(cylinders=tuple(one for _, one in chosen))
             stock = on_hand(supply, this.policy)
             assert stock is not None
             if any(tank.usable_l <= 0.0 for tank in stock.each) or not passes(replace(this, supply=supply), stock):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import assume, given
 
@@ -23,10 +21,10 @@ def with_gauge(trip: Trip, name: str, label: str, gauge_kpa: float) -> Trip:
     """The trip with one cylinder at another gauge; on a manifold, with all of them."""
     supply = trip.supplies[name]
     cylinders = tuple(
-        replace(each, gauge_kpa=gauge_kpa) if supply.kind == "manifold" or each.label == label else each
+        each._replace(gauge_kpa=gauge_kpa) if supply.kind == "manifold" or each.label == label else each
         for each in supply.cylinders
     )
-    return with_supply(trip, replace(supply, cylinders=cylinders))
+    return with_supply(trip, supply._replace(cylinders=cylinders))
 
 
 def goes(trip: Trip, name: str, label: str, gauge_kpa: float) -> bool:
@@ -82,7 +80,7 @@ def test_the_count_of_full_cylinders_is_the_smallest(trip: Trip) -> None:
 
             def go(count: int, size: SizeAsked = size, old: Supply = supply.supply) -> bool:
                 have = full_ones(size, count, old)
-                return plan(with_supply(trip, replace(old, kind="cylinders", cylinders=have, store=None))).go
+                return plan(with_supply(trip, old._replace(kind="cylinders", cylinders=have, store=None))).go
 
             many = 60 if found.count is None else found.count + 5
             if not go(many):
@@ -113,8 +111,8 @@ def gauges_at(trip: Trip, supply: Supply, minute: float) -> dict[str, float]:
 
 def covered(rest: Trip, supply: Supply, gauges_kpa: dict[str, float]) -> bool:
     """Whether the rest of a trip is covered, reserve and spare included, with these gauges."""
-    cylinders = tuple(replace(each, gauge_kpa=max(0.0, gauges_kpa[each.label])) for each in supply.cylinders)
-    found = plan(with_supply(rest, replace(supply, cylinders=cylinders))).supplies[supply.name]
+    cylinders = tuple(each._replace(gauge_kpa=max(0.0, gauges_kpa[each.label])) for each in supply.cylinders)
+    found = plan(with_supply(rest, supply._replace(cylinders=cylinders))).supplies[supply.name]
     assert found.usable_without_spare_l is not None
     return found.usable_without_spare_l >= found.required_l - 1e-6
 
@@ -128,7 +126,7 @@ def assert_least_at(trip: Trip, whole: Plan, row: Checkpoint) -> None:
     if row.cylinder is None:
         assert row.flow_l_per_min == 0.0  # an empty supply from which nothing is drawn
         return
-    rest = replace(trip, legs=legs)
+    rest = trip._replace(legs=legs)
     if supply.kind == "manifold":
         now = {each.label: 0.0 for each in supply.cylinders}
         mine = list(now)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import fsum
 
 import pytest
@@ -78,8 +77,8 @@ def assert_same(one: Plan, other: Plan) -> None:
 def split(leg: Leg, at_min: float) -> list[Leg]:
     """A leg as two neighbours; its delays go with the second."""
     longest = None if leg.longest_min is None else leg.longest_min - at_min
-    first = replace(leg, name=f"{leg.name}, first part", duration_min=at_min, longest_min=None, delays=())
-    return [first, replace(leg, duration_min=leg.duration_min - at_min, longest_min=longest)]
+    first = leg._replace(name=f"{leg.name}, first part", duration_min=at_min, longest_min=None, delays=())
+    return [first, leg._replace(duration_min=leg.duration_min - at_min, longest_min=longest)]
 
 
 @given(st.data(), trips(plain=True))
@@ -89,14 +88,14 @@ def test_a_leg_written_as_two_changes_nothing(data: st.DataObject, trip: Trip) -
     leg = trip.legs[number]
     assume(leg.duration_min >= 0.5)
     halves = split(leg, data.draw(minutes(0.25, leg.duration_min - 0.25)))
-    assert_same(plan(trip), plan(replace(trip, legs=(*trip.legs[:number], *halves, *trip.legs[number + 1 :]))))
+    assert_same(plan(trip), plan(trip._replace(legs=(*trip.legs[:number], *halves, *trip.legs[number + 1 :]))))
 
 
 @given(st.data(), trips())
 def test_the_order_of_devices_changes_nothing(data: st.DataObject, trip: Trip) -> None:
-    legs = tuple(replace(leg, uses=tuple(data.draw(st.permutations(leg.uses)))) for leg in trip.legs)
+    legs = tuple(leg._replace(uses=tuple(data.draw(st.permutations(leg.uses)))) for leg in trip.legs)
     devices = dict(data.draw(st.permutations(list(trip.devices.items()))))
-    again = replace(trip, legs=legs, devices=devices)
+    again = trip._replace(legs=legs, devices=devices)
     assert_same(plan(trip), plan(again))
 
 

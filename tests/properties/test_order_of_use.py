@@ -145,8 +145,8 @@ def test_so_many_more_minutes_and_no_more(trip: Trip) -> None:
 
         def holds(minutes: float, last: int = last, name: str = row.name, supply: str = row.supply) -> bool:
             leg = trip.legs[last]
-            longer = replace(leg, delays=(*leg.delays, Delay("more and more", minutes)))
-            again = plan(replace(trip, legs=(*trip.legs[:last], longer, *trip.legs[last + 1 :])))
+            longer = leg._replace(delays=(*leg.delays, Delay("more and more", minutes)))
+            again = plan(trip._replace(legs=(*trip.legs[:last], longer, *trip.legs[last + 1 :])))
             return next(each.holds for each in again.whatifs if (each.name, each.supply) == (name, supply))
 
         assert holds(row.minutes_to_spare * (1.0 - 1e-6))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -61,8 +60,8 @@ def test_a_gauge_goes_by_what_is_known_as_by_all(trip: Trip, data: st.DataObject
             if cylinder.gas != "oxygen":
                 continue
             gauge = data.draw(st.floats(0.0, cylinder.filling_gauge_kpa))
-            changed = replace(cylinder, gauge_kpa=gauge)
+            changed = cylinder._replace(gauge_kpa=gauge)
             have = (*supply.cylinders[:index], changed, *supply.cylinders[index + 1 :])
-            again = on_hand(replace(supply, cylinders=have), trip.policy)
+            again = on_hand(supply._replace(cylinders=have), trip.policy)
             assert again is not None
             assert search._go(index, gauge) == passes(this, again)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields, replace
 
 from hypothesis import strategies as st
 
@@ -28,7 +27,7 @@ def more_flow(draw: st.DrawFn, trip: Trip) -> Trip:
     """One setting of one device higher, wherever the device is used."""
     name = draw(st.sampled_from(sorted(trip.devices)))
     old = trip.devices[name]
-    given = [field.name for field in fields(Device) if field.name in FLOWS and getattr(old, field.name) is not None]
+    given = [key for key in Device._fields if key in FLOWS and getattr(old, key) is not None]
     if old.fio2 is not None and old.type != "air_entrainment_mask":
         given.append("fio2")
     if not given:
@@ -36,7 +35,7 @@ def more_flow(draw: st.DrawFn, trip: Trip) -> Trip:
     setting = draw(st.sampled_from(given))
     value = getattr(old, setting)
     higher = value * draw(st.sampled_from([1.0 + 1e-6, 1.1, 2.0])) + (0.0 if value else 0.1)
-    new = replace(old, **{setting: min(1.0, higher) if setting == "fio2" else higher})
+    new = old._replace(**{setting: min(1.0, higher) if setting == "fio2" else higher})
     return with_device(trip, new)
 
 
@@ -44,18 +43,17 @@ def with_device(trip: Trip, new: Device) -> Trip:
     """The trip with a device of the same name in its place."""
 
     def change(use: Use) -> Use:
-        return replace(use, device=new) if use.device.name == new.name else use
+        return use._replace(device=new) if use.device.name == new.name else use
 
-    return replace(
-        trip,
+    return trip._replace(
         devices={**trip.devices, new.name: new},
-        legs=tuple(replace(leg, uses=tuple(change(use) for use in leg.uses)) for leg in trip.legs),
+        legs=tuple(leg._replace(uses=tuple(change(use) for use in leg.uses)) for leg in trip.legs),
     )
 
 
 def with_leg(trip: Trip, number: int, leg: Leg) -> Trip:
     """The trip with another leg in the place of one."""
-    return replace(trip, legs=(*trip.legs[:number], leg, *trip.legs[number + 1 :]))
+    return trip._replace(legs=(*trip.legs[:number], leg, *trip.legs[number + 1 :]))
 
 
 def more_time(draw: st.DrawFn, trip: Trip) -> Trip:
@@ -66,11 +64,11 @@ def more_time(draw: st.DrawFn, trip: Trip) -> Trip:
     match draw(st.sampled_from(["duration", "delay", "longest", "for"])):
         case "duration":
             longest = None if leg.longest_min is None else max(leg.longest_min, leg.duration_min + extra)
-            new = replace(leg, duration_min=leg.duration_min + extra, longest_min=longest)
+            new = leg._replace(duration_min=leg.duration_min + extra, longest_min=longest)
         case "delay":
-            new = replace(leg, delays=(*leg.delays, Delay("one more", extra)))
+            new = leg._replace(delays=(*leg.delays, Delay("one more", extra)))
         case "longest":
-            new = replace(leg, longest_min=(leg.longest_min or leg.duration_min) + extra)
+            new = leg._replace(longest_min=(leg.longest_min or leg.duration_min) + extra)
         case _:
             short = [place for place, use in enumerate(leg.uses) if use.for_min is not None]
             if not short:
@@ -78,8 +76,8 @@ def more_time(draw: st.DrawFn, trip: Trip) -> Trip:
             place = draw(st.sampled_from(short))
             use = leg.uses[place]
             assert use.for_min is not None
-            longer = replace(use, for_min=min(leg.duration_min, use.for_min + extra))
-            new = replace(leg, uses=(*leg.uses[:place], longer, *leg.uses[place + 1 :]))
+            longer = use._replace(for_min=min(leg.duration_min, use.for_min + extra))
+            new = leg._replace(uses=(*leg.uses[:place], longer, *leg.uses[place + 1 :]))
     return with_leg(trip, number, new)
 
 
@@ -89,22 +87,22 @@ def less_gas(draw: st.DrawFn, trip: Trip) -> Trip:
     share = draw(st.sampled_from([1.0 - 1e-6, 0.9, 0.5, 0.0]))
     if supply.kind == "litres":
         assert supply.stated_l is not None
-        return with_supply(trip, replace(supply, stated_l=supply.stated_l * share))
+        return with_supply(trip, supply._replace(stated_l=supply.stated_l * share))
     if not supply.cylinders:
         return trip
     place = draw(st.integers(0, len(supply.cylinders) - 1))
-    lower = replace(supply.cylinders[place], gauge_kpa=supply.cylinders[place].gauge_kpa * share)
+    lower = supply.cylinders[place]._replace(gauge_kpa=supply.cylinders[place].gauge_kpa * share)
     return with_supply(trip, with_cylinder(supply, place, lower))
 
 
 def with_supply(trip: Trip, supply: Supply) -> Trip:
     """The trip with a supply of the same name in its place."""
-    return replace(trip, supplies={**trip.supplies, supply.name: supply})
+    return trip._replace(supplies={**trip.supplies, supply.name: supply})
 
 
 def with_cylinder(supply: Supply, place: int, cylinder: Cylinder) -> Supply:
     """The supply with another cylinder in the place of one."""
-    return replace(supply, cylinders=(*supply.cylinders[:place], cylinder, *supply.cylinders[place + 1 :]))
+    return supply._replace(cylinders=(*supply.cylinders[:place], cylinder, *supply.cylinders[place + 1 :]))
 
 
 def further(draw: st.DrawFn, temperature_degc: float | None) -> float:
@@ -121,15 +119,15 @@ def harder_weather(draw: st.DrawFn, trip: Trip) -> Trip:
     match draw(st.sampled_from(["coldest", "supply", "cylinder"])):
         case "coldest":
             colder = min(21.1, 21.1 if supply.coldest_degc is None else supply.coldest_degc) - 5.0
-            return with_supply(trip, replace(supply, coldest_degc=colder))
+            return with_supply(trip, supply._replace(coldest_degc=colder))
         case "supply":
-            return with_supply(trip, replace(supply, temperature_degc=further(draw, supply.temperature_degc)))
+            return with_supply(trip, supply._replace(temperature_degc=further(draw, supply.temperature_degc)))
         case _:
             if not supply.cylinders:
                 return trip
             first = supply.cylinders[0]
             known = supply.temperature_degc if first.temperature_degc is None else first.temperature_degc
-            harder = replace(first, temperature_degc=further(draw, known))
+            harder = first._replace(temperature_degc=further(draw, known))
             return with_supply(trip, with_cylinder(supply, 0, harder))
 
 
@@ -139,18 +137,18 @@ def stricter_policy(draw: st.DrawFn, trip: Trip) -> Trip:
     new = draw(
         st.sampled_from(
             [
-                replace(old, reserve_factor=old.reserve_factor + 0.25),
-                replace(old, reserve_time_min=old.reserve_time_min + 5.0),
-                replace(old, spare_cylinders=old.spare_cylinders + 1),
-                replace(old, change_over_at_kpa=old.change_over_at_kpa + 50.0 * KPA_PER_PSI),
-                replace(old, gauge_allowance_kpa=old.gauge_allowance_kpa + 50.0 * KPA_PER_PSI),
-                replace(old, handover_time_min=old.handover_time_min + 5.0),
-                replace(old, gauge_scale_kpa=(old.gauge_scale_kpa or 20_000.0) * 1.5),
-                replace(old, must_hold=(*old.must_hold, "cylinder_lost", "no_wall_on_arrival")),
+                old._replace(reserve_factor=old.reserve_factor + 0.25),
+                old._replace(reserve_time_min=old.reserve_time_min + 5.0),
+                old._replace(spare_cylinders=old.spare_cylinders + 1),
+                old._replace(change_over_at_kpa=old.change_over_at_kpa + 50.0 * KPA_PER_PSI),
+                old._replace(gauge_allowance_kpa=old.gauge_allowance_kpa + 50.0 * KPA_PER_PSI),
+                old._replace(handover_time_min=old.handover_time_min + 5.0),
+                old._replace(gauge_scale_kpa=(old.gauge_scale_kpa or 20_000.0) * 1.5),
+                old._replace(must_hold=(*old.must_hold, "cylinder_lost", "no_wall_on_arrival")),
             ]
         )
     )
-    return replace(trip, policy=new)
+    return trip._replace(policy=new)
 
 
 CHANGES: dict[str, Callable[[st.DrawFn, Trip], Trip]] = {

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import traceback
 from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, datetime
 from functools import partial
@@ -170,6 +169,8 @@ def time_of_issue() -> datetime:
 
 def internal_error(error: BaseException) -> str:
     """One line for what was not foreseen: what it was, and where in the program."""
+    import traceback  # needed only where something has gone wrong
+
     frames = traceback.extract_tb(error.__traceback__)
     where = f" at {Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else ""
     text = " ".join(str(error).split())[:200]

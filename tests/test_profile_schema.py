@@ -212,3 +212,22 @@ def test_page_of_the_language_names_every_key() -> None:
     page = files("planner.schema").joinpath("README.md").read_text(encoding="utf-8")
     keys = {key for name in NAMES for part in parts(schema(name)) for key in part.get("properties", {})}
     assert sorted(key for key in keys if not re.search(rf"`{key}[`:]", page)) == []
+
+
+def called(part: object) -> Iterator[tuple[list[str], dict[str, list[str]]]]:
+    """Every list of allowed words of a schema with the other words for them."""
+    if isinstance(part, dict):
+        if "x-called" in part:
+            yield part["enum"], part["x-called"]
+        for inner in part.values():
+            yield from called(inner)
+
+
+def test_a_word_of_the_trade_stands_for_one_value_that_is_allowed() -> None:
+    found = list(called(schema("profile")))
+    assert len(found) == 3
+    for allowed, words in found:
+        assert set(words) <= set(allowed)
+        plain = ["".join(filter(str.isalnum, word.casefold())) for each in words.values() for word in each]
+        assert len(set(plain)) == len(plain)
+        assert not set(plain) & {value.replace("_", "") for value in allowed}

@@ -16,7 +16,7 @@ from planner.package_file import package_text
 
 Schema = Mapping[str, Any]
 
-ANNOTATIONS = frozenset({"$schema", "$id", "$defs", "title", "description", "examples", "x-quantity"})
+ANNOTATIONS = frozenset({"$schema", "$id", "$defs", "title", "description", "examples", "x-called", "x-quantity"})
 """Keywords that judge nothing."""
 
 _PYTHON_TYPES: dict[str, tuple[type, ...]] = {

@@ -215,7 +215,7 @@ def _mend(node: Node, refusal: Refusal) -> str:
     if refusal.keyword == "maxLength":
         return f"write at most {refusal.rule} characters"
     if "enum" in rules:
-        meant = near(node.text, rules["enum"])
+        meant = _called(node.text, rules) or near(node.text, rules["enum"])
         return "write one of them" if meant is None else f"write `{meant}`"
     if rules.get("type") == "boolean":
         word = node.text.casefold()
@@ -225,6 +225,18 @@ def _mend(node: Node, refusal: Refusal) -> str:
     if not node.quoted and node.text in ("true", "false"):
         return f'write it in quotes, `"{node.text}"`, if a text is meant'
     return _by_example(rules)
+
+
+def _called(text: str, rules: Schema) -> str | None:
+    """The value that the trade calls so, by the words beside the schema (common practice, no source)."""
+    wanted = _letters(text)
+    called: dict[str, list[str]] = rules.get("x-called", {})
+    return next((value for value, words in called.items() if wanted in map(_letters, words)), None)
+
+
+def _letters(text: str) -> str:
+    """A word in small letters and digits alone: `Non-Rebreather` and `non_rebreather` are one."""
+    return "".join(letter for letter in text.casefold() if letter.isalnum())
 
 
 def _place(path: tuple[str | int, ...]) -> str:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import fsum
 
+from planner.course import Moment, Run
 from planner.demand import Flow, Stretch
-from planner.depletion import Moment, Run, run
+from planner.depletion import run
 from planner.model import Leg, Policy, Trip
 from planner.onhand import OnHand
 from planner.results import ChangeOver, Checkpoint, Order
@@ -109,17 +110,12 @@ class _Track:
         self.flow = flow
         self.stock = stock
         self.at_ends = {} if planned is None else _ends(planned.moments)
-        self.carried_by = [] if stock is None else carriers(stock.tanks, flow, stock.serving)
-        self.ahead = None if stock is None else Ahead(flow, self.carried_by)
+        nobody: list[frozenset[int]] = [frozenset()] * len(flow)
+        self.carried_by = nobody if stock is None else carriers(stock.tanks, flow, stock.serving)
+        self.ahead = Ahead(flow, self.carried_by)
         self.inside: dict[int, list[int]] = {}
         for number, segment in enumerate(flow):
             self.inside.setdefault(segment.leg, []).append(number)
-
-    def demands(self, policy: Policy, number: int) -> list[Demand]:
-        """What is asked of the tanks from a segment on."""
-        if self.stock is None or self.ahead is None:
-            return []
-        return self.ahead.demands(number, policy, _withheld(self.stock, policy))
 
 
 def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, track: _Track) -> Checkpoint:
@@ -140,7 +136,8 @@ def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, tr
         if source is not None and tank is not None:
             label = source.label
             gauge = source.gauge_after(stock.tanks[tank].usable_l - litres[tank])
-            demands = track.demands(trip.policy, number if at == "start" else number + 1)
+            rest_from = number if at == "start" else number + 1
+            demands = track.ahead.demands(rest_from, trip.policy, _withheld(stock, trip.policy))
             least = _least_for(stock, trip.policy, demands, tank, litres)
         own = own if stock.helds else None
     return Checkpoint(minute, leg.name, index, at, name, flow_l_per_min, label, gauge, left, own, least)

@@ -32,7 +32,8 @@ def compare_trip(trip: str, readings: str, *, formats: Sequence[str], close: boo
         for problem in error.problems:
             say(printable(str(problem)), err=True)
         number = len(error.problems)
-        say(f"{printable(trip)}: {number} problem{'s' * (number != 1)}, nothing compared or closed.", err=True)
+        where = ", ".join(dict.fromkeys(problem.file or trip for problem in error.problems))
+        say(f"{printable(where)}: {number} problem{'s' * (number != 1)}, nothing compared or closed.", err=True)
         return PROBLEMS
     except OutputError as error:
         say(printable(str(error)), err=True)

@@ -109,7 +109,7 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
         rests=rest_of_trip,
         used=used,
         missing=tuple(_missing(used, log)),
-        findings=tuple(remarks(plan, log, known)),
+        findings=tuple(remarks(plan, log, known, bounds)),
     )
 
 

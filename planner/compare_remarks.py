@@ -1,17 +1,25 @@
-"""What is to be said of a log beside its figures: another print, unread supplies, cylinders that nobody wrote down."""
+"""What is to be said of a log beside its figures.
+
+Another print, unread supplies, cylinders that nobody wrote down, and cylinders that the plan does not have in use then.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from typing import Final
 
-from planner.logbook import Logbook
+from planner.logbook import Entry, Logbook
 from planner.problems import Finding
-from planner.results import Plan
+from planner.results import Order, Plan
 from planner.turns import Gauged, labels_of
 
+CHANGED_WITHIN_MIN: Final = 5.0
+"""A change may come so much earlier or later than planned without a word (by decision)."""
 
-def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged]) -> Iterator[Finding]:
-    """Cautions and notes about a log and its plan."""
+
+def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: Sequence[float]) -> Iterator[Finding]:
+    """Cautions and notes about a log and its plan. `bounds_min`: when the legs really began, and the end."""
     if log.fingerprint is not None and not plan.trip.fingerprint.startswith(log.fingerprint.lower()):
         yield Finding(
             "caution",
@@ -23,6 +31,8 @@ def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged]) -> Iterator[F
     drawn = {use.supply for leg in plan.trip.legs for use in leg.uses}
     for name, whole in known.items():
         yield from _of_supply(name, whole, log, drawn=name in drawn)
+        yield from _other_choice(plan, whole, log)
+        yield from _others_in_use(plan, whole, log, bounds_min)
 
 
 def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterator[Finding]:
@@ -76,3 +86,71 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
                     last.where.line or None,
                     last.where.column or None,
                 )
+
+
+def _other_choice(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:
+    """A caution where the store as it is now would give other cylinders than those that were taken along."""
+    name = whole.supply.name
+    if whole.supply.store is None:
+        return
+    chosen = [cylinder.label for cylinder in plan.trip.supplies[name].cylinders]
+    logged = [entry.cylinder for entry in log.entries if entry.supply == name and entry.cylinder is not None]
+    logged += [] if log.closing is None else [last.cylinder for last in log.closing.last if last.supply == name]
+    other = [label for label in dict.fromkeys(logged) if label not in chosen]
+    if other:
+        yield Finding(
+            "caution",
+            "other_choice",
+            f"{name}: from the store as it is now the plan takes {', '.join(chosen) or 'none'}, and the log has "
+            f"{', '.join(other)}: this holds the log against another choice than the one that was printed.",
+            "Go by the print for what was planned, or compare with the store as it was (--close keeps it as "
+            "NAME.before).",
+        )
+
+
+def _others_in_use(plan: Plan, whole: Gauged, log: Logbook, bounds_min: Sequence[float]) -> Iterator[Finding]:
+    """A note for each cylinder that was read while the plan has another in use; a manifold is always in use whole."""
+    name = whole.supply.name
+    if whole.supply.kind == "manifold":
+        return
+    order = [turn for turn in plan.supplies[name].order if turn.to_min > turn.from_min]
+    read = [entry for entry in log.entries if entry.supply == name and entry.cylinder is not None and entry.in_use]
+    told = set()
+    for entry in read:
+        planned = _in_use(order, _planned_min(plan, entry.minute, bounds_min))
+        if entry.minute <= 0.0 or not planned or planned & _read_at(read, entry.minute):
+            continue
+        pair = entry.cylinder, next(turn.cylinder for turn in order if turn.cylinder in planned)
+        if pair not in told:
+            told.add(pair)
+            yield Finding(
+                "note",
+                "other_in_use",
+                f"{name}: {pair[0]} was read where the plan has {pair[1]} in use.",
+                "Check the label. If it was not in use, write in_use: false beside its reading.",
+                entry.where.line or None,
+                entry.where.column or None,
+            )
+
+
+def _in_use(order: Sequence[Order], minute: float) -> set[str]:
+    """The cylinders that the plan has in use at a minute; around a change both."""
+    return {
+        turn.cylinder
+        for turn in order
+        if turn.from_min - CHANGED_WITHIN_MIN <= minute <= turn.to_min + CHANGED_WITHIN_MIN
+    }
+
+
+def _read_at(read: Sequence[Entry], minute: float) -> set[str | None]:
+    return {entry.cylinder for entry in read if entry.minute == minute}
+
+
+def _planned_min(plan: Plan, minute: float, bounds_min: Sequence[float]) -> float:
+    """The planned minute that a real one stands for: the same share of the same leg, as the legs really went."""
+    start = 0.0
+    for leg, (began, ended) in zip(plan.trip.legs, pairwise(bounds_min), strict=True):
+        if minute < ended:
+            return start + leg.total_min * (minute - began) / (ended - began)
+        start += leg.total_min
+    return start

@@ -28,9 +28,10 @@ from planner.sizing import (
     spares,
     without_largest,
 )
-from planner.stock import held
+from planner.stock import Held, held
+from planner.totals import worst_litres
 from planner.whatif import readings_high, reads_high_kpa
-from planner.worst_minute import Answer, Trial, worst_litres
+from planner.worst_minute import Answer, Trial
 
 _FINE_KPA = 0.01
 """To which a least gauge is searched: far below what any gauge shows."""
@@ -51,7 +52,7 @@ def least_departure_gauges_kpa(this: Case, stock: OnHand) -> list[float | None]:
     if all(tank.serves(asks) for tank in dict.fromkeys(stock.each) for asks in this.asks):
         found = _from_litres(this, stock)
     elif stock.together is not None:
-        found = [_on_manifold(this, stock)] * len(stock.helds)
+        found = [_on_manifold(this, stock.together)] * len(stock.helds)
     else:
         search = _Search(this, stock)
         oxygen = [cylinder.gas == OXYGEN for cylinder in this.supply.cylinders]
@@ -100,7 +101,7 @@ def _least_of_each(need: LitreNeed, stock: OnHand) -> list[float | None]:
     return [least] * len(capacities)
 
 
-def _on_manifold(this: Case, stock: OnHand) -> float | None:
+def _on_manifold(this: Case, together: Held) -> float | None:
     """By halving, for all cylinders of a manifold together."""
 
     def go(gauge_kpa: float) -> bool:
@@ -108,10 +109,9 @@ def _on_manifold(this: Case, stock: OnHand) -> float | None:
         again = on_hand(this.supply._replace(cylinders=cylinders), this.policy)
         return again is not None and passes(this, again)
 
-    source = stock.together or stock.helds[0]
-    floor = this.policy.change_over_at_kpa + source.allowance_kpa
-    least = least_by_search(go, floor, max(floor, source.filling_gauge_kpa), fine=_FINE_KPA)
-    return min(floor, source.gauge_kpa) if least == floor else least
+    floor = this.policy.change_over_at_kpa + together.allowance_kpa
+    least = least_by_search(go, floor, max(floor, together.filling_gauge_kpa), fine=_FINE_KPA)
+    return min(floor, together.gauge_kpa) if least == floor else least
 
 
 class _Sum:
@@ -133,8 +133,9 @@ class _Sum:
 class _Asked:
     """Courses that must hold, planned or altered, with the litres on hand; then with one cylinder holding others."""
 
-    def __init__(self, scenario: Scenario, litres: Sequence[float], serving: Serving) -> None:
+    def __init__(self, scenario: Scenario, litres: Sequence[float], serving: Serving, kinds: Sequence[object]) -> None:
         self.scenario = scenario
+        self._kinds = kinds
         self.trial = Trial(scenario, serving)
         self._litres = [0.0] * len(litres) if scenario.lose_all else list(litres)
         self._sum_l = fsum(self._litres)
@@ -146,22 +147,24 @@ class _Asked:
         return worst_litres(self.scenario)
 
     @cached_property
-    def _largest(self) -> list[tuple[float, list[int]]]:
-        """The two largest amounts, each with the cylinders that hold it and whose loss may differ.
+    def _largest(self) -> dict[object, list[tuple[float, list[int]]]]:
+        """The two largest amounts of each kind, each with the cylinders that hold it and whose loss may differ.
 
         Those that no course touches when nothing is lost can all be lost alike: two of them stand for the rest.
         """
-        amounts = sorted(set(self._litres), reverse=True)[:2]
         touched = () if self.trial.uniform else self._on_hand(None).touched
-        found = []
-        for amount in amounts:
-            holding = [index for index, litre in enumerate(self._litres) if litre == amount]
-            alike = [index for index in holding if index not in touched]
-            found.append((amount, [index for index in holding if index in touched] + alike[:2]))
+        found: dict[object, list[tuple[float, list[int]]]] = {}
+        for kind in dict.fromkeys(self._kinds):
+            members = [index for index, other in enumerate(self._kinds) if other == kind]
+            for amount in sorted({self._litres[index] for index in members}, reverse=True)[:2]:
+                holding = [index for index in members if self._litres[index] == amount]
+                alike = [index for index in holding if index not in touched]
+                those = [index for index in holding if index in touched] + alike[:2]
+                found.setdefault(kind, []).append((amount, those))
         return found
 
-    def _largest_but(self, index: int) -> tuple[float, list[int]]:
-        return next((found for found in self._largest if found[1] != [index]), (-1.0, []))
+    def _largest_but(self, index: int, kind: object) -> tuple[float, list[int]]:
+        return next((found for found in self._largest[kind] if found[1] != [index]), (-1.0, []))
 
     def by_sum(self, index: int, litres: float) -> bool | None:
         """Whether litres are enough, where every cylinder carries every leg; None elsewhere, and if it is close."""
@@ -169,7 +172,7 @@ class _Asked:
             return None
         have = self._sum_l - self._litres[index] + litres
         if self.scenario.lose_largest:
-            have -= max(litres, self._largest_but(index)[0])
+            have -= max(litres, *(self._largest_but(index, kind)[0] for kind in self._largest))
         spare = have - self._draw_l
         return None if abs(spare) <= _CLOSE_L else spare > 0.0
 
@@ -197,9 +200,15 @@ class _Asked:
         """The cylinders of which one at a time is lost, with one of them holding so many litres; None for none."""
         if not self.scenario.lose_largest:
             return [None]
-        most, largest = self._largest_but(index)
-        found: list[int | None] = [index] if litres >= most else []
-        return found + [other for other in largest if other != index] if litres <= most else found
+        found: list[int | None] = []
+        for kind in self._largest:
+            most, largest = self._largest_but(index, kind)
+            own = kind == self._kinds[index]
+            if own and litres >= most:
+                found.append(index)
+            if not own or litres <= most:
+                found += [other for other in largest if other != index]
+        return found
 
     def _on_hand(self, lost: int | None) -> Answer:
         """The answer with the litres on hand, one cylinder lost."""
@@ -230,7 +239,8 @@ class _Search:
         courses = list(this.must_hold)
         if not all_serve(stock.serving, this.flow):
             courses.insert(0, Scenario("as planned", this.supply.name, this.flow, this.flow, (), this.stretches))
-        self.asked = [_Asked(course, high if course.reads_high else normal, stock.serving) for course in courses]
+        kinds = [tank.kind for tank in stock.tanks]
+        self.asked = [_Asked(course, high if course.reads_high else normal, stock.serving, kinds) for course in courses]
 
     def least_kpa(self, index: int) -> float | None:
         """The least gauge of one cylinder, by halving."""

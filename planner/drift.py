@@ -33,7 +33,7 @@ class Drift:
     def left_off(self, tank: int, flow_l_per_min: float, left_l: float) -> None:
         """The flow before was drawn from a tank until it changed: later, it has taken more."""
         self.litres[tank] = -flow_l_per_min
-        self._stays_above(left_l - LITRE_TOLERANCE, -flow_l_per_min)
+        self.lasted(tank, left_l)
 
     def _stays_above(self, margin: float, slope: float) -> None:
         """Holds `low` and `high` where margin + slope x minutes is above zero."""
@@ -49,8 +49,14 @@ class Drift:
         self.begins = False
 
     def lasted(self, tank: int, left_l: float) -> None:
-        """A tank that lasts must go on to do so."""
-        self._stays_above(left_l - LITRE_TOLERANCE, self.litres.get(tank, 0.0))
+        """A tank that lasts must go on to do so.
+
+        One that is just emptied leaves no room: with a little more it would still be in use, with less not last.
+        """
+        slope = self.litres.get(tank, 0.0)
+        self._stays_above(left_l - LITRE_TOLERANCE, slope)
+        if slope and left_l <= LITRE_TOLERANCE:
+            self.low = self.high = 0.0
 
     def emptied(self, tank: int, lacking_l: float, flow_l_per_min: float) -> None:
         """A tank that does not last must go on not to, and is empty so much later."""

@@ -10,8 +10,9 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from planner.checkpoints import least_gauge_kpa
+from planner.course import Moment
 from planner.demand import Flow, Segment, flows, rest, stretches
-from planner.depletion import Moment, run
+from planner.depletion import run
 from planner.model import Trip
 from planner.onhand import OnHand, on_hand
 
@@ -28,6 +29,17 @@ class GaugePoint(NamedTuple):
     """
 
     minute: float
+    gauge_kpa: float
+    least_gauge_kpa: float | None
+
+
+class GaugeAt(NamedTuple):
+    """What a supply should show at an elapsed minute: the cylinder in use from then on, its flow, and its gauges."""
+
+    minute: float
+    leg: int
+    cylinder: str
+    flow_l_per_min: float
     gauge_kpa: float
     least_gauge_kpa: float | None
 
@@ -51,6 +63,27 @@ def gauge_lines(trip: Trip) -> dict[str, tuple[Tooth, ...]]:
         if stock is not None and stock.helds and flow:
             found[name] = _teeth(trip, stock, flow)
     return found
+
+
+def gauges_at(trip: Trip, supply: str, minutes: Iterable[float]) -> tuple[GaugeAt, ...]:
+    """The points of the same lines at some elapsed minutes, worked out there and not drawn between others.
+
+    None for a supply without gauges, and none for a minute in which it waits or nothing is left in it.
+    """
+    wanted = set(minutes)
+    flow = flows(trip.legs).get(supply, ())
+    stock = on_hand(trip.supplies[supply], trip.policy)
+    if stock is None or not stock.helds or not flow or not wanted:
+        return ()
+    found = []
+    for moment in run(stock.tanks, tuple(_cut(flow, wanted)), stretches(trip.legs), moments=True).moments:
+        if moment.tank is not None and moment.at_start and moment.minute in wanted:
+            point = _point(trip, stock, flow, moment, moment.minute)
+            label = stock.label_of(moment.tank) or ""
+            found.append(
+                GaugeAt(moment.minute, moment.leg, label, moment.flow_l_per_min, point.gauge_kpa, point.least_gauge_kpa)
+            )
+    return tuple(found)
 
 
 def _teeth(trip: Trip, stock: OnHand, flow: Flow) -> tuple[Tooth, ...]:

@@ -32,8 +32,9 @@ from planner.sizing import (
     without_largest,
 )
 from planner.stock import full
+from planner.totals import worst_litres
 from planner.whatif import oxygen_for, reads_high_kpa
-from planner.worst_minute import holds, worst_litres
+from planner.worst_minute import holds
 
 
 class BackupDuty(NamedTuple):

@@ -13,8 +13,9 @@ from itertools import compress, pairwise
 from math import fsum, inf
 from typing import NamedTuple
 
+from planner.course import Course, Moment, on_the_way
 from planner.demand import Flow, Segment, litres
-from planner.depletion import Course, Moment, all_serve, on_the_way, run
+from planner.depletion import all_serve, run
 from planner.drift import Drift
 from planner.model import Trip
 from planner.onhand import OnHand
@@ -89,10 +90,9 @@ def _delayed(course: Course, segment: Segment, ahead: Flow, minutes: float) -> _
     course.follow((segment._replace(end_min=end),), ())
     if course.out is not None:
         return _Delayed(minutes, True, course.out[0] - end, inf)
+    tank, in_use_from_min, _ = course.begun[-1]  # the segment flows, so that there is one
     drift = course.drift = Drift(begins=False)
-    in_use_from_min = course.begun[-1][1]
-    if course.current is not None:
-        drift.left_off(course.current, segment.flow_l_per_min, course.left[course.current])
+    drift.left_off(tank, segment.flow_l_per_min, course.left[tank])
     course.follow(ahead, ())
     return _Delayed(minutes, course.out is not None, max(drift.low, in_use_from_min - end), drift.high)
 

@@ -52,9 +52,16 @@ class OnHand(NamedTuple):
         return self._replace(each=each, tanks=tuple(tank._replace(usable_l=0.0) for tank in self.tanks))
 
     def largest(self) -> list[int]:
-        """The largest cylinder by what is usable in it, and each that is equally large."""
-        most = max((tank.usable_l for tank in self.each), default=0.0)
-        return [index for index, tank in enumerate(self.each) if tank.usable_l == most]
+        """Of the cylinders of each kind the largest by what is usable in it, with each that is equally large.
+
+        The largest of all comes first. A kind has the same outlets and goes into the same rooms: where they differ, a
+        smaller cylinder may be the only one that carries a leg.
+        """
+        most: dict[object, float] = {}
+        for tank in self.each:
+            most[tank.kind] = max(tank.usable_l, most.get(tank.kind, 0.0))
+        found = [index for index, tank in enumerate(self.each) if tank.usable_l == most[tank.kind]]
+        return sorted(found, key=lambda index: -self.each[index].usable_l)
 
     def without(self, index: int) -> OnHand:
         """The same with one cylinder lost."""

@@ -8,9 +8,10 @@ from math import fsum
 from planner import findings as say
 from planner.checkpoints import change_overs, checkpoints, course, orders
 from planner.choice import chosen
+from planner.course import Run
 from planner.demand import Flow, Stretch, doubling_l, flows, ledger, stretches
 from planner.departure import least_departure_gauges_kpa
-from planner.depletion import Run, lasting
+from planner.depletion import lasting
 from planner.judge import Case, case, full_counts, serving_without_spare_l
 from planner.margins import breaking_delays, turn_backs
 from planner.model import Trip

@@ -38,7 +38,7 @@ def readings_high(supply: Supply, policy: Policy) -> OnHand | None:
 def oxygen_for(scenario: Scenario, policy: Policy, normal: OnHand) -> OnHand:
     """What is on hand in a scenario: gauges lower where they read high, the largest cylinder gone where it is lost.
 
-    Of several that are equally large the one is lost whose loss is worst, for their outlets may differ.
+    Where outlets differ, the largest of each kind is tried, and the one is lost whose loss is worst.
     """
     base = normal
     if scenario.reads_high:
@@ -59,10 +59,10 @@ def oxygen_for(scenario: Scenario, policy: Policy, normal: OnHand) -> OnHand:
 
 
 def _unlike(trial: Trial, base: OnHand, largest: Sequence[int]) -> list[int]:
-    """Of cylinders that are equally large, those whose loss may end in different ways.
+    """Of the largest cylinders, those whose loss may end in different ways.
 
     Where none is lost some may never come into use. If one of these is lost, nothing changes but the litres left at
-    the end: of those that serve there, and of those that do not, the first stands for all.
+    the end: of those that serve there, and of those that do not, the first, which is the largest, stands for all.
     """
     touched = trial.answer(base.usable_l).touched
     at_the_end = trial.serving.of(trial.scenario.after[-1].asks)

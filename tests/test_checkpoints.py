@@ -238,3 +238,49 @@ def test_gauges_with_an_allowance_are_as_indicated() -> None:
     assert end.gauge_kpa == pytest.approx(gauge(10.0) + extra)
     assert start.least_gauge_kpa == pytest.approx(gauge(10.0) + extra)
     assert end.least_gauge_kpa == pytest.approx(CHANGE_OVER + extra)
+
+
+def test_parts_of_a_litre_show() -> None:
+    slow = SLOW._replace(flow_l_per_min=0.4)
+    found = planned(cart(with_litres("A", 0.3), with_litres("B", 40.0)), leg(10.0, slow))
+    # 0.3 L at 0.4 L/min are 0.75 min; 40.3 L are 100.75 min.
+    assert order(found) == [("A", 0.0, pytest.approx(0.75)), ("B", pytest.approx(0.75), 10.0)]
+    start = found.checkpoints[0]
+    assert (start.minutes_left, start.cylinder_minutes_left) == pytest.approx((100.75, 0.75), rel=1e-4)
+    # One that has something usable and does not serve is not listed with the empty ones.
+    driven = with_litres("A", 0.3, (HIGH_PRESSURE,))
+    assert order(planned(cart(driven, with_litres("B", 40.0)), leg(10.0, slow))) == [("B", 0.0, 10.0)]
+
+
+def test_the_least_gauge_at_any_minute_where_outlets_differ() -> None:
+    """30 L for the ventilator, which A alone carries, and 24 L for the mask, for which B has 20 L: 34 L of A.
+
+    With 25 L in B the ventilator's 30 L are more than 54 - 25 = 29 L.
+    """
+    vent = VENTILATOR._replace(fio2=1.0, minute_volume_l_per_min=3.0, drive="electric", drive_gas_l_per_min=None)
+    flow = flows([leg(10.0, vent), leg(6.0, MASK._replace(flow_l_per_min=4.0))])["cart"]
+    for of_b, of_a in ((20.0, 34.0), (25.0, 30.0)):
+        stock = on_hand(cart(with_litres("A", 60.0), with_litres("B", of_b, EVERY[:1])), BARE)
+        assert stock is not None
+        least = least_gauge_kpa(stock, BARE, flow, 0, [60.0, of_b])
+        assert least == pytest.approx(gauge(of_a))
+
+
+@pytest.mark.parametrize("capacities_l", [(1.0, 3.0), (3.0, 1.0)])
+def test_the_largest_of_a_manifold_is_withheld(capacities_l: tuple[float, float]) -> None:
+    """10 L must be in the one of 1 L alone: 10 L for each litre of water."""
+    have = [with_litres("A", 50.0)._replace(label=f"{size}", water_capacity_l=size) for size in capacities_l]
+    pair = cart(*have)._replace(kind="manifold")
+    start = planned(pair, leg(2.0, MASK), policy=BARE._replace(spare_cylinders=1)).checkpoints[0]
+    assert start.least_gauge_kpa == pytest.approx(gauge(10.0))
+
+
+def test_a_manifold_of_very_small_cylinders() -> None:
+    """A quarter of a litre of water each. With one withheld the other must hold 0.4 L, 1.6 L a litre of water."""
+    have = [with_litres(label, 50.0)._replace(water_capacity_l=0.25) for label in "AB"]
+    pair = cart(*have)._replace(kind="manifold")
+    ride = leg(1.0, SLOW._replace(flow_l_per_min=0.4))
+    start = planned(pair, ride, policy=BARE._replace(spare_cylinders=1)).checkpoints[0]
+    assert start.least_gauge_kpa == pytest.approx(gauge(1.6))
+    none = planned(pair, ride, policy=BARE._replace(spare_cylinders=2)).checkpoints[0]
+    assert none.least_gauge_kpa is None

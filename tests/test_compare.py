@@ -237,6 +237,40 @@ def test_a_cylinder_in_use_from_the_beginning_though_the_plan_has_another_first(
     assert only(found).verdict == "as_planned"
 
 
+def test_another_cylinder_than_the_plan_has_in_use_is_told_once_and_is_no_error() -> None:
+    found = held(trip(labelled("A", 2000), labelled("B", 2000)), read(20, "B", 1570), read(40, "B", 1140))
+    (told,) = found.findings
+    assert (told.level, told.code, told.message) == (
+        "note",
+        "other_in_use",
+        "cart: B was read where the plan has A in use.",
+    )
+    assert "NOTE: cart: B was read where the plan has A in use." in compare_text(found)
+
+
+def test_a_change_read_on_both_sides_or_some_minutes_off_is_as_planned() -> None:
+    """430 usable litres at 6 L/min: the plan changes between 60 and 70 min, by the factor at 1500 x 0.28 / 6 = 70."""
+    made = trip(labelled("A", 2000), labelled("B", 2000))
+    (change,) = plan(made).supplies["cart"].change_overs
+    assert 60.0 < change.minute < 75.0
+    early, late = change.minute - 4.0, change.minute + 4.0
+    assert held(made, read(early, "B", 2000)).findings == ()
+    assert held(made, read(late, "A", 500)).findings == ()
+    assert held(made, read(20, "A", 1570), read(20, "B", 2000)).findings == ()
+    assert [each.code for each in held(made, read(change.minute + 8.0, "A", 500)).findings] == ["other_in_use"]
+
+
+def test_the_cylinder_in_use_is_held_against_the_legs_as_they_went() -> None:
+    """It took 120 min and not 90: what the plan has in use after 60 min is in use after 80."""
+    made = trip(labelled("A", 1000), labelled("B", 2000))
+    (change,) = plan(made).supplies["cart"].change_overs
+    assert change.minute == pytest.approx(500 * 0.28 / 6.0, rel=0.08)
+    late = read(change.minute * 4 / 3, "A", 600)
+    assert [each.code for each in held(made, late).findings] == ["other_in_use"]
+    went = held(made, late, read(120, "B", 1200, leg=0, at="end"))
+    assert [each.code for each in went.findings] == ["came_off_unread"]
+
+
 def test_a_spare_that_was_only_read_is_not_taken_to_be_in_use() -> None:
     found = held(
         trip(labelled("A", 2000), labelled("B", 2000)),
@@ -481,6 +515,15 @@ def test_other_cylinders_of_the_store_than_those_chosen_take_their_place() -> No
     chosen = plan(made).trip.supplies["cart"].cylinders[0].label
     other = next(one.label for one in shelf if one.label != chosen)
     found = held(made, read(0, other, 1900), read(10, other, 1690))
+    assert [(each.level, each.code) for each in found.findings] == [
+        ("caution", "other_choice"),
+        ("note", "other_in_use"),
+    ]
+    assert found.findings[0].message == (
+        f"cart: from the store as it is now the plan takes {chosen}, and the log has {other}: this holds the log "
+        "against another choice than the one that was printed."
+    )
+    assert held(made, read(0, chosen, 1900)).findings == ()
     carried = rest_of(found, "planned").plan.trip.supplies["cart"].cylinders
     assert [one.label for one in carried] == [other]
 

@@ -6,8 +6,9 @@ from math import inf
 
 import pytest
 
+from planner.course import Change, Run
 from planner.demand import Flow, Segment, Stretch
-from planner.depletion import Change, Run, Tank, lasting, run
+from planner.depletion import Tank, lasting, run
 from planner.model import Outlet
 from planner.outlets import Asks, Need
 

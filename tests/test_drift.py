@@ -7,10 +7,13 @@ A minute later the first has 3 L more and is empty 3/5 = 0.6 min later; the seco
 
 from __future__ import annotations
 
+from math import inf
+
 import pytest
 
+from planner.course import Course
 from planner.demand import Flow, Segment
-from planner.depletion import Course, Tank, run, serving_of
+from planner.depletion import Tank, run, serving_of
 from planner.drift import Drift
 from planner.outlets import Asks
 
@@ -78,3 +81,40 @@ def test_tanks_compared_for_a_stretch_stay_on_their_side() -> None:
     begins.left_off(0, 2.0, 20.0)
     begins.compared([20.0, 99.0], 24.0, 4.0)
     assert begins.high == pytest.approx(2.0)
+    # The other one has 75 L more than is drawn, and 4 L less than that for each minute sooner.
+    assert begins.low == pytest.approx(-75.0 / 4.0)
+
+
+def test_what_begins_at_the_change_begins_a_minute_later() -> None:
+    tanks = [Tank(200.0)]
+    course = Course([200.0], serving_of(tanks))
+    drift = course.drift = Drift(begins=True)
+    course.follow(AFTER, AFTER)
+    assert (drift.rate, drift.rates) == (0.0, [1.0])
+    # From minute 10 on 100 L are drawn, a minute later 5 L less: 20 min sooner nothing would be left of the 100 L.
+    assert drift.litres == {0: 5.0}
+    assert (drift.low, drift.high) == pytest.approx((-20.0, inf))
+
+
+def test_parts_of_a_litre_set_the_ends_too() -> None:
+    drift = Drift(begins=False)
+    drift.left_off(0, 2.0, 0.4)
+    assert drift.high == pytest.approx(0.2)
+    less = Drift(begins=False)
+    less.drawn(0, 0.25)
+    less.lasted(0, 0.4)
+    assert (less.low, less.high) == pytest.approx((-1.6, inf))
+    less.lasted(1, 0.4)  # of another tank nothing is known that would change
+    assert (less.low, less.high) == pytest.approx((-1.6, inf))
+    # 0.3 L more than the stretch draws: later 0.25 L/min more, sooner less.
+    compared = Drift(begins=False)
+    compared.drawn(0, 0.25)
+    compared.compared([24.3], 24.0, 4.0)
+    assert (compared.low, compared.high) == pytest.approx((-1.2, inf))
+    # 0.3 L less than it draws: 1.2 min later it would have enough.
+    compared.compared([23.7], 24.0, 4.0)
+    assert (compared.low, compared.high) == pytest.approx((-1.2, 1.2))
+    # What already is on the wrong side by noise leaves no room.
+    noise = Drift(begins=False)
+    noise.left_off(0, 2.0, 0.0)
+    assert (noise.low, noise.high) == (0.0, 0.0)

@@ -6,16 +6,20 @@ from math import inf
 
 import pytest
 
+from planner.course import Run
 from planner.demand import Flow, Segment, Stretch, flows, stretches
-from planner.depletion import Run, Tank, run
+from planner.depletion import Tank, run
 from planner.devices import ASSUMED_RESUSCITATOR
+from planner.gas import contents
+from planner.gas.mixing import HIGHEST_PRESSURE_KPA, LOWEST_PRESSURE_KPA, fio2_at_cabin
 from planner.model import Device, Leg
 from planner.outlets import Asks, Need
 from planner.policy_table import policy_defaults
 from planner.scenarios import Scenario
 from planner.sizing import count_full, enough, required_demands
+from planner.totals import Totals, _less, _running, worst_litres
 from planner.whatif import report
-from planner.worst_minute import _less, _running, _Totals, outcome
+from planner.worst_minute import outcome
 from tests.build import CANNULA, HIGH_PRESSURE, flowmeter, leg
 
 
@@ -124,6 +128,8 @@ def test_what_is_short_is_reckoned_from_the_worst_minute() -> None:
     tanks = [Tank(150.0)]
     row = report(WORST_LATER, outcome(WORST_LATER, tanks), tanks, policy_defaults("in_house"))
     assert (row.from_min, row.runs_out_min, row.short_l) == (10.0, 15.0, 50.0)
+    two = [Tank(100.0), Tank(50.0)]
+    assert report(WORST_LATER, outcome(WORST_LATER, two), two, policy_defaults("in_house")).short_l == 50.0
 
 
 def test_just_enough_for_the_worst_minute_holds_with_nothing_to_spare() -> None:
@@ -148,8 +154,18 @@ def test_the_worst_minute_is_the_one_with_the_earliest_run_out(
 
 def test_a_sum_passes_so_many_litres_between_two_steps() -> None:
     """Failing at departure: 40 L by minute 10, so that 90 L pass 5 min later at 10 L/min."""
-    assert _Totals(WORST_LATER)._passes([0.0, 40.0, 140.0], 90.0) == 15.0
-    assert _Totals(WORST_LATER)._passes([0.0, 40.0, 140.0], 10.0) == 2.5
+    assert Totals(WORST_LATER)._passes([0.0, 40.0, 140.0], 90.0) == 15.0
+    assert Totals(WORST_LATER)._passes([0.0, 40.0, 140.0], 10.0) == 2.5
+    # Where nothing flows from minute 10 to 20, the first litre beyond 40 is drawn after minute 20.
+    pause = (Segment(0.0, 10.0, 0, 4.0, Asks()), Segment(20.0, 30.0, 2, 10.0, Asks()))
+    totals = Totals(WORST_LATER._replace(before=pause, after=pause))
+    assert totals.after == [0.0, 40.0, 40.0, 140.0]
+    assert totals._passes(totals.after, 40.0) == 20.0
+
+
+def test_from_departure_on_the_most_drawn_is_all_that_is_drawn() -> None:
+    assert worst_litres(WORST_LATER._replace(from_departure=True)) == 140.0
+    assert worst_litres(WORST_LATER) == 200.0
 
 
 def test_litres_drawn_are_summed_over_segments_longer_than_the_steps() -> None:
@@ -187,3 +203,37 @@ def test_the_cylinder_brought_forward_stays_the_first_in_order() -> None:
         (20.0, 2, 0),
         (26.25, 0, 2),
     ]
+
+
+def test_the_cylinder_brought_forward_is_first_after_others_were_emptied() -> None:
+    """As above, with Z (4 L) before A: leg 1 takes 44 L, and Z is empty when C goes first."""
+    meter, driven = Asks((Need("flowmeter", 4.0),)), Asks((Need("high_pressure", 1.0),))
+    flow = (
+        Segment(0.0, 10.0, 0, 4.4, meter),
+        Segment(10.0, 20.0, 1, 4.0, meter),
+        Segment(20.0, 25.0, 2, 1.0, driven),
+        Segment(25.0, 35.0, 3, 4.0, meter),
+    )
+    tanks = [
+        Tank(4.0, (flowmeter(),)),
+        Tank(50.0, (flowmeter(), HIGH_PRESSURE)),
+        Tank(30.0, (flowmeter(),)),
+        Tank(100.0, (flowmeter(),)),
+    ]
+    found = run(tanks, flow, [Stretch(10.0, 20.0, 1, 1)])
+    assert [(change.from_tank, change.to_tank) for change in found.changes] == [(0, 1), (1, 3), (3, 1), (1, 3)]
+    assert found.left_l == pytest.approx((0.0, 0.0, 30.0, 25.0))
+
+
+@pytest.mark.parametrize("limit_kpa", [LOWEST_PRESSURE_KPA, HIGHEST_PRESSURE_KPA])
+def test_the_limits_of_pressure_themselves_are_allowed(limit_kpa: float) -> None:
+    """In a cabin at the pressure of home nothing changes."""
+    assert fio2_at_cabin(0.5, limit_kpa, limit_kpa) == pytest.approx(0.5)
+
+
+def test_a_thousandth_more_than_a_cylinder_can_hold_is_refused() -> None:
+    """At 40 000 kPa (400 bar) a cylinder is as full as it may be."""
+    most = contents.contents_l(contents.HIGHEST_GAUGE_KPA, 21.1, 1.0)
+    assert contents.gauge_kpa(most, 21.1, 1.0) == pytest.approx(40_000.0)
+    with pytest.raises(ValueError, match=r"^contents of .* L are outside 0 to .* L, what a cylinder of 1 L"):
+        contents.gauge_kpa(most * 1.001, 21.1, 1.0)

@@ -1,4 +1,4 @@
-"""Does a supply pass, the least gauges with which it does, and how many full cylinders make it: by hand.
+"""Does a supply pass, and how many full cylinders make it: by hand.
 
 Flows and litres are chosen so that a pencil does. Down to 500 psi a US-E gives 424.94 L from 2000 psi and 281.87 L from
 1500 psi, by CoolProp (616 L = 0.28 L/psi x 2200 psi at 2200 psi and 21.1 degC; formula in tests/test_stock.py).
@@ -10,7 +10,6 @@ import pytest
 
 from planner.constants import KPA_PER_PSI
 from planner.demand import flows
-from planner.departure import least_departure_gauges_kpa
 from planner.judge import (
     Case,
     carries_duty,
@@ -53,11 +52,6 @@ def cart(*cylinders: Cylinder, **changes: object) -> Supply:
 
 def passing(whole: Trip) -> bool:
     return passes(judged(whole), have(whole))
-
-
-def least_psi(whole: Trip, index: int = 0) -> float | None:
-    least = least_departure_gauges_kpa(judged(whole), have(whole))[index]
-    return None if least is None else least / KPA_PER_PSI
 
 
 def bare_trip(supply: Supply, *legs: Leg, policy: Policy = BARE) -> Trip:
@@ -153,71 +147,6 @@ def test_a_must_hold_what_if_decides() -> None:
     assert passing(bare_trip(cart(cylinder("a", 2000)), leg(30.0, VENTILATOR)))
 
 
-def test_the_least_departure_gauge() -> None:
-    # 281.87 L are there from 1500 psi on.
-    asked = leg(AT_1500_L / 4.0, CANNULA)
-    assert least_psi(bare_trip(cart(cylinder("a", 2000)), asked)) == pytest.approx(1500.0, abs=1.0)
-    # It does not depend on the reading, and with an allowance it is so much higher.
-    assert least_psi(bare_trip(cart(cylinder("a", 700)), asked)) == pytest.approx(1500.0, abs=1.0)
-    allowing = BARE._replace(gauge_allowance_kpa=50 * KPA_PER_PSI)
-    assert least_psi(bare_trip(cart(cylinder("a", 2000)), asked, policy=allowing)) == pytest.approx(1550.0, abs=1.0)
-
-
-def test_the_least_departure_gauge_beside_another_cylinder() -> None:
-    two = cart(cylinder("a", 2000), cylinder("b", 2000))
-    together = leg((AT_1500_L + FULL_E_L) / 4.0, CANNULA)
-    assert least_psi(bare_trip(two, together)) == pytest.approx(1500.0, abs=1.0)
-    # Where the other does alone, nothing is asked of it: change-over, or what it reads.
-    assert least_psi(bare_trip(two, leg(50.0, CANNULA))) == pytest.approx(500.0)
-    low = cart(cylinder("a", 300), cylinder("b", 2000))
-    assert least_psi(bare_trip(low, leg(50.0, CANNULA))) == pytest.approx(300.0)
-
-
-def test_no_gauge_up_to_the_filling_pressure_may_be_enough() -> None:
-    assert least_psi(bare_trip(cart(cylinder("a", 2000)), leg(200.0, CANNULA))) is None
-    spare = BARE._replace(spare_cylinders=1)
-    assert least_psi(bare_trip(cart(cylinder("a", 2000)), leg(1.0, CANNULA), policy=spare)) is None
-    assert least_psi(bare_trip(cart(cylinder("a", 2000, gas="air")), leg(1.0, CANNULA))) is None
-    assert least_psi(bare_trip(Supply("cart", "litres", stated_l=900.0), leg(1.0, CANNULA))) is None
-
-
-def test_a_gauge_that_may_read_high_asks_for_100_psi_more() -> None:
-    policy = BARE._replace(must_hold=("gauge_reads_high",))
-    asked = leg(AT_1500_L / 4.0, CANNULA)
-    assert least_psi(bare_trip(cart(cylinder("a", 2000)), asked, policy=policy)) == pytest.approx(1600.0, abs=1.0)
-    # The what-if asks nothing of it, the reserve does: 100 psi do not count then.
-    reserve = policy._replace(reserve_factor=2.0)
-    two = cart(cylinder("a", 2000), cylinder("b", 2000))
-    half = leg((AT_1500_L + FULL_E_L) / 8.0, CANNULA)
-    assert least_psi(bare_trip(two, half, policy=reserve)) == pytest.approx(1500.0, abs=1.0)
-
-
-def test_the_least_departure_gauge_where_outlets_differ() -> None:
-    both, meter = cylinder("a", 2000, outlets=(METER, HIGH_PRESSURE)), cylinder("b", 2000, outlets=(METER,))
-    # The ventilator draws 5.4367 L/min (10 x 0.39 / 0.79 + 0.5): 281.87 L in 51.85 min, which only the first carries.
-    whole = bare_trip(cart(both, meter), leg(AT_1500_L / 5.4367, VENTILATOR), leg(20.0, MASK))
-    assert least_psi(whole, 0) == pytest.approx(1500.0, abs=1.0)
-    # The mask takes 160 L, of which the first has 424.94 - 281.87 = 143.07 left: 16.93 L of the second, by the hand
-    # method 16.93 / 0.28 = 60 psi above change-over.
-    assert least_psi(whole, 1) == pytest.approx(560.5, abs=3.0)
-    assert least_psi(bare_trip(cart(both, meter), leg(10.0, VENTILATOR)), 1) == pytest.approx(500.0)
-    low = cylinder("b", 200, outlets=(METER,))
-    assert least_psi(bare_trip(cart(both, low), leg(10.0, VENTILATOR)), 1) == pytest.approx(200.0)
-    assert least_psi(bare_trip(cart(both, meter), leg(90.0, VENTILATOR)), 0) is None
-
-
-def test_the_least_departure_gauge_of_a_manifold() -> None:
-    manifold = cart(cylinder("a", 2000), cylinder("b", 2000), kind="manifold")
-    # 563.7 L from two at 1500 psi; with one withheld as spare, 281.87 are asked of one.
-    assert least_psi(bare_trip(manifold, leg(2 * AT_1500_L / 4.0, CANNULA))) == pytest.approx(1500.0, abs=1.0)
-    spare = BARE._replace(spare_cylinders=1)
-    assert least_psi(bare_trip(manifold, leg(AT_1500_L / 4.0, CANNULA), policy=spare)) == pytest.approx(1500.0, abs=1.0)
-    assert least_psi(bare_trip(manifold, leg(1.0, CANNULA._replace(flow_l_per_min=0.0)))) == pytest.approx(500.0)
-    assert least_psi(bare_trip(manifold, leg(1.0, CANNULA), policy=BARE._replace(spare_cylinders=2))) is None
-    driven = bare_trip(manifold._replace(outlets=(METER,)), leg(1.0, VENTILATOR))
-    assert least_psi(driven) is None
-
-
 def counted(supply: Supply, *legs: Leg, policy: Policy = BARE, size: SizeAsked = US_E) -> int | None:
     (found,) = full_counts(judged(bare_trip(supply, *legs, policy=policy)), [size])
     assert found.usable_each_l == pytest.approx(FULL_E_L, rel=1e-3)
@@ -276,3 +205,42 @@ def test_flows_that_a_cylinder_may_have_to_carry() -> None:
     found = judged(trip([cart(cylinder("a", 2000)), van], two, policy=policy)).flows
     peaks = [max((segment.flow_l_per_min for segment in flow), default=0.0) for flow in found]
     assert peaks == pytest.approx([5.4367, 5.4367, 15.0, 15.0], abs=1e-4)
+
+
+def test_a_cylinder_that_serves_one_of_two_legs_counts() -> None:
+    driven, meter = cylinder("a", 2000, outlets=(HIGH_PRESSURE,)), cylinder("b", 2000, outlets=(METER,))
+    whole = bare_trip(cart(driven, meter), leg(5.0, VENTILATOR), leg(5.0, MASK))
+    assert serving_without_spare_l(judged(whole), have(whole)) == pytest.approx(2.0 * FULL_E_L, rel=1e-3)
+
+
+@pytest.mark.hazard(12)
+def test_the_order_of_use_counts_where_no_cylinder_carries_all_legs_either() -> None:
+    """As where the order wastes litres, with an empty third one for the ventilator: no leg is carried by all three."""
+    both, meter = cylinder("a", 2000, outlets=(METER, HIGH_PRESSURE)), cylinder("b", 2000, outlets=(METER,))
+    driven = cylinder("c", 300, outlets=(HIGH_PRESSURE,))
+    whole = bare_trip(cart(both, meter, driven), leg(40.0, MASK), leg(40.0, VENTILATOR))
+    assert not covers_need(judged(whole), have(whole))
+
+
+def test_a_pipeline_has_no_reserve_and_no_backup_to_ask() -> None:
+    policy = BARE._replace(reserve_time_min=30.0, reserve_factor=2.0)
+    wall = Supply("wall", "pipeline", fixed=True, backup="cart")
+    whole = trip([cart(cylinder("a", 2000)), wall], leg(5.0, MASK, supply="wall"), policy=policy)
+    assert judged(whole, "wall").needed.required_l == 40.0
+    assert judged(whole).duties == ()
+
+
+def test_how_many_full_cylinders_a_backup_needs() -> None:
+    """30 min of 8 L/min are 240 L, of 13.7 L/min 411 L: one of 424.94 L, which a gauge that reads high does not change.
+
+    Of a supply that is not in use and backs up none nothing is asked.
+    """
+    policy = BARE._replace(reserve_time_min=30.0, must_hold=("gauge_reads_high",))
+    van = Supply("van", "cylinders", fixed=True, backup="drawn", cylinders=(cylinder("main", 2000, "US-M"),))
+    drawn = Supply("drawn", "sizes")
+    for flow_l_per_min in (8.0, 13.7):
+        mask = MASK._replace(flow_l_per_min=flow_l_per_min)
+        whole = trip([drawn, van], leg(5.0, mask, supply="van"), policy=policy)
+        assert [row.count for row in full_counts(judged(whole, "drawn"), [US_E])] == [1]
+    alone = trip([drawn, van._replace(backup=None)], leg(5.0, MASK, supply="van"), policy=policy)
+    assert [row.count for row in full_counts(judged(alone, "drawn"), [US_E])] == [0]

@@ -7,12 +7,19 @@ until minute 50, so the whole 40.
 
 from __future__ import annotations
 
+from random import Random
+
 import pytest
 
-from planner.model import Divert, Supply, Use
+from planner.course import Course, on_the_way
+from planner.depletion import run, serving_of
+from planner.margins import _last_of_legs, _searched
+from planner.model import Cylinder, Divert, Leg, Supply, SupplyKind, Use
 from planner.plan import plan
+from planner.policy_table import policy_defaults
 from planner.results import TurnBack
 from tests.build import CANNULA, VENTILATOR, cylinder, flowmeter, leg, trip
+from tests.test_worst_minute import random_case
 
 LIQUID = Supply("liquid", "litres", stated_l=400.0)
 WALL = Supply("wall", "pipeline")
@@ -52,11 +59,90 @@ def test_breaking_delay_where_outlets_differ() -> None:
     assert by_leg[1] == pytest.approx((2.0 * each - 20.0 * flow) / 4.0 - 10.0, abs=0.01)
 
 
+def delays(*legs: Leg, cylinders: tuple[Cylinder, ...] = (), stated_l: float | None = None) -> dict[int, float]:
+    """Breaking delays by leg, on cylinders or a stated amount."""
+    kind: SupplyKind = "litres" if stated_l is not None else "cylinders"
+    supply = Supply("cart", kind, cylinders=cylinders, stated_l=stated_l)
+    found = plan(trip([WALL, supply], *legs)).breaking_delays
+    assert [row.minutes for row in found] == sorted(row.minutes for row in found)
+    return {row.leg_index: row.minutes for row in found}
+
+
+def test_all_cylinders_count_for_a_delay() -> None:
+    # 2 x 424.94 L (tests/test_judge.py) less 4 x 100 = 449.88 L.
+    found = delays(leg(100.0, CANNULA), cylinders=(cylinder("a", 2000), cylinder("b", 2000)))
+    assert found[0] == pytest.approx(449.88 / 4.0, rel=1e-3)
+
+
+def test_which_legs_can_be_delayed() -> None:
+    """The wall never breaks, and a leg without flow bears any delay; what has already run out bears none."""
+    idle, slow = CANNULA._replace(flow_l_per_min=0.0), CANNULA._replace(flow_l_per_min=0.4)
+    rides = leg(5.0, CANNULA, supply="wall"), leg(5.0, idle), leg(5.0, slow), leg(5.0, CANNULA)
+    # 100 - 2 - 20 = 78 L.
+    assert delays(*rides, stated_l=100.0) == pytest.approx({2: 195.0, 3: 19.5})
+    assert delays(*rides, stated_l=10.0) == {2: 0.0, 3: 0.0}
+
+
+def test_a_delay_is_at_the_last_flow_of_its_leg() -> None:
+    more = CANNULA._replace(name="more")
+    two = leg(20.0, CANNULA)._replace(uses=(Use(more, "cart", for_min=5.0), Use(CANNULA, "cart")))
+    # 4 x 20 + 4 x 5 + 4 x 10 = 140 L of 400: 260 L at 4 L/min.
+    assert delays(two, leg(10.0, CANNULA), stated_l=400.0) == pytest.approx({0: 65.0, 1: 65.0})
+
+
+def test_short_delays_where_outlets_differ() -> None:
+    """The ventilator draws 5.4367 L/min from the first alone: 424.94 L last 78.16 min (tests/test_judge.py)."""
+    have = (cylinder("a", 2000), cylinder("b", 2000, outlets=(flowmeter(),)))
+    found = delays(leg(78.0, VENTILATOR), leg(1.0, CANNULA), cylinders=have)
+    assert found[0] == pytest.approx(0.162, abs=0.002)
+    assert delays(leg(79.0, VENTILATOR), leg(1.0, CANNULA), cylinders=have) == {0: 0.0, 1: 0.0}
+
+
+@pytest.mark.parametrize("seed", range(100))
+def test_a_delay_goes_by_what_is_known_as_by_a_course_for_each(seed: int) -> None:
+    scenario, have = random_case(Random(seed))  # noqa: S311 - no secret
+    flow, serving = scenario.before, serving_of(have)
+    states = on_the_way(Course([tank.usable_l for tank in have], serving), flow)
+    for place, segment in _last_of_legs(flow):
+        if segment.flow_l_per_min == 0.0:
+            continue
+
+        def breaks(minutes: float, place: int = place) -> bool:
+            longer = flow[place]._replace(end_min=flow[place].end_min + minutes)
+            later = [
+                s._replace(start_min=s.start_min + minutes, end_min=s.end_min + minutes) for s in flow[place + 1 :]
+            ]
+            return run(have, (*flow[:place], longer, *later)).out_min is not None
+
+        minutes = _searched(states, flow, place)
+        assert minutes == 0.0 or not breaks(minutes)
+        assert breaks(minutes + 0.003)
+
+
 def test_turn_back_until_reserve_time_is_left() -> None:
     found = plan(trip([LIQUID], leg(40.0, CANNULA, supply="liquid")))
     (row,) = found.turn_backs
     assert row.to is None
     assert (row.from_min, row.to_min) == pytest.approx((0.0, 35.0))
+
+
+def test_cylinders_still_to_be_drawn_have_nothing_to_go_back_on() -> None:
+    drop = CANNULA._replace(flow_l_per_min=0.01)
+    assert plan(trip([Supply("cart", "sizes")], leg(10.0, drop))).turn_backs == ()
+
+
+def test_the_window_goes_on_from_leg_to_leg() -> None:
+    found = plan(trip([LIQUID], leg(20.0, CANNULA, supply="liquid"), leg(20.0, CANNULA, supply="liquid")))
+    (row,) = found.turn_backs
+    assert (row.from_min, row.to_min) == pytest.approx((0.0, 35.0))
+
+
+def test_a_window_may_be_short() -> None:
+    # 123.2 L last 30.8 min: 30.8 - t >= t + 30 until minute 0.4. 120 L last 30 min: at departure alone.
+    for stated_l, to_min in ((123.2, 0.4), (120.0, 0.0)):
+        found = plan(trip([LIQUID._replace(stated_l=stated_l)], leg(10.0, CANNULA, supply="liquid")))
+        (row,) = found.turn_backs
+        assert (row.from_min, row.to_min) == pytest.approx((0.0, to_min))
 
 
 def test_turn_back_at_any_time_on_the_wall() -> None:
@@ -77,6 +163,15 @@ def test_diversion_as_a_window() -> None:
     row = found.turn_backs[-1]
     assert (row.to, row.leg, row.time_min) == ("valley clinic", "down", 20.0)
     assert (row.from_min, row.to_min) == pytest.approx((15.0, 50.0))
+
+
+def test_no_diversion_once_oxygen_has_run_out() -> None:
+    """20 L last the first leg of 5 min; the diversion would take 6 s, and no reserve time is asked."""
+    first = leg(5.0, CANNULA, supply="liquid")
+    second = leg(5.0, CANNULA, supply="liquid")._replace(divert=Divert("valley clinic", 0.1))
+    policy = policy_defaults("in_house")._replace(reserve_time_min=0.0)
+    found = plan(trip([LIQUID._replace(stated_l=20.0)], first, second, policy=policy))
+    assert [row.to for row in found.turn_backs] == [None]
 
 
 def test_windows_with_a_gap_stay_apart() -> None:

@@ -10,10 +10,25 @@ import pytest
 from planner.catalog import device_types
 from planner.new_trip.answers import AnswerError, leg, places, quantity
 from planner.new_trip.cylinder_answers import cylinders, litres, outlets
-from planner.new_trip.device_answers import device_settings
+from planner.new_trip.device_answers import asked_setting, device_settings
+from planner.new_trip.questions import one_setting
 
 ROOT = Path(__file__).resolve().parents[1]
 PROFILES = ROOT / "profiles"
+
+
+@pytest.mark.hazard(7)
+def test_zero_is_taken_where_nothing_may_flow_and_refused_where_a_breath_is_asked() -> None:
+    ventilator = device_types()["ventilator"]
+    assert asked_setting("0", ventilator, "leak") == {"leak": "0 L/min"}
+    with pytest.raises(AnswerError) as caught:
+        asked_setting("0", ventilator, "minute_volume")
+    assert str(caught.value) == (
+        "minute_volume `0 L/min`; allowed: a minute volume above 0 and up to 100 L/min. "
+        "Fix: write what is set, as in 7.2 L/min."
+    )
+    assert "Write 0" in one_setting("vent", ventilator, "leak", (), None).help
+    assert "Write 0" not in one_setting("vent", ventilator, "minute_volume", (), None).help
 
 
 @pytest.mark.hazard(4)

@@ -23,6 +23,13 @@ ROOT = Path(__file__).resolve().parents[1]
 PROFILES = ROOT / "profiles"
 
 
+@pytest.mark.hazard(1)
+def test_a_leg_left_out_is_said_to_be_left_out() -> None:
+    """`no` to the question for its minutes: nothing else would show that twenty minutes are missing."""
+    interview = held(["1", "ward, scanner, back", "cannula 4", "", "7", "no"])
+    assert "At scanner: left out" in interview.remarks
+
+
 class TestRoutine:
     def test_twelve_answers_and_few_keys_suffice(self) -> None:
         assert held(ROUTINE).question is None

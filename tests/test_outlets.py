@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from planner.model import Outlet
-from planner.outlets import Asks, Need, assign, fits, refusal
+from planner.outlets import Asks, Need, Serving, assign, fits, refusal
 
 HIGH = Outlet("high_pressure")
 METER_15 = Outlet("flowmeter", 15.0)
@@ -16,6 +16,7 @@ VENT = Need("high_pressure", 4.0, "vent")
 SUCTION = Need("high_pressure", 20.0, "suction")
 MASK = Need("flowmeter", 12.0, "mask")
 BAG = Need("flowmeter", 25.0, "bag")
+AEROSOL = Need("flowmeter", 6.0, "aerosol")
 CONCENTRATOR = Need("none", 0.0, "concentrator")
 
 
@@ -32,6 +33,7 @@ CONCENTRATOR = Need("none", 0.0, "concentrator")
         ([HIGH], [VENT, SUCTION], "suction, vent needs 2 x 50-psi outlet and it has 1"),
         ([HIGH], [MASK], "mask needs 1 x flowmeter and it has 0"),
         ([METER_25], [MASK, BAG], "bag, mask needs 2 x flowmeter and it has 1"),
+        ([METER_15], [MASK, AEROSOL], "aerosol, mask needs 2 x flowmeter and it has 1"),
         ([METER_15], [BAG], "bag needs a flowmeter to 25 L/min and it has one to 15 L/min"),
         ([METER_15, METER_15], [MASK, BAG], "bag needs a flowmeter to 25 L/min and it has one to 15 L/min"),
         (
@@ -55,6 +57,17 @@ def test_a_flowmeter_carries_just_its_limit() -> None:
 def test_the_larger_flow_goes_on_the_larger_flowmeter() -> None:
     assert assign([METER_15, HIGH, METER_25], [MASK, BAG, VENT]) == {"mask": METER_15, "bag": METER_25, "vent": HIGH}
     assert assign([METER_15], [MASK, BAG]) is None
+    # Outlets may be left over.
+    assert assign([METER_15, HIGH, METER_25, HIGH], [MASK, VENT]) == {"mask": METER_25, "vent": HIGH}
+
+
+def test_what_asks_for_outlets_is_told_apart_though_it_is_soon_forgotten() -> None:
+    serving = Serving([((METER_15,), False), ((HIGH,), False)])
+    for _ in range(20):
+        assert serving.of(Asks((MASK,))) == [True, False]
+        assert serving.of(Asks((VENT,))) == [False, True]
+        assert not serving.all_of(Asks((MASK,)))
+        assert serving.all_of(Asks(()))
 
 
 @pytest.mark.hazard(27)

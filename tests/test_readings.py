@@ -457,6 +457,21 @@ def test_the_form_of_the_pack_is_read_back(tmp_path: Path) -> None:
     assert book.closing.minute == 65.0
 
 
+def test_a_reading_inside_a_long_leg_is_read_back_from_the_form(tmp_path: Path) -> None:
+    """The second leg takes 60 min, from 30 to 90: one reading between, at 60 min."""
+    made_ = made(TRIP.replace("To the scanner, duration: 30 min", "To the scanner, duration: 60 min"))
+    values = {
+        "log.between.2.1.cart.gauge": "650",
+        "log.between.2.1.cart.time": "00:45",
+        "log.between.2.1.cart.flow": "6",
+    }
+    (entry,) = read_readings(filled(tmp_path, values, made_), made_).entries
+    assert (entry.minute, entry.supply, entry.cylinder, entry.flow_l_per_min) == (65.0, "cart", "A", 6.0)
+    assert round((entry.gauge_kpa or 0.0) / KPA_PER_PSI) == 650
+    # It tells that the second leg was under way, and neither that it began nor that it ended.
+    assert (entry.leg, entry.at) == (1, None)
+
+
 def test_a_gauge_that_was_typed_on_the_card_stands_in_for_that_of_the_log(tmp_path: Path) -> None:
     made_ = made()
     values = {"card.leg1.end.cart": "1350", "log.cart.A.2.time": "30 min"}

@@ -195,7 +195,7 @@ def test_a_cylinder_that_stays_outside_the_magnet_room_is_not_asked_for_an_outle
     supply = Supply("trolley", "cylinders", cylinders=(cylinder("steel", 1500), safe))
     found = plan(trip([supply], leg(20.0, CANNULA, supply="trolley", magnet=True, name="Scan")))
     (left_out,) = of(found, "outlets")
-    assert left_out.message == "trolley steel is left out: Scan: it is not marked magnet_safe."
+    assert left_out.message == "trolley steel is left out of leg 1 (Scan), as it is not marked magnet_safe."
     assert left_out.fix == "Leave it outside, or take a cylinder that is marked."
     assert "NOTHING LEFT THAT FITS at 0 min" in summary(found)
 

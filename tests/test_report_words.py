@@ -5,9 +5,12 @@ from __future__ import annotations
 import pytest
 
 from planner.constants import KPA_PER_PSI
+from planner.model import Supply
+from planner.plan import plan
 from planner.problems import Finding
 from planner.report import whatif_words, words
 from planner.results import ChangeOver, WhatIf
+from tests.build import CANNULA, HIGH_PRESSURE, cylinder, flowmeter, leg, trip
 from tests.make_plan import example, no_go
 
 HOLDS = WhatIf("ventilator_fails", "cart", True, True, 23.0, None, None, 57.9, 868.5)
@@ -143,3 +146,14 @@ def test_a_planning_aid_says_that_practice_governs() -> None:
     text = " ".join(words.PLANNING_AID)
     for part in ("local protocol and licensed practice govern", "valve open and gas flowing", "plan again"):
         assert part in text
+
+
+def test_where_outlets_differ_it_is_told_which_cylinders_are_lost() -> None:
+    both, meter = (flowmeter(), HIGH_PRESSURE), (flowmeter(),)
+    for second, tried in ((both, False), (meter, True)):
+        cart = Supply(
+            "cart", "cylinders", cylinders=(cylinder("A", 2000, outlets=both), cylinder("B", 2000, outlets=second))
+        )
+        made = plan(trip([cart], leg(20.0, CANNULA)))
+        (lost,) = (row for row in made.whatifs if row.name == "cylinder_lost")
+        assert ("the largest of each kind in turn" in whatif_words.whatif_condition(made, lost)) == tried

@@ -11,10 +11,12 @@ from planner.outlets import Asks, Need
 from planner.policy_table import policy_defaults
 from planner.sizing import (
     Demand,
+    Ranked,
     count_full,
     enough,
     least_by_search,
     least_litres,
+    least_litres_of_each,
     meets,
     need,
     required_demands,
@@ -111,6 +113,22 @@ def test_litres_count_where_they_serve() -> None:
     assert not all(meets(demand, [9999.0]) for demand in required_demands([Tank(9999.0, (METER,))], flow, bare, 0))
 
 
+def test_where_outlets_differ_each_group_of_legs_has_the_reserve_of_its_own_peak() -> None:
+    """As above with a mask that is at 6 L/min for a minute, before or after; 30 min of the peak as reserve.
+
+    The ventilator: 100 + 30 x 5 = 250 L. The mask: 40 + 6 + 30 x 6 = 226 L. Both: 146 + 30 x 6 = 326 L.
+    """
+    policy = ROAD._replace(reserve_factor=1.0, reserve_time_min=30.0)
+    tanks = [Tank(110.0, (METER, HIGH)), Tank(90.0, (METER,))]
+    vent, slow, fast = (20.0, 5.0, VENT), (20.0, 2.0, MASK), (1.0, 6.0, MASK)
+    for legs in ((vent, slow, fast), (vent, fast, slow), (slow, vent, fast), (fast, vent, slow)):
+        found = required_demands(tanks, course(*legs), policy, 0)
+        assert sorted((demand.need_l, len(demand.tanks)) for demand in found) == [(226.0, 2), (250.0, 1), (326.0, 2)]
+    # A newborn at 0.1 and 0.2 L/min, 10 min each: 1 + 30 x 0.1 = 4 L and 2 + 30 x 0.2 = 8 L; both 3 + 6 = 9 L.
+    drops = required_demands(tanks, course((10.0, 0.2, VENT), (10.0, 0.1, MASK)), policy, 0)
+    assert [demand.need_l for demand in drops] == pytest.approx([8.0, 4.0, 9.0])
+
+
 def test_of_very_many_groups_each_and_all_are_asked() -> None:
     """Seven masks of 1 to 7 L/min for a minute each, and seven cylinders with flowmeters to 1, 2, ... 7 L/min."""
     bare = ROAD._replace(reserve_factor=1.0, reserve_time_min=0.0)
@@ -136,6 +154,10 @@ def test_of_very_many_groups_each_and_all_are_asked() -> None:
         (10.0, 1, [], None),
         (0.0, 1, [], 0.0),
         (60.0, 2, [90.0, 80.0, 20.0], 40.0),
+        # The same in any order; and beside one other, which is the larger one up to its own litres.
+        (300.0, 1, [250.0, 400.0], 50.0),
+        (60.0, 2, [20.0, 80.0, 90.0], 40.0),
+        (60.0, 1, [100.0], 60.0),
     ],
 )
 def test_the_least_litres_of_one_cylinder(
@@ -169,6 +191,7 @@ def test_a_cylinder_that_is_not_asked_may_be_empty_where_the_others_do() -> None
         ([(500.0, 1), (900.0, 0)], 425.0, 3),
         ([(500.0, 1), (1400.0, 0)], 425.0, 4),
         ([(0.0, 1)], 425.0, 0),
+        ([(0.0, 1), (500.0, 0)], 425.0, 2),
         ([(0.0, 1)], 0.0, 0),
         ([(1.0, 0)], 0.0, None),
         ([], 425.0, 0),
@@ -184,3 +207,30 @@ def test_the_least_value_is_found_from_above() -> None:
     assert 7.3 <= found <= 7.31
     assert least_by_search(lambda value: value > 200.0, 0.0, 100.0, fine=0.01) is None
     assert least_by_search(lambda value: True, 5.0, 100.0, fine=0.01) == 5.0
+
+
+def test_of_fewer_cylinders_than_are_left_out_nothing_counts() -> None:
+    assert Ranked([100.0], 1).sum_with(100.0, 50.0) == 0.0
+    assert Ranked([100.0, 40.0], 1).sum_with(100.0, 50.0) == 40.0
+    assert Ranked([100.0, 40.0], 1).sum_with(100.0, 30.0) == 30.0
+
+
+def test_a_sum_with_one_cylinder_holding_other_litres() -> None:
+    # 40 becomes 35, 100 is left out: 30 + 35 L; it becomes 150, and is itself left out: 100 + 30 L.
+    assert Ranked([100.0, 40.0, 30.0], 1).sum_with(40.0, 35.0) == 65.0
+    assert Ranked([100.0, 40.0, 30.0], 1).sum_with(40.0, 150.0) == 130.0
+    assert Ranked([100.0, 40.0, 30.0], 0).sum_with(40.0, 35.0) == 165.0
+
+
+def test_the_least_litres_of_each_in_any_order() -> None:
+    # Of 260 L, the largest left out: beside 400 and 250 L the first lacks 10; beside 50 and one that is left out, 210.
+    assert least_litres_of_each(260.0, 1, [50.0, 400.0, 250.0]) == [10.0, 210.0, 210.0]
+    # Beside 400 and 100 L the first lacks 160, the second 210. The third counts up to 100 L, and 210 are lacking.
+    assert least_litres_of_each(260.0, 1, [50.0, 100.0, 400.0]) == [160.0, 210.0, None]
+
+
+def test_what_is_lacking_by_noise_is_not_asked_of_a_cylinder() -> None:
+    # One part in a thousand million of 1 000 000 L is 0.001 L.
+    demand = Demand(1e6, 0, frozenset({0, 1}))
+    assert least_litres(demand, [0.0, 1e6 - 0.0009], 0) == 0.0
+    assert least_litres(demand, [0.0, 1e6 - 0.0011], 0) == pytest.approx(0.0011, rel=1e-3)

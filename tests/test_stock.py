@@ -86,6 +86,8 @@ def test_the_gauge_after_litres_are_drawn() -> None:
     # From 1900 to 1200 psi.
     assert found.gauge_after(litres(1900) - litres(1200)) == pytest.approx(1200.0 * KPA_PER_PSI, rel=2e-3)
     assert found.gauge_after(9999.0) == 0.0
+    # The first 0.4 of its 531 L at 1900 psi: by the hand method 0.4 / 0.28 = 1.4 psi.
+    assert found.gauge_after(0.4) == pytest.approx((1900.0 - 0.4 / 0.28) * KPA_PER_PSI, abs=0.2 * KPA_PER_PSI)
 
 
 def test_the_gauge_at_which_litres_are_usable() -> None:
@@ -123,6 +125,47 @@ def test_a_full_one_reads_what_the_policy_calls_full() -> None:
     assert driven.serves_all(asks)
     high = full(size, CART, POLICY, allowance_kpa=100.0 * KPA_PER_PSI)
     assert high.usable_l == pytest.approx(litres(1900) - litres(500), rel=1e-3)
+
+
+def test_a_reading_within_the_allowance_is_no_gas() -> None:
+    assert held(cylinder("a", 90), CART, POLICY, allowance_kpa=100.0 * KPA_PER_PSI).contents_l == 0.0
+
+
+def test_what_is_lost_is_not_there() -> None:
+    stock = on_hand(CART._replace(cylinders=(E, E._replace(label="b"))), POLICY)
+    assert stock is not None
+    assert stock.empty().usable_l == [0.0, 0.0]
+    assert [tank.usable_l for tank in stock.empty().tanks] == [0.0, 0.0]
+    alone = on_hand(CART._replace(kind="manifold", cylinders=(E,)), POLICY)
+    assert alone is not None
+    assert [tank.usable_l for tank in alone.without(0).tanks] == [0.0]
+    for nothing in (0.0, None):
+        stated = on_hand(Supply("liquid", "litres", stated_l=nothing), POLICY)
+        assert stated is not None
+        assert stated.usable_l == [0.0]
+
+
+def test_a_manifold_is_as_warm_as_its_warmest_as_cold_as_its_coldest_and_filled_as_its_lowest() -> None:
+    warm = cylinder("a", 1900)._replace(temperature_degc=40.0, filling_gauge_kpa=14000.0)
+    cold = cylinder("b", 1900)._replace(temperature_degc=-10.0)
+    found = on_hand(CART._replace(kind="manifold", cylinders=(warm, cold)), POLICY)
+    assert found is not None
+    assert found.together is not None
+    assert (found.together.read_degc, found.together.cold_degc) == (40.0, -10.0)
+    assert found.together.filling_gauge_kpa == 14000.0
+
+
+def test_the_allowance_is_taken_off_the_gauge_of_a_manifold() -> None:
+    allowing = POLICY._replace(gauge_allowance_kpa=100.0 * KPA_PER_PSI)
+    manifold = CART._replace(kind="manifold", cylinders=(E, E._replace(label="b")))
+    found = on_hand(manifold, allowing)
+    assert found is not None
+    assert found.together is not None
+    assert found.together.contents_l == pytest.approx(2.0 * litres(1800), rel=1e-3)
+    low = on_hand(manifold._replace(cylinders=(cylinder("a", 90),)), allowing)
+    assert low is not None
+    assert low.together is not None
+    assert low.together.contents_l == 0.0
 
 
 def test_the_hand_method() -> None:

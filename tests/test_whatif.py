@@ -17,8 +17,9 @@ from planner.onhand import OnHand, on_hand
 from planner.outlets import Asks, Need
 from planner.policy_table import policy_defaults
 from planner.scenarios import Scenario, arrival_supply, boundaries, replaced, scenarios
+from planner.totals import worst_litres
 from planner.whatif import oxygen_for, reads_high_kpa, report, what_ifs
-from planner.worst_minute import Outcome, holds, outcome, worst_litres
+from planner.worst_minute import Outcome, holds, outcome
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
 ROAD = policy_defaults("road")
@@ -229,6 +230,21 @@ def test_of_two_equally_large_ones_the_useful_one_is_lost() -> None:
 
 
 @pytest.mark.hazard(10)
+def test_of_each_kind_of_outlets_the_largest_is_tried_and_the_worst_is_lost() -> None:
+    """B holds most, but only A carries the ventilator: without A nothing does, at departure. C is never the worst."""
+    a = cylinder("a", 2000, outlets=(flowmeter(), HIGH_PRESSURE))
+    b, c = (cylinder(name, psi, outlets=(flowmeter(),)) for name, psi in (("b", 2100), ("c", 2000)))
+    flow = course([30.0], [10.0], [VENT])
+    lost = Scenario("cylinder_lost", "cart", flow, flow, (), (), lose_largest=True)
+    for order in ((a, b, c), (c, b, a)):
+        have = stock(Supply("cart", "cylinders", cylinders=order))
+        assert have.largest() == [order.index(b), order.index(a)]
+        left = oxygen_for(lost, ROAD, have)
+        assert left.each[order.index(a)].usable_l == 0.0
+        assert outcome(lost, left.tanks, left.serving).out_min == 0.0
+
+
+@pytest.mark.hazard(10)
 def test_a_manifold_loses_the_litres_of_its_largest() -> None:
     have = stock(Supply("cart", "manifold", cylinders=(cylinder("a", 2000), cylinder("b", 2000, "US-M"))))
     lost = oxygen_for(unchanged(lose_largest=True), ROAD, have)
@@ -241,6 +257,38 @@ def test_a_gauge_that_reads_high_takes_100_psi_away() -> None:
     assert usable(oxygen_for(unchanged(reads_high=True), ROAD, high)) == pytest.approx(low.usable_l)
     stated = stock(Supply("cart", "litres", stated_l=90.0))
     assert usable(oxygen_for(unchanged(reads_high=True), ROAD, stated)) == [90.0]
+
+
+def test_where_every_kind_carries_every_leg_the_largest_of_all_is_lost() -> None:
+    small = cylinder("a", 1000, outlets=(flowmeter(), HIGH_PRESSURE))
+    large = cylinder("b", 2000, outlets=(flowmeter(),))
+    flow = course([10.0], [4.0], [METER])
+    lost = Scenario("cylinder_lost", "cart", flow, flow, (), (), lose_largest=True)
+    left = oxygen_for(lost, ROAD, stock(Supply("cart", "cylinders", cylinders=(small, large))))
+    assert left.usable_l[1] == 0.0
+    assert left.usable_l[0] > 0.0
+
+
+def test_of_the_largest_in_use_the_one_is_lost_that_is_missed_most() -> None:
+    """Both give something to the masks of the first and the last leg; A alone carries the ventilator between them."""
+    a = cylinder("a", 1900, outlets=(flowmeter(), HIGH_PRESSURE))
+    b = cylinder("b", 2000, outlets=(flowmeter(),))
+    flow = course([10.0, 20.0, 30.0], [4.0, 5.0, 4.0], [METER, VENT, METER])
+    lost = Scenario("cylinder_lost", "cart", flow, flow, (), (), lose_largest=True)
+    left = oxygen_for(lost, ROAD, stock(Supply("cart", "cylinders", cylinders=(b, a))))
+    assert left.usable_l[1] == 0.0
+
+
+def test_minutes_to_spare_at_a_very_small_flow() -> None:
+    flow = course([10.0], [0.4])
+    row = report(
+        Scenario("cylinder_lost", "cart", flow, flow, (), ()),
+        outcome(Scenario("cylinder_lost", "cart", flow, flow, (), ()), [Tank(8.0)]),
+        [Tank(8.0)],
+        ROAD,
+    )
+    # 8 - 4 = 4 L at 0.4 L/min.
+    assert row.minutes_to_spare == pytest.approx(10.0)
 
 
 def test_supplies_still_to_be_drawn_have_no_row() -> None:
@@ -275,6 +323,9 @@ def test_longest_times_replace_durations_and_keep_delays_and_parts() -> None:
     assert steps(scenario.after) == [(0.0, 4.0, 13.0), (4.0, 32.0, 4.0), (32.0, 37.0, 4.0)]
     assert scenario.from_departure
     assert rows(trip([CART], leg(5.0, CANNULA)), "longest_times") == {}
+    # A longer leg on the wall puts off what comes after it and changes nothing of it.
+    waiting = leg(5.0, CANNULA, supply="wall")._replace(longest_min=15.0)
+    assert rows(trip([CART, WALL], waiting, leg(5.0, CANNULA)), "longest_times") == {}
 
 
 @pytest.mark.hazard(9)
@@ -310,6 +361,14 @@ def test_conservers_and_concentrators_fail_too() -> None:
     assert rows(found, "ventilator_fails") == {}
 
 
+def test_a_change_between_very_small_flows_is_a_change() -> None:
+    # 0.02 L x 20 = 0.4 L/min become 0.45 L/min.
+    pulses = Device("pulses", "pulse_conserver", pulse_volume_l=0.02, rate_per_min=20.0, if_it_fails="cannula")
+    found = trip([CART], leg(10.0, pulses))
+    found = found._replace(devices={**found.devices, "cannula": CANNULA._replace(flow_l_per_min=0.45)})
+    assert steps(rows(found, "conserver_fails")["cart"].after) == [(0.0, 10.0, 0.45)]
+
+
 def test_settings_rise_to_what_is_named_or_to_pure_oxygen() -> None:
     rising = CANNULA._replace(may_rise_to="fast")
     found = trip([CART], leg(10.0, rising, VENTILATOR), leg(5.0, FAST))
@@ -322,10 +381,11 @@ def test_settings_rise_to_what_is_named_or_to_pure_oxygen() -> None:
 def test_which_supplies_can_lose_a_cylinder_or_have_a_gauge_that_reads_high() -> None:
     liquid = Supply("liquid", "litres", stated_l=900.0)
     drawn = Supply("drawn", "sizes")
-    legs = [leg(5.0, CANNULA, supply=name) for name in ("cart", "van", "wall", "liquid", "drawn")]
-    found = trip([CART, VAN, WALL, liquid, drawn], *legs)
-    assert set(rows(found, "cylinder_lost")) == {"cart", "drawn"}
-    assert set(rows(found, "gauge_reads_high")) == {"cart", "van", "drawn"}
+    joined = CART._replace(name="joined", kind="manifold")
+    legs = [leg(5.0, CANNULA, supply=name) for name in ("cart", "van", "wall", "liquid", "drawn", "joined")]
+    found = trip([CART, VAN, WALL, liquid, drawn, joined], *legs)
+    assert set(rows(found, "cylinder_lost")) == {"cart", "drawn", "joined"}
+    assert set(rows(found, "gauge_reads_high")) == {"cart", "van", "drawn", "joined"}
     assert rows(found, "cylinder_lost")["cart"].leave_out == 1
     assert rows(found, "gauge_reads_high")["cart"].leave_out == 0
 
@@ -337,6 +397,7 @@ def test_all_later_use_of_a_lost_vehicle_supply_moves_to_its_backup() -> None:
     assert scenario.supply == "cart"
     assert steps(scenario.before) == [(0.0, 5.0, 4.0), (5.0, 15.0, 9.0)]
     assert steps(scenario.after) == [(0.0, 5.0, 4.0), (5.0, 15.0, 13.0)]
+    assert not scenario.from_departure
 
 
 @pytest.mark.hazard(15)
@@ -355,6 +416,8 @@ def test_the_wait_on_arrival_is_on_a_portable_supply() -> None:
     # 10 min more by the policy of the ward, at the flow of the last leg.
     assert steps(scenario.after) == [(0.0, 5.0, 4.0), (10.0, 20.0, 9.0)]
     assert arrival_supply(found) == "cart"
+    short = found._replace(policy=found.policy._replace(handover_time_min=0.25))
+    assert steps(rows(short, "no_wall_on_arrival")["cart"].after)[-1] == (10.0, 10.25, 9.0)
     none = found._replace(policy=found.policy._replace(handover_time_min=0.0))
     assert rows(none, "no_wall_on_arrival") == {}
 

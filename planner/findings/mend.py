@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import ceil, floor, fsum
 
-from planner.findings.common import gauge_text, litres_up
+from planner.findings.common import MAGNET_MARK, all_called, called, gauge_text, litres_up
 from planner.judge import Case, serving_without_spare_l
 from planner.model import Policy
 from planner.onhand import OnHand
@@ -21,8 +21,9 @@ def mend_need(this: Case, stock: OnHand, planned: SupplyPlan) -> str:
     if short <= 0.0:
         return _OUTLETS
     idle = [one.cylinder.label for one in planned.cylinders if not one.serves and one.usable_l > 0.0]
-    ways = [f"mend what keeps {', '.join(idle)} from serving, as its finding says"] if idle else []
-    ways += [*_ways(planned, this.policy), f"find {litres_up(short)} more"]
+    ways = [f"mend what keeps {all_called(idle)} from serving, as its finding says"] if idle else []
+    magnet = any(segment.asks.magnet for segment in this.flow)
+    ways += [*_ways(planned, this.policy, magnet=magnet), f"find {litres_up(short)} more"]
     last = this.flow[-1].flow_l_per_min or this.needed.peak_flow_l_per_min
     if this.needed.factor_reserve_l >= this.needed.time_reserve_l and last > 0.0:
         minutes = ceil(short / (this.policy.reserve_factor * last))
@@ -34,11 +35,11 @@ def mend_need(this: Case, stock: OnHand, planned: SupplyPlan) -> str:
     return _sentence(ways)
 
 
-def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy) -> str:
+def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy, *, magnet: bool = False) -> str:
     """What would mend a what-if that fails; counts and gauges count only where it decides go."""
     if row.short_l is None or row.short_l <= 0.0:
         return _OUTLETS
-    ways = _ways(planned, policy) if row.must_hold else []
+    ways = _ways(planned, policy, magnet=magnet) if row.must_hold else []
     ways.append(f"find {litres_up(row.short_l)} more for it")
     ways.append("shorten the trip")
     if row.name in ("ventilator_fails", "conserver_fails", "concentrator_fails"):
@@ -46,7 +47,7 @@ def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy) -> str:
     return _sentence(ways)
 
 
-def _ways(planned: SupplyPlan, policy: Policy) -> list[str]:
+def _ways(planned: SupplyPlan, policy: Policy, *, magnet: bool) -> list[str]:
     """Full cylinders, or a higher gauge on one of those on hand."""
     full = {size.size: gauge_text(size.full_gauge_kpa, policy) for size in planned.supply.sizes}
     counts = [
@@ -54,11 +55,12 @@ def _ways(planned: SupplyPlan, policy: Policy) -> list[str]:
         for count in planned.full_cylinders
         if count.count
     ]
-    ways = [f"draw {' or '.join(counts)} in all"] if counts else []
+    mark = f", {MAGNET_MARK}" if magnet else ""
+    ways = [f"draw {' or '.join(counts)} in all{mark}"] if counts else []
     for one in planned.cylinders:
         least = one.least_departure_gauge_kpa
         if least is not None and least > one.cylinder.gauge_kpa:
-            ways.append(f"have {one.cylinder.label} read {gauge_text(least, policy)} or more")
+            ways.append(f"have {called(one.cylinder.label)} read {gauge_text(least, policy)} or more")
     return ways
 
 

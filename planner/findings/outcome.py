@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from math import floor, fsum
 
+from planner.depletion import Tank
 from planner.drift import LITRE_TOLERANCE
-from planner.findings.common import finding, litres_down, litres_up
+from planner.findings.common import called, finding, listed, litres_down, litres_up, magnet_mark
 from planner.findings.mend import mend_need, mend_what_if
 from planner.judge import Case, carries_duty, covers_need, serving_without_spare_l
 from planner.model import Supply, Trip
@@ -17,7 +18,7 @@ from planner.results import ChangeOver, SupplyPlan, WhatIf
 from planner.scenarios import FAILURES, arrival_supply
 from planner.sizing import without_largest
 
-NOT_MARKED = "it is not marked magnet_safe"
+NOT_MARKED = "as it is not marked magnet_safe"
 _AT_THE_WORST = (*FAILURES, "vehicle_supply_lost")
 _IF = {
     "longest_times": "If every leg takes its longest time",
@@ -37,30 +38,37 @@ def of_outlets(supply: Supply, this: Case, stock: OnHand, unfit: Sequence[str | 
     """Cylinders whose outlets do not carry some leg."""
     for cylinder, tank, why in zip(supply.cylinders, stock.each, unfit, strict=False):
         if why is not None:
+            name = f"{supply.name} {called(cylinder.label)}"
             none = not any(tank.serves(segment.asks) for segment in this.flow)
-            what = "is left out" if none else "is left out of that leg"
+            text = f"{name} is left out{'' if none else ' of that leg'}: {why}."
             fix = "Fit the outlet that is missing, or take a cylinder that has it."
-            yield finding(
-                "caution",
-                "outlets",
-                f"{supply.name} {cylinder.label} {what}: {why}.",
-                "Leave it outside, or take a cylinder that is marked." if why.endswith(NOT_MARKED) else fix,
-                cylinder.where,
-            )
+            if why.endswith(NOT_MARKED):
+                text = f"{name} is {why}."
+                fix = "Leave it outside, or take a cylinder that is marked."
+            yield finding("caution", "outlets", text, fix, cylinder.where)
 
 
 def unfit(this: Case, stock: OnHand, legs: Sequence[str]) -> tuple[str | None, ...]:
-    """For each cylinder, the first leg that its outlets do not carry and why; None where they carry all."""
+    """For each cylinder, the first leg that its outlets do not carry and why; None where they carry all.
+
+    Of one that they carry and that must not go into a magnet room, every such leg.
+    """
     found: list[str | None] = []
     for tank in stock.each:
         why = None
         for segment in this.flow:
             if not tank.serves(segment.asks):
-                reason = refusal(tank.outlets or (), segment.asks.needs) or NOT_MARKED
-                why = f"{legs[segment.leg]}: {reason}"
+                reason = refusal(tank.outlets or (), segment.asks.needs)
+                why = f"{legs[segment.leg]}: {reason}" if reason else _kept_outside(this, tank, legs)
                 break
         found.append(why)
     return tuple(found)
+
+
+def _kept_outside(this: Case, tank: Tank, legs: Sequence[str]) -> str:
+    """The magnet rooms that a cylinder is kept out of: `left out of leg 2 (Scan), as it is not marked ...`."""
+    inside = dict.fromkeys(each.leg for each in this.flow if each.asks.magnet and not tank.serves(each.asks))
+    return f"left out of {listed(f'leg {leg + 1} ({legs[leg]})' for leg in inside)}, {NOT_MARKED}"
 
 
 def _nothing_chosen(supply: Supply) -> bool:
@@ -130,7 +138,7 @@ def of_what_ifs(trip: Trip, rows: Sequence[WhatIf], plans: Mapping[str, SupplyPl
             "stop" if row.must_hold else "caution",
             "what_if_fails",
             f"{_condition(row)}: {_ending(row)}.",
-            mend_what_if(row, plans[row.supply], trip.policy),
+            mend_what_if(row, plans[row.supply], trip.policy, magnet=bool(magnet_mark(trip, row.supply))),
             trip.supplies[row.supply].where,
         )
 
@@ -161,8 +169,8 @@ def of_changes(supply: Supply, changes: Sequence[ChangeOver]) -> Iterator[Findin
             yield finding(
                 "caution",
                 "change_in_no_change",
-                f"{supply.name}: the change from {change.from_cylinder} to {change.to_cylinder} falls {minute} min "
-                f"after departure, inside the no-change stretch at {change.leg}.",
+                f"{supply.name}: the change from {called(change.from_cylinder)} to {called(change.to_cylinder)} falls "
+                f"{minute} min after departure, inside the no-change stretch at {change.leg}.",
                 "Start with a fuller cylinder, or carry one that lasts through the stretch.",
                 supply.where,
             )
@@ -170,9 +178,9 @@ def of_changes(supply: Supply, changes: Sequence[ChangeOver]) -> Iterator[Findin
             yield finding(
                 "note",
                 "early_change",
-                f"{supply.name}: change from {change.from_cylinder} to {change.to_cylinder} before {change.leg}, "
-                f"{minute} min after departure, so that none falls inside the no-change stretch.",
-                f"Keep {change.from_cylinder} for later; it goes last.",
+                f"{supply.name}: change from {called(change.from_cylinder)} to {called(change.to_cylinder)} before "
+                f"{change.leg}, {minute} min after departure, so that none falls inside the no-change stretch.",
+                f"Keep {called(change.from_cylinder)} for later; it goes last.",
                 supply.where,
             )
 
@@ -192,9 +200,9 @@ def of_first(trip: Trip, this: Case, stock: OnHand, planned: SupplyPlan) -> Iter
         yield finding(
             "note",
             "other_first",
-            f"{this.supply.name}: {first} goes first in place of {able[0]}, so that no change falls inside the "
-            f"no-change stretch at {trip.legs[this.flow[0].leg].name}.",
-            f"Keep {able[0]} for later; it goes last.",
+            f"{this.supply.name}: {called(first)} goes first in place of {called(able[0])}, so that no change falls "
+            f"inside the no-change stretch at {trip.legs[this.flow[0].leg].name}.",
+            f"Keep {called(able[0])} for later; it goes last.",
             this.supply.where,
         )
 

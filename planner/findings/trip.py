@@ -7,13 +7,15 @@ from math import ceil, floor
 
 from planner.catalog import device_types, settings
 from planner.devices import is_blend
-from planner.findings.common import finding
+from planner.findings.common import all_called, finding
 from planner.findings.supply import of_supply
 from planner.gas.mixing import fio2_at_cabin, inspired_fraction_kept
 from planner.model import Device, Trip
 from planner.problems import Finding
 
 _REACH = {"road": 1, "rail": 1, "water": 1, "air": 2}
+_BREATHES = ("manual_resuscitator", "ventilator")
+"""What can breathe for a patient whose ventilator has failed (common practice, no source)."""
 _REACH_OF_SETTING = {"in_house": 0, "road": 1, "air": 2}
 
 
@@ -74,6 +76,24 @@ def _devices(trip: Trip) -> Iterator[Finding]:
                 "Name the device that takes over, with its flow.",
                 device.where,
             )
+        stand_in = trip.devices.get(device.if_it_fails or "")
+        if device.type == "ventilator" and stand_in is not None and stand_in.type not in _BREATHES:
+            yield finding(
+                "caution",
+                "fallback_does_not_breathe",
+                f"{device.name} falls back on {stand_in.name}, which does not breathe for the patient; oxygen for "
+                "doing it by hand is not counted.",
+                "Name a manual resuscitator with its flow, unless a clinician settles that the patient can go without.",
+                device.where,
+            )
+        if device.drive == "pneumatic" and not device.drive_gas_l_per_min:
+            yield finding(
+                "caution",
+                "no_driving_gas",
+                f"{device.name} is driven by gas, and its driving gas is counted as 0 L/min.",
+                "Take the figure from its manual; 0 only where the manual says that it uses none.",
+                device.where,
+            )
 
 
 def _working(trip: Trip) -> list[Device]:
@@ -106,14 +126,15 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
                         "The plan follows the set FiO2; the what-if inspired_oxygen_kept shows the litres.",
                         leg.where,
                     )
-            elif device.type != "concentrator":
+            else:
                 kept = inspired_fraction_kept(trip.home_pressure_kpa, cabin)
+                manual = " Check in its manual up to which altitude it works." * (device.type == "concentrator")
                 yield finding(
                     "caution",
                     "inspired_oxygen_falls",
                     f"{leg.name}: {device.name} is set by flow alone; in the cabin {floor(kept * 100 + 1e-6)} % of the "
                     "home inspired oxygen is left.",
-                    "Watch the saturation and have more flow at hand; a clinician decides.",
+                    f"Watch the saturation and have more flow at hand; a clinician decides.{manual}",
                     leg.where,
                 )
 
@@ -139,7 +160,7 @@ def _magnet(trip: Trip) -> Iterator[Finding]:
                     yield finding(
                         "caution",
                         "magnet_leave_outside",
-                        f"{leg.name} is a magnet room: leave {', '.join(unsafe)} of {name} outside.",
+                        f"{leg.name} is a magnet room: leave {all_called(unsafe)} of {name} outside.",
                         "Park every cylinder that is not marked magnet_safe before the door.",
                         leg.where,
                     )

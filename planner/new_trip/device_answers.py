@@ -9,8 +9,10 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
+from planner import quantities
 from planner.catalog import DeviceType, settings
 from planner.new_trip.answers import AnswerError, choice, quantity
+from planner.profile.limits import LIMITS
 from planner.text_file import shown
 
 _MEASURED: Final = ("flow", "volume", "rate", "fraction")
@@ -53,7 +55,7 @@ def asked_setting(text: str, kind: DeviceType, asked: str) -> dict[str, str]:
     if what.kind == "choice":
         return {asked: choice(text, [(word, word) for word in what.choices])}
     try:
-        return {asked: quantity(text, what.kind)}
+        value = quantity(text, what.kind)
     except AnswerError:
         try:
             others = device_settings(text, kind)
@@ -62,6 +64,16 @@ def asked_setting(text: str, kind: DeviceType, asked: str) -> dict[str, str]:
         if asked in others or any(asked not in way and set(others) & set(way) - _shared(kind) for way in kind.needs):
             return others
         raise
+    limit = LIMITS.get(asked)
+    if limit is not None and not limit.holds(quantities.parse(value, what.kind)):
+        raise AnswerError(f"{asked} `{shown(value)}`", limit.allowed, f"write what is set, as in {what.example}")
+    return {asked: value}
+
+
+def may_be_zero(key: str) -> bool:
+    """True where 0 is within the range of a setting: a leak may be none, a breath may not."""
+    limit = LIMITS.get(key)
+    return limit is not None and limit.holds(0.0)
 
 
 def settings_in_words(kind: DeviceType) -> str:

@@ -186,6 +186,8 @@ class Interview:
                 draft.legs.append(leg)
                 self._read()
                 self._say(questions.leg_in_words(leg))
+            else:
+                self._say(f"{leg.name}: left out")
         if not draft.legs:
             raise AnswerError("a trip without legs", "a time for one leg at least", "give this one its minutes")
 

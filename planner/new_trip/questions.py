@@ -124,11 +124,12 @@ def one_setting(name: str, kind: DeviceType, key: str, known: Sequence[str], beh
     range_text = "" if usual is None else f" Usual for a {kind.title}: {usual.low:g} to {usual.high:g} {usual.unit}."
     unit = f" in {what.unit}" if what.kind in ("flow", "rate") else ""
     why = f" (stands by, in case {behind})" if behind else ""
+    none = " Write 0 where there is none." if device_answers.may_be_zero(key) else ""
     return Question(
         key,
         f"{name}{why}: {what.meaning}{unit}, as in {what.example}",
         lambda text: device_answers.asked_setting(text, kind, key),
-        f"`{key}` of the {kind.title}, {what.meaning}. Write 0 where there is none.{range_text}",
+        f"`{key}` of the {kind.title}, {what.meaning}.{none}{range_text}",
     )
 
 

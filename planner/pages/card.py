@@ -19,8 +19,8 @@ from planner.report.card_data import Card
 TITLE = "Cart card"
 BANNER = 50.0
 GO_ONLY = (
-    "Go only with every line ticked, settings as printed, at most one gauge below its start, and none below its least. "
-    "Two gauges below their start: plan again."
+    "Go only with every line ticked, settings as printed, no gauge below LEAVE AT, and at most one below where it "
+    "starts. Two gauges below their start: plan again."
 )
 AFTERWARDS = "When mended: plan again, print a new card, destroy this one."
 

@@ -135,6 +135,8 @@ def _leg_lines(block: LegBlock, spacing: Spacing) -> list[tuple[str, float, font
     name = wrap(block.name, "bold", 10, NAME_ROOM, 2)
     source = wrap(block.source, "regular", SMALL, NAME_ROOM, spacing.source)
     lines: list[tuple[str, float, fonts.Face]] = [(line, 10.0, "bold") for line in name]
+    if block.magnet:
+        lines += [(line, SMALL, "bold") for line in wrap(block.magnet, "bold", SMALL, NAME_ROOM)]
     if block.no_change:
         lines.append(("NO CHANGE of cylinder", SMALL, "bold"))
     lines += [(line, SMALL, "regular") for line in source]

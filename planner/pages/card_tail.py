@@ -38,8 +38,10 @@ def draw_minutes(flow: Flow, card: Card) -> None:
         if flow.need(high):
             head()
         page, y = flow.page, flow.y + high / 2 + 4.4
-        page.text(LEFT, y, row.size, size=10, room=M_SIZE)
-        page.figure(LEFT + M_FLOW, y, row.flow, align="right")
+        wide = page.text(LEFT, y, row.size, size=10, room=M_SIZE)
+        flow_wide = page.figure(LEFT + M_FLOW, y, row.flow, align="right")
+        if row.supply:
+            page.text(LEFT + wide + 5, y, row.supply, room=M_FLOW - flow_wide - wide - 9)
         page.text(LEFT + M_WHAT, y, row.what, room=M_SIDE - M_WHAT)
         for column, minutes in enumerate(row.minutes, start=1):
             page.figure(LEFT + M_SIDE + column * step, y, minutes, face="regular", align="right")

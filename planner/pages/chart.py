@@ -22,7 +22,8 @@ NOTE = (
 NO_CHANGE = " A bar under a leg: change no cylinder in it."
 AXIS_LEFT = 52.0
 AXIS_FOOT = 27.0
-LEG_BAND = 13.0
+LEG_BAND, LEG_BASE = 17.0, 8.0
+"""Height of the band of legs above a plot, and how far above it they are written: clear of a gauge at its top."""
 TALLEST, LOWEST = 330.0, 145.0
 FRAME = TITLE_HEIGHT + LEG_BAND + AXIS_FOOT + 12
 """What a chart needs above and below its plot."""
@@ -111,7 +112,7 @@ class _Plot:
 
     def _legs(self) -> None:
         page = self.page
-        page.text(LEFT, self.top - 4, "leg", face="bold")
+        page.text(LEFT, self.top - LEG_BASE, "leg", face="bold")
         for leg in self.chart.legs:
             start, end = self.x(leg.from_min), self.x(leg.to_min)
             page.rule(start, self.top - LEG_BAND + 1, start, self.top, 1.0)
@@ -120,7 +121,7 @@ class _Plot:
             if fonts.width(text, "bold", SMALL) > end - start - 4:
                 text = f"{leg.number}"
             if fonts.width(text, "bold", SMALL) <= end - start - 2:
-                page.text((start + end) / 2, self.top - 4, text, face="bold", align="centre")
+                page.text((start + end) / 2, self.top - LEG_BASE, text, face="bold", align="centre")
             if leg.no_change:
                 page.rule(start, self.top - 1.2, end, self.top - 1.2, 2.4)
 

@@ -24,7 +24,8 @@ from planner.results import Plan
 from planner.text_file import UNSEEN
 from planner.wall_clock import parse_clock
 
-_CHECKPOINT = re.compile(r"(leave|arrive), leg ([0-9]+)")
+_CHECKPOINT = re.compile(r"(leave,|read in|arrive,) leg ([0-9]+)")
+_AT: Final = {"leave,": "start", "arrive,": "end"}
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?", re.ASCII)
 _MOST_BYTES: Final = 20_000_000
 _DAY_MIN: Final = 24 * 60.0
@@ -94,8 +95,9 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
     base = f"log.{row.key}"
     place = _CHECKPOINT.match(row.what)
     gauge_name = f"{base}.gauge"
-    if place is not None and gauge_name not in typed:
-        gauge_name = f"card.leg{place[2]}.{'start' if place[1] == 'leave' else 'end'}.{row.supply}"
+    at = None if place is None else _AT.get(place[1])
+    if place is not None and at is not None and gauge_name not in typed:
+        gauge_name = f"card.leg{place[2]}.{at}.{row.supply}"
     time, flow = typed.get(f"{base}.time"), typed.get(f"{base}.flow")
     gauge = typed.get(gauge_name) if row.gauge else None
     known = row.supply in plan.supplies and plan.supplies[row.supply].supply.kind in ("cylinders", "manifold")
@@ -116,10 +118,9 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
     if flow is not None:
         pairs.append(_pair(file, f"{base}.flow", "flow", _with_unit(flow, "L/min")))
     if place is not None:
-        pairs += [
-            _pair(file, base, "leg", place[2]),
-            _pair(file, base, "at", "start" if place[1] == "leave" else "end"),
-        ]
+        pairs.append(_pair(file, base, "leg", place[2]))
+    if at is not None:
+        pairs.append(_pair(file, base, "at", at))
     node = Node("map", pairs=tuple(pairs), line=1, column=1, file=_name(file, base))
     return [_Row(_order(plan, row, time), node)]
 

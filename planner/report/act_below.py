@@ -2,7 +2,8 @@
 
 On the way it is the least gauge with which the rest of the trip is covered. Where a cylinder is first connected
 nothing has happened yet, and its least departure gauge, which counts the what-ifs that must hold too, stands for it
-where it is higher: a reading that would have been no-go at departure must not pass when the supply is taken up.
+where it is higher: a reading that would have been no-go at departure must not pass when the supply is taken up, nor
+later while nothing has been drawn.
 """
 
 from __future__ import annotations
@@ -28,4 +29,6 @@ def least_at_first_use_kpa(plan: Plan, supply: str, label: str | None) -> float 
 
 def _first_use(plan: Plan, check: Checkpoint) -> bool:
     first = next(one for one in plan.checkpoints if one.supply == check.supply)
+    if check.at == "between":
+        return (first.cylinder, first.gauge_kpa) == (check.cylinder, check.gauge_kpa)
     return check.at == "start" and (first.minute, first.at) == (check.minute, check.at)

@@ -7,6 +7,7 @@ the calculation sheet.
 
 from __future__ import annotations
 
+from planner.findings.common import called, magnet_mark
 from planner.letters import escaped
 from planner.report import figures, words
 from planner.report.card_data import Balance, Card
@@ -42,7 +43,7 @@ def card(plan: Plan) -> Card:
         turn_back=_turn_back(plan),
         failures=failures(plan),
         holds=holds(plan),
-        balance=tuple(_balance(supply) for supply in plan.supplies.values() if supply.supply.kind != "pipeline"),
+        balance=tuple(_balance(plan, supply) for supply in plan.supplies.values() if supply.supply.kind != "pipeline"),
     )
 
 
@@ -58,12 +59,11 @@ def _facts(plan: Plan) -> tuple[str, ...]:
 def _change_notes(supply: SupplyPlan) -> list[str]:
     notes = []
     for change in supply.change_overs:
+        what = f"{called(change.from_cylinder)} to {called(change.to_cylinder)}"
         if change.early:
-            notes.append(f"{change.from_cylinder} to {change.to_cylinder} is early, to keep a no-change stretch free.")
+            notes.append(f"{what} is early, to keep a no-change stretch free.")
         if change.inside_no_change:
-            notes.append(
-                f"{change.from_cylinder} to {change.to_cylinder} falls INSIDE a no-change stretch: {change.leg}."
-            )
+            notes.append(f"{what} falls INSIDE a no-change stretch: {change.leg}.")
     return notes
 
 
@@ -82,27 +82,35 @@ def _other(supply: SupplyPlan) -> str:
     return f"{name}: cylinders still to be drawn, full: {counts}."
 
 
-def _balance(supply: SupplyPlan) -> Balance:
+def _balance(plan: Plan, supply: SupplyPlan) -> Balance:
     have = supply.serving_without_spare_l
     counts = " or ".join(f"{full.count} × {full.size}" for full in supply.full_cylinders if full.count is not None)
+    mark = magnet_mark(plan.trip, supply.supply.name)
     return Balance(
         supply=supply.supply.name,
         required=figures.need_l(supply.required_l),
         have=figures.supply_l_or_none(have),
         margin="no readings yet" if have is None else words.margin(have, supply.required_l),
-        full=counts,
+        full=f"{counts}, {mark}" if counts and mark else counts,
     )
 
 
 def _turn_back(plan: Plan) -> str:
     """Until when turning back or diverting still keeps the reserve time."""
-    return "; ".join(_window(plan, window) for window in plan.turn_backs) or "no minute keeps the reserve time"
+    texts: dict[str | None, str] = {}
+    for window in plan.turn_backs:
+        before = texts.get(window.to)
+        text = _window(plan, window, again=before is not None)
+        texts[window.to] = text if before is None else f"{before}, {text}"
+    return "; ".join(texts.values()) or "no minute keeps the reserve time"
 
 
-def _window(plan: Plan, window: TurnBack) -> str:
-    text = "back" if window.to is None else f"divert to {window.to}"
+def _window(plan: Plan, window: TurnBack, *, again: bool) -> str:
+    """`back until 54 min`; `and again from 59 min on` behind an earlier window, which names what it is for."""
+    what = "back" if window.to is None else f"divert to {window.to}"
+    text = "and again" if again else what
     if window.from_min > 0:
-        text += f" from {_at(plan, window.from_min)}"
+        text += f" from {_at(plan, float(figures.steps_up(window.from_min, 1.0)))}"
     if window.to_min >= plan.trip.total_min:
         return f"{text} at any time" if window.from_min <= 0 else f"{text} on"
     return f"{text} until {_at(plan, window.to_min)}"

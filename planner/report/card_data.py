@@ -51,13 +51,14 @@ class Point(NamedTuple):
 
 
 class LegBlock(NamedTuple):
-    """One leg with its source and outlets, and its checkpoints."""
+    """One leg with its source and outlets, and its checkpoints; `magnet` says what stays outside a magnet room."""
 
     number: int
     name: str
     source: str
     no_change: bool
     points: tuple[Point, ...]
+    magnet: str = ""
 
 
 class Setting(NamedTuple):

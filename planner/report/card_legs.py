@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from planner import devices
+from planner.findings.common import all_called
 from planner.model import Leg
 from planner.report import figures
 from planner.report.act_below import act_below_kpa
@@ -11,6 +12,7 @@ from planner.report.card_order import number_in_order, short_name
 from planner.report.clock import clock
 from planner.results import Checkpoint, Plan
 
+MARKED_ONLY = "what is marked only"
 OUTLETS = {"flowmeter": "flowmeter", "high_pressure": "50-psi outlet", "none": "no outlet"}
 
 
@@ -24,6 +26,7 @@ def leg_blocks(plan: Plan) -> tuple[LegBlock, ...]:
             _source(leg),
             leg.no_change,
             tuple(_point(plan, check) for check in asked if check.leg_index == index),
+            _magnet(plan) if leg.magnet else "",
         )
         for index, leg in enumerate(plan.trip.legs)
     )
@@ -60,6 +63,19 @@ def _point(plan: Plan, check: Checkpoint) -> Point:
         least=figures.gauge_up_or_none(act_below_kpa(plan, check), unit),
         supply=check.supply if several else "",
     )
+
+
+def _magnet(plan: Plan) -> str:
+    """What stays outside a magnet room: every cylinder carried with the patient that is not marked safe for it."""
+    carried = [supply for supply in plan.supplies.values() if supply.cylinders and supply.supply.portable]
+    outside = [
+        f"{supply.supply.name} {item.cylinder.label}" if len(carried) > 1 else item.cylinder.label
+        for supply in carried
+        for item in supply.cylinders
+        if not item.cylinder.magnet_safe
+    ]
+    stay = f"{all_called(outside)} {'stay' if len(outside) > 1 else 'stays'} OUTSIDE" if outside else MARKED_ONLY
+    return f"MAGNET ROOM: {stay}"
 
 
 def _source(leg: Leg) -> str:

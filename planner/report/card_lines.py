@@ -7,15 +7,18 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from planner.devices import demand_l_per_min
+from planner.model import Device
 from planner.report import figures, whatif_words, words
 from planner.report.checklist_facts import Facts, trip_facts
 from planner.report.checklist_items import fixed_supplies, items, lost_text
-from planner.results import Plan
+from planner.report.minutes_table import resuscitator_flow_l_per_min
+from planner.results import Plan, WhatIf
 
+DEVICE_FAILS = ("ventilator_fails", "conserver_fails", "concentrator_fails")
+"""What-ifs in which another device takes over, whose flow the line names."""
 OUTCOMES = (
-    "ventilator_fails",
-    "conserver_fails",
-    "concentrator_fails",
+    *DEVICE_FAILS,
     "cylinder_lost",
     "vehicle_supply_lost",
 )
@@ -60,7 +63,8 @@ def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
         if whatif.name != name or lost not in (None, whatif.lost_supply):
             continue
         if whatif.holds and whatif.minutes_to_spare is not None:
-            parts.append(f"{whatif.supply} {figures.minutes_down(whatif.minutes_to_spare)} to spare")
+            rate = _rate(plan, whatif) if name in DEVICE_FAILS else ""
+            parts.append(f"{whatif.supply} {figures.minutes_down(whatif.minutes_to_spare)} to spare{rate}")
         elif whatif.holds:
             parts.append(f"{whatif.supply} lasts")
         elif whatif.runs_out_min is not None:
@@ -69,4 +73,19 @@ def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
             parts.append(f"{whatif.supply} {ending} {words.moment(plan, whatif.runs_out_min)}")
         else:
             parts.append(f"{whatif.supply} does NOT last")
-    return f" Worst case: {', '.join(parts)}." if parts else ""
+    case = "If the largest is lost" if name == "cylinder_lost" else "Worst case"
+    return f" {case}: {', '.join(parts)}." if parts else ""
+
+
+def _rate(plan: Plan, whatif: WhatIf) -> str:
+    """At which flow minutes to spare are counted, where the line names another: as where failing late is the worst."""
+    flow = whatif_words.last_flow_l_per_min(whatif)
+    told = {resuscitator_flow_l_per_min(plan)}
+    told |= {demand_l_per_min(other) for device in plan.trip.devices.values() if (other := _stand_in(plan, device))}
+    if flow is None or any(abs(flow - other) < 0.05 for other in told):
+        return ""
+    return f" at {figures.flow_up(flow)}"
+
+
+def _stand_in(plan: Plan, device: Device) -> Device | None:
+    return plan.trip.devices.get(device.if_it_fails or "")

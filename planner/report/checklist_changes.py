@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from planner import devices
+from planner.findings.common import called
 from planner.model import Device, Leg
 from planner.report import figures, words
 from planner.report.card_legs import OUTLETS
@@ -142,7 +143,12 @@ def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver) -> Change
     name = supply.supply.name
     old = Side(change.from_cylinder, name, off(change.gauge_kpa, unit))
     new = Side(change.to_cylinder, name, "" if turn is None else figures.gauge_nearest(turn.gauge_start_kpa, unit))
-    texts = {**facts.texts, "on": _called(new.name, "new"), "off": _called(old.name, "old"), "devices": ""}
+    texts = {
+        **facts.texts,
+        "on": _called(called(new.name), "new"),
+        "off": _called(called(old.name), "old"),
+        "devices": "",
+    }
     word = {*_words(leg), *_valve_words(supply, change.to_cylinder)}
     if leg.magnet and not _magnet_safe(supply, change.from_cylinder):
         word.add("unsafe_off")
@@ -150,7 +156,9 @@ def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver) -> Change
     if left_over:
         word.add("early")
         why = (
-            "Early, to keep a no-change stretch free." if change.early else f"Now, because {old.name} cannot serve on."
+            "Early, to keep a no-change stretch free."
+            if change.early
+            else f"Now, because {called(old.name)} cannot serve on."
         )
         notes.append(why)
     if change.inside_no_change:

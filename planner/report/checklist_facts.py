@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 
 from planner import devices
 from planner.catalog import device_types, find_size
+from planner.findings.common import all_called, magnet_mark
 from planner.model import Cylinder, Device, SizeAsked, Supply, Trip
 from planner.report import figures
 from planner.report.minutes_table import resuscitator_flow_l_per_min
@@ -25,7 +26,7 @@ WORDS = frozenset(
         *(f"to_{valve}" for valve in VALVES),
         *("road", "air", "magnet", "no_change", "cold", "two_patients", "cautions", "handover"),
         *("cylinders", "manifold", "litres", "pipeline_used", "fixed", "each_fixed", "to_draw", "spare", "unverified"),
-        *("pneumatic", "battery", "high_pressure", "flowmeter"),
+        *("pneumatic", "battery", "high_pressure", "flowmeter", "stand_in"),
         *("to_cylinders", "to_manifold", "to_litres", "to_pipeline", "to_fixed", "from_portable", "from_idle"),
         *("early", "inside_no_change", "unsafe_off"),
     }
@@ -97,6 +98,8 @@ def _words(plan: Plan) -> Iterator[str]:
     yield from device_words(devices_used(trip))
     for supply in plan.supplies.values():
         yield from _supply_words(plan, supply.supply, supply)
+    if any(other.type != "manual_resuscitator" for _, other in _standby(trip, "ventilator")):
+        yield "stand_in"
     if len(_patients(trip)) > 1:
         yield "two_patients"
     if any(finding.level == "caution" for finding in plan.findings):
@@ -132,7 +135,8 @@ def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[s
 
 def _texts(plan: Plan) -> dict[str, str]:
     trip = plan.trip
-    standby = tuple(_standby(trip))
+    standby = tuple(_standby(trip, "pulse_conserver", "concentrator"))
+    instead = tuple(_standby(trip, "ventilator"))
     return {
         "unverified": _unverified(plan),
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
@@ -144,19 +148,23 @@ def _texts(plan: Plan) -> dict[str, str]:
         "handover_time": figures.minutes_set(trip.policy.handover_time_min),
         "last_supply": _last_supply(plan),
         "resuscitator_flow": figures.flow_set(resuscitator_flow_l_per_min(plan)),
-        "standby": "; ".join(
-            f"{device.name}: go to {other.name} at {figures.flow_up(devices.demand_l_per_min(other))}"
-            for device, other in standby
+        "standby": _go_to(standby),
+        "stand_in": _go_to(instead),
+        "stand_in_devices": ", ".join(
+            dict.fromkeys(other.name for _, other in instead if other.type != "manual_resuscitator")
         ),
         "standby_devices": ", ".join(dict.fromkeys(other.name for _, other in standby)),
-        "draw": "; ".join(draw_text(supply) for supply in plan.supplies.values() if supply.supply.kind == "sizes"),
+        "draw": "; ".join(
+            draw_text(plan, supply) for supply in plan.supplies.values() if supply.supply.kind == "sizes"
+        ),
     }
 
 
-def draw_text(supply: SupplyPlan) -> str:
+def draw_text(plan: Plan, supply: SupplyPlan) -> str:
     """How many full cylinders a supply still wants: `cart: 2 × US-E or 1 × US-M`."""
     counts = " or ".join(f"{full.count} × {full.size}" for full in supply.full_cylinders if full.count is not None)
-    return f"{supply.supply.name}: {counts or 'no number is enough'}"
+    mark = magnet_mark(plan.trip, supply.supply.name)
+    return f"{supply.supply.name}: {counts or 'no number is enough'}{f', {mark}' if counts and mark else ''}"
 
 
 def _names(plan: Plan, wanted: Callable[[Supply], bool]) -> str:
@@ -166,19 +174,26 @@ def _names(plan: Plan, wanted: Callable[[Supply], bool]) -> str:
 def _unverified(plan: Plan) -> str:
     every = cylinders(plan)
     unread = [cylinder.label for cylinder in every if cylinder.verified is not True]
-    return "all cylinders" if len(unread) == len(every) else ", ".join(unread)
+    return "all cylinders" if len(unread) == len(every) else all_called(unread) if unread else ""
 
 
 def _patients(trip: Trip) -> tuple[str, ...]:
     return tuple(dict.fromkeys(device.patient for device in devices_used(trip) if device.patient))
 
 
-def _standby(trip: Trip) -> Iterator[tuple[Device, Device]]:
-    """Conservers and concentrators with what takes over when they fail."""
+def _standby(trip: Trip, *types: str) -> Iterator[tuple[Device, Device]]:
+    """Devices of these types with what they name to take over when they fail."""
     for device in devices_used(trip):
         other = trip.devices.get(device.if_it_fails or "")
-        if device.type in ("pulse_conserver", "concentrator") and other is not None:
+        if device.type in types and other is not None:
             yield device, other
+
+
+def _go_to(pairs: Iterable[tuple[Device, Device]]) -> str:
+    return "; ".join(
+        f"{device.name}: go to {other.name} at {figures.flow_up(devices.demand_l_per_min(other))}"
+        for device, other in pairs
+    )
 
 
 def _last_supply(plan: Plan) -> str:

@@ -138,7 +138,8 @@ def mends(rest: Rest) -> str:
     if not reasons or rest.basis == "measured":
         return "Find and stop what uses more; else fetch a cylinder, or shorten the way."
     first = reasons[0]
-    more = f" There are {len(reasons) - 1} more reasons." if len(reasons) > 1 else ""
+    others = len(reasons) - 1
+    more = "" if not others else " There is 1 more reason." if others == 1 else f" There are {others} more reasons."
     return f"Counted from now: {words.sentence(first.text)} Fix: {words.sentence(first.fix)}{more}"
 
 

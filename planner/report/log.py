@@ -1,8 +1,8 @@
 """The readings log: a row for every reading that the plan asks for, in the order of time.
 
-Before departure every cylinder is read; on the way each start and end of a leg and each change of cylinder;
-after return each cylinder that was used, shut, before it is bled. Some rows stay free. What is written in can
-be compared with what was planned.
+Before departure every cylinder is read; on the way at each start and end of a leg, about every 30 min inside a long
+one, and at each change of cylinder; after return each cylinder that was used, shut, before it is bled. Some rows stay
+free. What is written in can be compared with what was planned.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from planner.report import figures
 from planner.report.act_below import act_below_kpa
+from planner.report.between import Between, between
 from planner.report.card_legs import readings
 from planner.report.card_order import least_departure, number_in_order, short_name, turns
 from planner.report.clock import clock
@@ -18,11 +19,13 @@ from planner.report.minutes_table import size_title
 from planner.results import ChangeOver, Checkpoint, Order, Plan, SupplyPlan
 
 FREE_ROWS = 2
+DOING = {"start": "leave,", "between": "read in", "end": "arrive,"}
 
 
 class LogRow(NamedTuple):
     """One reading: `key` is stable, `cart.A.2` the second reading of cylinder A on the cart.
 
+    A reading inside a long leg has a key of its own, `between.2.1.cart` at the first cut of leg 2, and moves no other.
     `elapsed`, `clock`, `expected` and `least` are empty where they do not apply; `short` stands for a label too long
     for its column; `gauge` is False where there is no gauge to read; `free` where the crew names the cylinder.
     """
@@ -99,32 +102,35 @@ def _before(plan: Plan, keys: _Keys) -> list[LogRow]:
 
 
 def _on_the_way(plan: Plan, keys: _Keys) -> list[LogRow]:
-    """Checkpoints and changes in the order of time; at one minute a change comes first."""
-    found: list[tuple[float, int, Checkpoint | tuple[SupplyPlan, ChangeOver]]] = [
+    """Checkpoints, readings inside long legs and changes in the order of time; at one minute a change comes first."""
+    found: list[tuple[float, int, Checkpoint | Between | tuple[SupplyPlan, ChangeOver]]] = [
         (check.minute, 1, check) for check in readings(plan) if check.minute > 0.0 or check.cylinder is None
     ]
     found += [
         (change.minute, 0, (supply, change)) for supply in plan.supplies.values() for change in supply.change_overs
     ]
+    found += [(each.check.minute, 1, each) for each in between(plan)]
     rows = []
     for _, _, event in sorted(found, key=lambda entry: entry[:2]):
         if isinstance(event, Checkpoint):
-            rows.append(_checkpoint(plan, keys, event))
+            rows.append(_checkpoint(plan, keys.next(event.supply, event.cylinder or "supply"), event))
+        elif isinstance(event, Between):
+            check = event.check
+            rows.append(_checkpoint(plan, f"between.{check.leg_index + 1}.{event.number}.{check.supply}", check))
         else:
             rows += _change(plan, keys, *event)
     return rows
 
 
-def _checkpoint(plan: Plan, keys: _Keys, check: Checkpoint) -> LogRow:
+def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
     unit = plan.trip.policy.pressure_unit
     kind = plan.supplies[check.supply].supply.kind
     own = {"pipeline": "wall outlet", "litres": "its own gauge"}.get(kind, "none left")
     return LogRow(
-        key=keys.next(check.supply, check.cylinder or "supply"),
+        key=key,
         elapsed=figures.minutes_down(check.minute),
         clock=clock(plan, check.minute),
-        what=f"{'leave' if check.at == 'start' else 'arrive'}, leg {check.leg_index + 1}"
-        f", {figures.flow_up(check.flow_l_per_min)}",
+        what=f"{DOING[check.at]} leg {check.leg_index + 1}, {figures.flow_up(check.flow_l_per_min)}",
         where=check.leg,
         cylinder=check.cylinder or own,
         supply=check.supply,

@@ -8,6 +8,7 @@ the planned one or the resuscitator's; another flow asks for the nomogram or a n
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from math import fsum
 from typing import NamedTuple
 
@@ -22,12 +23,16 @@ CHANGE_OVER = "change-over"
 
 
 class MinutesRow(NamedTuple):
-    """One size at one flow, and its minutes to change-over for each gauge of the table."""
+    """One size at one flow, and its minutes to change-over for each gauge of the table.
+
+    `supply` is empty where the size says enough: told only where one size at one flow has other minutes elsewhere.
+    """
 
     size: str
     flow: str
     what: str
     minutes: tuple[str, ...]
+    supply: str = ""
 
 
 class MinutesTable(NamedTuple):
@@ -54,7 +59,7 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
     ends = {figures.gauge_up(change_gauge_kpa(plan, item), unit) for _, item in carried}
     until = ends.pop() if len(ends) == 1 else CHANGE_OVER
     each = "" if any(supply.supply.kind == "manifold" for supply, _ in carried) else ", one cylinder"
-    rows = dict.fromkeys(  # supplies with the same sizes and flows share their rows
+    rows = _told_apart(
         MinutesRow(
             size=size_title(supply, item),
             flow=figures.flow_up(flow),
@@ -65,13 +70,25 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
                 else figures.NONE
                 for gauge in steps
             ),
+            supply=_place(supply, item),
         )
         for supply, item in carried
         for what, flow in _flows(plan, supply)
         if flow > 0
     )
     gauges = tuple(figures.gauge_nearest(gauge, unit) for gauge in steps)
-    return MinutesTable(gauges, tuple(rows), until, f"Minutes left to {until}{each}")
+    return MinutesTable(gauges, rows, until, f"Minutes left to {until}{each}")
+
+
+def _told_apart(rows: Iterable[MinutesRow]) -> tuple[MinutesRow, ...]:
+    """Rows alike share one; where a size at a flow has other minutes on another supply, each names its supply."""
+    alike: dict[MinutesRow, list[str]] = {}
+    for row in rows:
+        names = alike.setdefault(row._replace(supply=""), [])
+        if row.supply not in names:
+            names.append(row.supply)
+    times = Counter(row[:3] for row in alike)
+    return tuple(row._replace(supply=", ".join(names)) if times[row[:3]] > 1 else row for row, names in alike.items())
 
 
 def gauge_steps_kpa(filling_kpa: float, change_over_kpa: float, unit: str) -> tuple[float, ...]:
@@ -112,10 +129,22 @@ def one_of_each_size(supply: SupplyPlan) -> list[CylinderPlan]:
     """One cylinder of each size and gas temperature; of a manifold, which has one gauge, the first."""
     found: dict[tuple[str, float, float, float], CylinderPlan] = {}
     for item in supply.cylinders:
-        key = (_size(item), item.cylinder.water_capacity_l, item.read_degc, item.cold_degc)
-        found.setdefault(key, item)
+        found.setdefault(_kind(item), item)
     items = list(found.values())
     return items[:1] if supply.supply.kind == "manifold" else items
+
+
+def _kind(item: CylinderPlan) -> tuple[str, float, float, float]:
+    """What tells cylinders apart that last differently from one gauge reading."""
+    return _size(item), item.cylinder.water_capacity_l, item.read_degc, item.cold_degc
+
+
+def _place(supply: SupplyPlan, item: CylinderPlan) -> str:
+    """Where a size is found: its supply, with the labels where the same supply has others of that size."""
+    name, alike = supply.supply.name, [each for each in supply.cylinders if _size(each) == _size(item)]
+    if supply.supply.kind == "manifold" or len({_kind(each) for each in alike}) == 1:
+        return name
+    return f"{name} {', '.join(each.cylinder.label for each in alike if _kind(each) == _kind(item))}"
 
 
 def usable_l(plan: Plan, supply: SupplyPlan, item: CylinderPlan, gauge_kpa: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import groupby
 
+from planner.findings.common import MAGNET_MARK, listed, magnet_mark
 from planner.report import figures, words
 from planner.report.blocks import AS_ABOVE, Block, Figure, Section, Table, Text
 from planner.results import LedgerLine, Plan, SupplyPlan
@@ -193,5 +194,7 @@ def counts_section(plan: Plan) -> Section:
         f"included. Full reads {figures.gauge_read(policy.full_at_kpa, policy.pressure_unit)} for US sizes, 0.9 of the "
         "filling pressure for others."
     )
+    if marked := [name for name in dict.fromkeys(row[0] for row in rows) if magnet_mark(plan.trip, name)]:
+        note += f" Each one for {listed(marked)} must be {MAGNET_MARK}."
     head = ("Supply", "Size", "Usable each", "Full cylinders", "Mass together")
     return Section("How many full cylinders", (Table(head, rows, (2, 3, 4), note),) if rows else ())

@@ -10,6 +10,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from planner.findings.common import magnet_mark
 from planner.report import figures, whatif_words, words
 from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
 
@@ -17,6 +18,7 @@ WIDTH = 100
 NARROWEST = 8
 IN_TABLE = "what_if_fails"
 """The code of cautions that the table of what-ifs already shows."""
+ONE_AT_A_TIME = " Go needs: one gauge so low, not two."
 
 
 def summary(plan: Plan) -> str:
@@ -168,8 +170,10 @@ def _counts(plan: Plan) -> list[str]:
             if full.count is None:
                 texts.append(f"{short(name, 24)} {full.size} will not do")
                 continue
-            mass = "" if full.mass_kg is None else f" ({figures.mass_up(full.mass_kg)})"
-            texts.append(f"{short(name, 24)} {full.count} x {full.size}{mass}")
+            more = [] if full.mass_kg is None else [figures.mass_up(full.mass_kg)]
+            more += [mark] if (mark := magnet_mark(plan.trip, name)) else []
+            told = f" ({', '.join(more)})" if more else ""
+            texts.append(f"{short(name, 24)} {full.count} x {full.size}{told}")
     return wrap("; ".join(texts) + ".", "  Full cylinders that would do (with spare): ", "    ") if texts else []
 
 
@@ -239,6 +243,8 @@ def _checkpoints(plan: Plan) -> list[str]:
     if all(point.gauge_kpa is None for point in plan.checkpoints):
         return lines
     note = "Gauges at the start and end of each leg; below the least one at its end, act."
+    if any(len(supply.cylinders) > 1 and supply.supply.kind != "manifold" for supply in plan.supplies.values()):
+        note += ONE_AT_A_TIME
     return lines + wrap(f"{note} No change of cylinder in leg {', '.join(still)}." if still else note, "  ")
 
 

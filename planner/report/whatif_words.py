@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from planner.devices import is_blend
 from planner.report import figures
 from planner.report.words import leg_number, leg_text, moment, whatif_title
 from planner.results import Plan, WhatIf
@@ -18,13 +19,31 @@ def whatif_condition(plan: Plan, whatif: WhatIf) -> str:
         return _vehicle_lost(plan, whatif)
     detail = {
         "longest_times": "delays added",
-        "settings_rise": "from departure, blends at 100 % oxygen",
-        "cylinder_lost": "at departure",
+        "settings_rise": f"from departure, {_rise(plan)}",
+        "cylinder_lost": _lost(plan, whatif),
         "no_wall_on_arrival": f"{figures.minutes_up(plan.trip.policy.handover_time_min)} more at the last flow",
         "gauge_reads_high": "every one by 100 psi, or 2.5 % of its scale if more",
         "inspired_oxygen_kept": "on each leg with a cabin altitude",
     }.get(whatif.name)
     return f"{whatif_title(whatif)} ({detail or _worst(plan, whatif)})"
+
+
+def _rise(plan: Plan) -> str:
+    """How far settings rise: to the device that one names for it, else a blend to 100 % oxygen."""
+    used = [use.device for leg in plan.trip.legs for use in leg.uses]
+    named = any(device.may_rise_to is not None for device in used)
+    blends = any(device.may_rise_to is None and is_blend(device) for device in used)
+    if not named:
+        return "blends at 100 % oxygen"
+    return "as far as the trip names" + (", other blends at 100 % oxygen" if blends else "")
+
+
+def _lost(plan: Plan, whatif: WhatIf) -> str:
+    """When a cylinder is lost, and which ones are tried where not all carry the same legs."""
+    supply = plan.supplies[whatif.supply].supply
+    kinds = {(supply.outlets_of(cylinder), cylinder.magnet_safe) for cylinder in supply.cylinders}
+    tried = ", the largest of each kind in turn, as outlets or marks for the magnet differ"
+    return "at departure" + (tried if len(kinds) > 1 and supply.kind == "cylinders" else "")
 
 
 def _worst(plan: Plan, whatif: WhatIf) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from planner.findings.common import called
 from planner.problems import Finding
 from planner.report import figures
 from planner.report.change_gauge import comes_off_with_gas_left
@@ -177,8 +178,8 @@ def _less(low: float | None, high: float | None) -> bool:
 
 def change_sentence(plan: Plan, change: ChangeOver) -> str:
     """When to change cylinders: by gauge or clock, whichever comes first, or before a leg while gas is left."""
-    policy, old = plan.trip.policy, change.from_cylinder
-    text = f"Change {old} to {change.to_cylinder}"
+    policy, old = plan.trip.policy, called(change.from_cylinder)
+    text = f"Change {old} to {called(change.to_cylinder)}"
     if comes_off_with_gas_left(plan, change):
         still = figures.gauge_nearest(change.gauge_kpa, policy.pressure_unit)
         where = f"{moment(plan, change.minute)}, {_when(plan, change)}"

@@ -183,6 +183,21 @@ def test_the_grid_can_be_read_and_its_axes_have_units(found: list[Plot]) -> None
             assert min(b - a for a, b in pairwise(places)) > 4  # 1.4 mm
 
 
+def test_the_word_leg_and_the_highest_gauge_do_not_touch() -> None:
+    """Some of these axes end at their highest label, some above it."""
+    tried = 0
+    for gauge in ("2000 psi", "1950 psi", "1900 psi", "1850 psi", "1700 psi", "1500 psi", "1400 psi", "900 psi"):
+        data = pack_bytes(plan(parse_trip(SHORTEST.replace("2000 psi", gauge))), issued=ISSUED)
+        for number in page_numbers(data, TITLE):
+            texts = pages(data)[number]
+            for word in (ink for ink in texts if ink.text.strip() == "leg"):
+                for label in (ink for ink in texts if ink.text.strip().endswith(" psi") and ink.left < word.right + 4):
+                    if label.bottom > word.bottom - 40.0 and label.bottom < word.top:
+                        assert label.top < word.bottom
+                        tried += 1
+    assert tried >= 3
+
+
 def test_clock_times_stand_under_the_minutes_of_the_plan(found: list[Plot]) -> None:
     """Departs 14:20: 20 min later it is 14:40."""
     for plot in found:

@@ -33,6 +33,7 @@ KEY, NAME = r"[a-z_]+\d*", r"[^.]+"
 NAMES = {
     "Tx": (
         rf"log\.{NAME}\.{NAME}\.\d+\.(gauge|time|flow|initials)",
+        rf"log\.between\.\d+\.\d+\.{NAME}\.(gauge|time|flow|initials)",
         r"log\.free\.\d+\.(cylinder|gauge|time|flow|initials)",
         rf"card\.leg\d+\.(start|end)\.{NAME}",
         r"(before|arrival|return|draw)\.(time|initials|second\.initials)",
@@ -110,6 +111,7 @@ def test_the_page_of_names_lists_what_readings_are_compared_by() -> None:
     page = README.read_text(encoding="utf-8")
     for start in (
         "log.SUPPLY.CYLINDER.N.gauge",
+        "log.between.N.K.SUPPLY.gauge",
         "card.legN.start.SUPPLY",
         "card.hold.KEY",
         "change.N.KEY",

@@ -18,6 +18,9 @@ from planner.scenarios import scenarios
 from planner.worst_minute import Trial
 from tests.properties.strategies import short_trips, trips
 
+NOISE_MIN = 1e-8
+"""So near to a change of cylinder, what flows in between is lost in rounding."""
+
 
 @given(short_trips(mixed=True), st.floats(0.0, 1.0))
 def test_a_try_stands_for_other_minutes(trip: Trip, share: float) -> None:
@@ -33,7 +36,7 @@ def test_a_try_stands_for_other_minutes(trip: Trip, share: float) -> None:
             one = trial._try(planned, low + 0.37 * (high - low))
             first, last = max(low, one.minute + one.drift.low), min(high, one.minute + one.drift.high)
             minute = first + share * (last - first)
-            if not one.stands_for(minute) or not low < minute < high:
+            if not one.stands_for(minute) or not low + NOISE_MIN < minute < high - NOISE_MIN:
                 continue
             there = run(stock.tanks, scenario.before, scenario.stretches, then=(minute, scenario.after))
             assert [turn.tank for turn in there.turns] == [tank for tank, _, _ in one.course.begun]

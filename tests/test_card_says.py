@@ -1,0 +1,230 @@
+"""What the card, the lists and the screen say must be true of the figures beside it, and the same on every page."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.model import Device, Leg, Supply, Trip, Use
+from planner.pages.card import GO_ONLY
+from planner.pages.log import NOTE
+from planner.plan import plan
+from planner.profile import parse_trip
+from planner.report.card import card
+from planner.report.card_lines import failures
+from planner.report.checklist import checklists
+from planner.report.compare import mends
+from planner.report.minutes_table import minutes_table
+from planner.report.summary import summary
+from planner.report.whatif_words import whatif_condition
+from planner.rest import Rest
+from planner.results import Plan
+from tests.build import BAG, CANNULA, VENTILATOR, cylinder, leg, trip
+
+MASK = Device("mask", "simple_mask", flow_l_per_min=6.0)
+
+
+def ventilated(stand_in: Device, *, minutes: float = 30.0, gauges_psi: tuple[float, ...] = (2000.0, 2000.0)) -> Plan:
+    """A ventilator, minute volume 10 L/min at FiO2 0.60, that falls back on another device."""
+    supply = Supply("cart", "cylinders", cylinders=tuple(map(cylinder, "AB", gauges_psi)))
+    found = trip([supply], leg(minutes, VENTILATOR._replace(if_it_fails=stand_in.name)))
+    return plan(found._replace(devices={**found.devices, stand_in.name: stand_in}))
+
+
+def line_of(found: Plan, title: str) -> str:
+    return next(line.text for line in failures(found) if line.title == title)
+
+
+@pytest.mark.hazard(9, 26)
+def test_minutes_counted_for_a_cannula_are_not_printed_behind_a_resuscitator() -> None:
+    """The cannula draws 4 L/min, a resuscitator 15: in the same time 3.75 times as much."""
+    text = line_of(ventilated(CANNULA), "Ventilator")
+    assert text.startswith(
+        "vent: go to cannula at 4 L/min; plan again. NOT counted: a resuscitator in place of cannula."
+    )
+    assert "By hand" not in text
+
+
+@pytest.mark.hazard(9)
+def test_by_hand_stands_where_the_resuscitator_is_what_was_counted() -> None:
+    text = line_of(ventilated(BAG), "Ventilator")
+    assert text.startswith("By hand: resuscitator at 15 L/min, flowmeter; plan again. Worst case: cart ")
+    assert "NOT counted" not in text
+
+
+@pytest.mark.hazard(9, 26)
+def test_minutes_to_spare_on_the_card_say_at_which_flow() -> None:
+    """They are of the last planned flow, 5.44 L/min, where a failure at the end is the worst: not of the 4 L/min."""
+    text = line_of(ventilated(CANNULA), "Ventilator")
+    assert text.endswith(" min to spare at 5.5 L/min.")
+
+
+@pytest.mark.hazard(9)
+@pytest.mark.parametrize(("stand_in", "told"), [(CANNULA, True), (MASK, True), (BAG, False)])
+def test_a_fallback_that_does_not_breathe_is_a_caution(stand_in: Device, told: bool) -> None:
+    found = [each for each in ventilated(stand_in).findings if each.code == "fallback_does_not_breathe"]
+    assert [each.level for each in found] == (["caution"] if told else [])
+
+
+@pytest.mark.hazard(6)
+@pytest.mark.parametrize(
+    ("drive", "gas", "told"), [("pneumatic", 0.0, 1), ("pneumatic", 0.5, 0), ("electric", None, 0)]
+)
+def test_driving_gas_of_zero_is_a_caution(drive: str, gas: float | None, told: int) -> None:
+    device = VENTILATOR._replace(drive=drive, drive_gas_l_per_min=gas)  # type: ignore[arg-type]
+    found = plan(trip([Supply("cart", "cylinders", cylinders=(cylinder("A", 2000),))], leg(10.0, device)))
+    assert len([each for each in found.findings if each.code == "no_driving_gas"]) == told
+
+
+@pytest.mark.hazard(10, 26)
+def test_the_largest_cylinder_lost_is_not_called_the_worst_case() -> None:
+    """S holds more; yet without M, the only one for the magnet room, nothing is left in there at once."""
+    found = to_the_magnet()
+    text = line_of(found, "Regulator or cylinder")
+    assert "If the largest is lost: cart " in text
+    assert "Worst case" not in text
+
+
+def to_the_magnet(*, m_safe: bool = True, s_safe: bool = False) -> Plan:
+    supply = Supply(
+        "cart",
+        "cylinders",
+        cylinders=(cylinder("S", 2000, magnet_safe=s_safe), cylinder("M", 1900, magnet_safe=m_safe)),
+    )
+    legs = (leg(8.0, CANNULA, name="Ward to scanner"), leg(12.0, CANNULA, name="Scan", magnet=True))
+    return plan(trip([supply], *legs))
+
+
+@pytest.mark.hazard(27)
+def test_the_card_marks_the_magnet_room_and_what_stays_outside() -> None:
+    first, second = card(to_the_magnet()).legs
+    assert (first.magnet, second.magnet) == ("", "MAGNET ROOM: S stays OUTSIDE")
+    assert card(to_the_magnet(s_safe=True)).legs[1].magnet == "MAGNET ROOM: what is marked only"
+    assert card(to_the_magnet(m_safe=False)).legs[1].magnet == "MAGNET ROOM: S, M stay OUTSIDE"
+
+
+@pytest.mark.hazard(27)
+def test_cylinders_of_two_supplies_that_stay_outside_are_named_with_their_supply() -> None:
+    supplies = [Supply(name, "cylinders", cylinders=(cylinder("A", 2000),)) for name in ("cart", "chair")]
+    found = plan(trip(supplies, leg(8.0, CANNULA, magnet=True)))
+    assert card(found).legs[0].magnet == "MAGNET ROOM: cart A, chair A stay OUTSIDE"
+
+
+TWO_OF_ONE_SIZE = """
+profile: 1
+trip: One size, once in the cold
+setting: in_house
+supplies:
+  cart:
+    cylinders: [{label: A, size: US-E, gauge: 2100 psi}]
+  sledge:
+    coldest: COLDEST
+    cylinders: [{label: B, size: US-E, gauge: 2100 psi}]
+devices: {mask: {type: simple_mask, flow: 6 L/min}}
+legs:
+  - {name: Ward to bay, duration: 10 min, supply: cart, devices: [mask]}
+  - {name: Over the snow, duration: 20 min, supply: sledge, devices: [mask]}
+"""
+
+
+@pytest.mark.hazard(17, 21)
+def test_minutes_of_one_size_say_which_supply_where_they_differ() -> None:
+    """500 psi at -20 degC hold more than at 21.1 degC, so that the cold one gives fewer minutes from the same gauge."""
+    table = minutes_table(plan(parse_trip(TWO_OF_ONE_SIZE.replace("COLDEST", "-20 degC"))))
+    assert table is not None
+    named = [(row.size, row.flow, row.supply) for row in table.rows]
+    assert named == [
+        ("US-E", "6 L/min", "cart"),
+        ("US-E", "15 L/min", "cart"),
+        ("US-E", "6 L/min", "sledge"),
+        ("US-E", "15 L/min", "sledge"),
+    ]
+    warm, cold = table.rows[0].minutes[0], table.rows[2].minutes[0]
+    assert int(cold.removesuffix(" min")) < int(warm.removesuffix(" min"))
+
+
+@pytest.mark.hazard(17, 21)
+def test_minutes_of_one_size_in_one_supply_say_which_cylinder() -> None:
+    """A was read at 40 degC: from the same gauge it holds less than B and C."""
+    cylinders = (cylinder("A", 1900)._replace(temperature_degc=40.0), cylinder("B", 1900), cylinder("C", 2000))
+    table = minutes_table(plan(trip([Supply("cart", "cylinders", cylinders=cylinders)], leg(10.0, MASK))))
+    assert table is not None
+    assert [row.supply for row in table.rows] == ["cart A", "cart A", "cart B, C", "cart B, C"]
+    hot, cool = table.rows[0].minutes[0], table.rows[2].minutes[0]
+    assert int(hot.removesuffix(" min")) < int(cool.removesuffix(" min"))
+
+
+def test_minutes_alike_name_no_supply() -> None:
+    table = minutes_table(plan(parse_trip(TWO_OF_ONE_SIZE.replace("COLDEST", "30 degC"))))
+    assert table is not None
+    assert [row.supply for row in table.rows] == ["", ""]
+
+
+def rising(*devices: str) -> Plan:
+    text = f"""
+profile: 1
+trip: Blends that may rise
+setting: in_house
+supplies: {{aircraft: {{fixed: true, backup: cart, litres: 9000 L}}, cart: {{litres: 9000 L}}}}
+devices:
+  newborn: {{type: blended_flow, flow: 8 L/min, fio2: 35 %, may_rise_to: more}}
+  more: {{type: blended_flow, flow: 8 L/min, fio2: 70 %}}
+  adult: {{type: blended_flow, flow: 30 L/min, fio2: 40 %}}
+legs: [{{name: Flight, duration: 20 min, supply: aircraft, devices: [{", ".join(devices)}]}}]
+"""
+    return plan(parse_trip(text))
+
+
+@pytest.mark.parametrize(
+    ("devices", "said"),
+    [
+        (("newborn",), "from departure, as far as the trip names"),
+        (("newborn", "adult"), "from departure, as far as the trip names, other blends at 100 % oxygen"),
+        (("adult",), "from departure, blends at 100 % oxygen"),
+    ],
+)
+def test_a_rise_to_seventy_percent_is_not_called_a_hundred(devices: tuple[str, ...], said: str) -> None:
+    found = rising(*devices)
+    rise = next(whatif for whatif in found.whatifs if whatif.name == "settings_rise")
+    assert whatif_condition(found, rise) == f"Settings rise ({said})"
+
+
+@pytest.mark.hazard(5)
+def test_two_low_gauges_pass_no_page() -> None:
+    """Each least gauge holds with all others as planned: the card, the list and the log must say so alike."""
+    assert "at most one below where it starts" in GO_ONLY
+    assert "two below what they should read: do not leave" in " ".join(NOTE.split())
+    before = checklists(ventilated(BAG)).before
+    line = next(item for each in before for item in each.items if item.key == "gauge")
+    assert line.answer == "at its start; ONE lower at most, to LEAVE AT"
+    assert "Go needs: one gauge so low, not two." in " ".join(summary(ventilated(BAG)).split())
+
+
+@pytest.mark.parametrize(
+    ("minutes", "gauge_psi", "said"),
+    # (10 x 0.39 / 0.79 + 0.5) L/min = 5.44 L/min. From 900 psi about 400 x 0.28 = 112 L: too few for the 54 + 163 L
+    # required and for 10 x 15 L by hand, enough for 20 x 5.44 = 109 L without a wall outlet. 700 psi: 56 L for none.
+    [(10.0, 900.0, " There is 1 more reason."), (60.0, 700.0, " There are 2 more reasons.")],
+)
+def test_reasons_that_are_not_told_are_counted(minutes: float, gauge_psi: float, said: str) -> None:
+    found = ventilated(BAG, minutes=minutes, gauges_psi=(gauge_psi,))
+    rest = Rest("planned", 0.0, found, holds=False, lasts_min={}, out={}, act_by_min=0.0, extra_l_per_min={})
+    assert mends(rest).endswith(said)
+
+
+def moved(device: Device) -> Trip:
+    supplies = [
+        Supply("cart", "cylinders", cylinders=(cylinder("A", 2000), cylinder("B", 2000))),
+        Supply("vehicle", "cylinders", fixed=True, backup="cart", cylinders=(cylinder("main", 1700, "US-M"),)),
+    ]
+    return trip(supplies, leg(5.0, device), Leg("road", 20.0, (Use(device, "vehicle"),), "vehicle"))
+
+
+@pytest.mark.hazard(9)
+@pytest.mark.parametrize(("device", "asked"), [(VENTILATOR, True), (CANNULA, False)])
+def test_a_resuscitator_is_in_hand_when_a_ventilator_changes_its_source(device: Device, asked: bool) -> None:
+    """Its hose comes off one supply before it goes on the other: until gas flows it stands still."""
+    (change,) = (each for each in checklists(plan(moved(device))).changes if each.kind == "source")
+    keys = [item.key for item in change.items]
+    assert ("resuscitator" in keys) is asked
+    if asked:
+        assert keys.index("resuscitator") < keys.index("move")

@@ -24,7 +24,7 @@ from planner.cli_options import JOBS, PATH, TRIPS, changes, chosen, printed
 
 PROGRAM = "transport-oxygen"
 EXIT_USAGE, EXIT_INTERNAL, EXIT_STOPPED, EXIT_UNREAD = 2, 4, 130, 141
-COLLECT_EVERY = 50_000
+COLLECT_EVERY = 200_000
 """New objects between two searches for garbage; at the usual 700 what is loaded to start is searched many times."""
 EXIT_CODES = (
     "Exit codes: 0 go, 1 problems in a profile, 2 usage or output that cannot be written, 3 no-go, 4 internal error."

@@ -7,7 +7,6 @@ from math import fsum
 
 from planner import findings as say
 from planner.checkpoints import change_overs, checkpoints, course, orders
-from planner.choice import chosen
 from planner.course import Run
 from planner.demand import Flow, Stretch, doubling_l, flows, ledger, stretches
 from planner.departure import least_departure_gauges_kpa
@@ -35,7 +34,11 @@ def plan(trip: Trip) -> Plan:
     planned = flows(trip.legs)
     altered = scenarios(trip, planned)
     cases = _cases(trip, planned, altered)
-    trip, choices = chosen(trip, cases)
+    choices: tuple[Finding, ...] = ()
+    if any(supply.store is not None for supply in trip.supplies.values()):
+        from planner.choice import chosen  # most trips have no store
+
+        trip, choices = chosen(trip, cases)
     if choices:
         cases = _cases(trip, planned, altered)
     stocks = {name: on_hand(supply, trip.policy) for name, supply in trip.supplies.items()}

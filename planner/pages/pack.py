@@ -10,13 +10,12 @@ import tempfile
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from planner import __version__
 from planner.pages import fonts, ink
 from planner.pages.card import card_pages
 from planner.pages.checklist import checklist_pages
-from planner.pages.form import Form
 from planner.pages.layout import BOTTOM, FRAME_HEIGHT, FRAME_WIDTH, LEFT, MM, RIGHT, Page
 from planner.pages.log import log_pages
 from planner.pages.nomogram import SCALE, nomogram_pages
@@ -30,6 +29,11 @@ from planner.report.log import log
 from planner.report.nomogram import nomograms
 from planner.report.sheet import sheet
 from planner.results import Plan
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
+
+    from planner.pages.form import Form
 
 Paper = Literal["a4", "letter"]
 PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210 * MM, 297 * MM), "letter": (612.0, 792.0)}
@@ -119,7 +123,7 @@ def _render(pages: list[Page], paper: Paper, title: str, fillable: bool) -> byte
     canvas.setSubject("Oxygen for moving a patient: card, checklists, readings and calculation")
     canvas.setCreator(f"transport-oxygen {__version__}")
     canvas.setProducer(f"transport-oxygen {__version__}")
-    form = Form(canvas) if fillable else None
+    form = _form(canvas) if fillable else None
     left, top = (wide - FRAME_WIDTH) / 2, (high + FRAME_HEIGHT) / 2
     for number, page in enumerate(pages, start=1):
         canvas.saveState()
@@ -137,3 +141,9 @@ def _render(pages: list[Page], paper: Paper, title: str, fillable: bool) -> byte
         form.close()
     canvas.save()
     return buffer.getvalue()
+
+
+def _form(canvas: Canvas) -> Form:
+    from planner.pages.form import Form  # not every pack is a form
+
+    return Form(canvas)

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
+from planner.findings.common import finding
 from planner.logbook import Entry, Logbook
 from planner.problems import Finding
 from planner.results import Order, Plan
@@ -21,7 +22,7 @@ CHANGED_WITHIN_MIN: Final = 5.0
 def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: Sequence[float]) -> Iterator[Finding]:
     """Cautions and notes about a log and its plan. `bounds_min`: when the legs really began, and the end."""
     if log.fingerprint is not None and not plan.trip.fingerprint.startswith(log.fingerprint.lower()):
-        yield Finding(
+        yield finding(
             "caution",
             "other_print",
             f"The log carries the fingerprint {log.fingerprint}, the profile has {plan.trip.fingerprint[:12]}: one was "
@@ -39,14 +40,14 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
     read = [entry for entry in log.entries if entry.supply == name and entry.gauge_kpa is not None]
     closed = log.closing is not None and any(last.supply == name for last in log.closing.last)
     if drawn and not read and not closed:
-        yield Finding(
+        yield finding(
             "note",
             "not_read",
             f"{name}: no reading; it is taken as the plan has it.",
             "Read its gauge and write it down.",
         )
     for label in whole.unlogged:
-        yield Finding(
+        yield finding(
             "caution",
             "use_not_written",
             f"{name} {label} fell while the log has another cylinder in use: when it was in use is not known.",
@@ -55,7 +56,7 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
     for label in labels_of(whole.supply):
         found = whole.readings.get(label)
         if found and whole.latest(label) is None:
-            yield Finding(
+            yield finding(
                 "caution",
                 "came_off_unread",
                 f"{name} {label} came off at a gauge that nobody wrote down: it counts as empty.",
@@ -66,25 +67,23 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
             if whole.readings[entry.cylinder or ""][0].minute > 0.0 and entry is next(
                 each for each in read if each.cylinder == entry.cylinder
             ):
-                yield Finding(
+                yield finding(
                     "note",
                     "no_departure_reading",
                     f"{name} {entry.cylinder} has no reading at departure: what it gave before {entry.minute:g} min is "
                     "not known.",
                     "Read each cylinder from a store at departure.",
-                    entry.where.line or None,
-                    entry.where.column or None,
+                    entry.where,
                 )
     if log.closing is not None:
         for last in log.closing.last:
             if last.supply == name and last.gauge_kpa == 0.0:
-                yield Finding(
+                yield finding(
                     "caution",
                     "last_gauge_zero",
                     f"{name} {last.cylinder} has a last gauge of 0: after bleeding that says nothing of the gas.",
                     "Read it again with the valve open, then shut and bleed it, and write that down.",
-                    last.where.line or None,
-                    last.where.column or None,
+                    last.where,
                 )
 
 
@@ -98,7 +97,7 @@ def _other_choice(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:
     logged += [] if log.closing is None else [last.cylinder for last in log.closing.last if last.supply == name]
     other = [label for label in dict.fromkeys(logged) if label not in chosen]
     if other:
-        yield Finding(
+        yield finding(
             "caution",
             "other_choice",
             f"{name}: from the store as it is now the plan takes {', '.join(chosen) or 'none'}, and the log has "
@@ -123,13 +122,12 @@ def _others_in_use(plan: Plan, whole: Gauged, log: Logbook, bounds_min: Sequence
         pair = entry.cylinder, next(turn.cylinder for turn in order if turn.cylinder in planned)
         if pair not in told:
             told.add(pair)
-            yield Finding(
+            yield finding(
                 "note",
                 "other_in_use",
                 f"{name}: {pair[0]} was read where the plan has {pair[1]} in use.",
                 "Check the label. If it was not in use, write in_use: false beside its reading.",
-                entry.where.line or None,
-                entry.where.column or None,
+                entry.where,
             )
 
 

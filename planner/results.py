@@ -78,7 +78,10 @@ class ChangeOver(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class FullCount:
-    """How many full cylinders of one size make the supply go; count None where no number does."""
+    """How many full cylinders of one size make the supply go; count None where no number does.
+
+    No named tuple as the others: `count` is a method of those.
+    """
 
     size: str
     usable_each_l: float

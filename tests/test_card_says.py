@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from planner.model import Device, Leg, Supply, Trip, Use
 from planner.pages.card import GO_ONLY
 from planner.pages.log import NOTE
 from planner.plan import plan
-from planner.profile import parse_trip
+from planner.profile import parse_trip, read_trip
 from planner.report.card import card
 from planner.report.card_lines import failures
 from planner.report.checklist import checklists
 from planner.report.compare import mends
+from planner.report.log import log
 from planner.report.minutes_table import minutes_table
 from planner.report.summary import summary
 from planner.report.whatif_words import whatif_condition
+from planner.report.words import change_sentence
 from planner.rest import Rest
 from planner.results import Plan
 from tests.build import BAG, CANNULA, VENTILATOR, cylinder, leg, trip
 
+SCAN = Path(__file__).resolve().parents[1] / "profiles" / "magnet-scan.yaml"
 MASK = Device("mask", "simple_mask", flow_l_per_min=6.0)
 
 
@@ -228,3 +233,18 @@ def test_a_resuscitator_is_in_hand_when_a_ventilator_changes_its_source(device: 
     assert ("resuscitator" in keys) is asked
     if asked:
         assert keys.index("resuscitator") < keys.index("move")
+
+
+def test_log_and_checklist_ask_for_the_same_gauge_of_what_comes_off_by_the_clock() -> None:
+    """Not by its gauge but at a door: 45 L of 1500 psi gone, at 0.28 L/psi 161 psi: 1340 to the nearest 10."""
+    made = plan(read_trip(SCAN))
+    (off,) = (row.expected for part in log(made) for row in part.rows if row.what == "change: comes off")
+    (change,) = made.supplies["trolley"].change_overs
+    assert off == "1340 psi"
+    assert f"should still show {off}" in change_sentence(made, change)
+
+
+def test_in_a_magnet_room_the_mend_asks_for_the_mark() -> None:
+    made = plan(read_trip(SCAN))
+    (lost,) = (found for found in made.findings if found.code == "what_if_fails" and "cylinder" in found.message)
+    assert lost.fix.endswith("or take cylinders that have them and are marked safe for the magnet.")

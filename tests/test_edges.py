@@ -183,21 +183,25 @@ def test_an_earlier_run_out_and_then_fewer_litres_are_worse_but_not_by_noise() -
     assert not _less((inf, 3.0), (inf, 3.0 + 0.5e-6))
 
 
+def through_a_stretch(first_l_per_min: float) -> Flow:
+    """Four legs: a flowmeter, the same through a stretch, 5 min on a 50-psi outlet, the flowmeter again."""
+    meter, driven = Asks((Need("flowmeter", 4.0),)), Asks((Need("high_pressure", 1.0),))
+    return (
+        Segment(0.0, 10.0, 0, first_l_per_min, meter),
+        Segment(10.0, 20.0, 1, 4.0, meter),
+        Segment(20.0, 25.0, 2, 1.0, driven),
+        Segment(25.0, 35.0, 3, 4.0, meter),
+    )
+
+
 def test_the_cylinder_brought_forward_stays_the_first_in_order() -> None:
     """At 4 L/min. Leg 1 takes 40 of A's 50 L; the stretch needs 40 L, for which B has 30 L and C 100 L: C, B, A.
 
     Leg 3 needs a 50-psi outlet, which A alone has: 5 of its 10 L. In leg 4 A gives the other 5 L, in 1.25 min, and
     then C, the first in order, goes on with its 60 L.
     """
-    meter, driven = Asks((Need("flowmeter", 4.0),)), Asks((Need("high_pressure", 1.0),))
-    flow = (
-        Segment(0.0, 10.0, 0, 4.0, meter),
-        Segment(10.0, 20.0, 1, 4.0, meter),
-        Segment(20.0, 25.0, 2, 1.0, driven),
-        Segment(25.0, 35.0, 3, 4.0, meter),
-    )
     a, b, c = Tank(50.0, (flowmeter(), HIGH_PRESSURE)), Tank(30.0, (flowmeter(),)), Tank(100.0, (flowmeter(),))
-    found = run([a, b, c], flow, [Stretch(10.0, 20.0, 1, 1)])
+    found = run([a, b, c], through_a_stretch(4.0), [Stretch(10.0, 20.0, 1, 1)])
     assert [(change.minute, change.from_tank, change.to_tank) for change in found.changes] == [
         (10.0, 0, 2),
         (20.0, 2, 0),
@@ -207,20 +211,13 @@ def test_the_cylinder_brought_forward_stays_the_first_in_order() -> None:
 
 def test_the_cylinder_brought_forward_is_first_after_others_were_emptied() -> None:
     """As above, with Z (4 L) before A: leg 1 takes 44 L, and Z is empty when C goes first."""
-    meter, driven = Asks((Need("flowmeter", 4.0),)), Asks((Need("high_pressure", 1.0),))
-    flow = (
-        Segment(0.0, 10.0, 0, 4.4, meter),
-        Segment(10.0, 20.0, 1, 4.0, meter),
-        Segment(20.0, 25.0, 2, 1.0, driven),
-        Segment(25.0, 35.0, 3, 4.0, meter),
-    )
     tanks = [
         Tank(4.0, (flowmeter(),)),
         Tank(50.0, (flowmeter(), HIGH_PRESSURE)),
         Tank(30.0, (flowmeter(),)),
         Tank(100.0, (flowmeter(),)),
     ]
-    found = run(tanks, flow, [Stretch(10.0, 20.0, 1, 1)])
+    found = run(tanks, through_a_stretch(4.4), [Stretch(10.0, 20.0, 1, 1)])
     assert [(change.from_tank, change.to_tank) for change in found.changes] == [(0, 1), (1, 3), (3, 1), (1, 3)]
     assert found.left_l == pytest.approx((0.0, 0.0, 30.0, 25.0))
 

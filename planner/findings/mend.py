@@ -38,7 +38,7 @@ def mend_need(this: Case, stock: OnHand, planned: SupplyPlan) -> str:
 def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy, *, magnet: bool = False) -> str:
     """What would mend a what-if that fails; counts and gauges count only where it decides go."""
     if row.short_l is None or row.short_l <= 0.0:
-        return _OUTLETS
+        return f"{_OUTLETS.removesuffix('.')} and are {MAGNET_MARK}." if magnet else _OUTLETS
     ways = _ways(planned, policy, magnet=magnet) if row.must_hold else []
     ways.append(f"find {litres_up(row.short_l)} more for it")
     ways.append("shorten the trip")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from planner.gas.contents import contents_l, gauge_kpa
+from planner.report import figures
 from planner.results import ChangeOver, CylinderPlan, Plan
 
 LEFT_OVER_KPA = 7.0
@@ -34,3 +35,9 @@ def comes_off_with_gas_left(plan: Plan, change: ChangeOver) -> bool:
         if item.cylinder.label == change.from_cylinder
     )
     return change.gauge_kpa > change_gauge_kpa(plan, next(items, None)) + LEFT_OVER_KPA
+
+
+def off_gauge(plan: Plan, change: ChangeOver) -> str:
+    """What a cylinder shows as it comes off: up where it is changed by its gauge, the nearest where by the clock."""
+    rounded = figures.gauge_nearest if comes_off_with_gas_left(plan, change) else figures.gauge_up
+    return rounded(change.gauge_kpa, plan.trip.policy.pressure_unit)

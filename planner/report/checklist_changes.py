@@ -11,7 +11,7 @@ from planner.findings.common import called
 from planner.model import Device, Leg
 from planner.report import figures, words
 from planner.report.card_legs import OUTLETS
-from planner.report.change_gauge import comes_off_with_gas_left
+from planner.report.change_gauge import comes_off_with_gas_left, off_gauge
 from planner.report.checklist_data import Change, Side, WriteIn
 from planner.report.checklist_facts import Facts, device_words, trip_facts, valve_of
 from planner.report.checklist_items import items
@@ -138,10 +138,9 @@ def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver) -> Change
     number, leg, at_start = _leg(plan, change)
     elapsed = figures.minutes_down(change.minute)
     left_over = comes_off_with_gas_left(plan, change)
-    off = figures.gauge_nearest if left_over else figures.gauge_up
     turn = next((turn for turn in supply.order if _begins(turn.cylinder, turn.from_min, change)), None)
     name = supply.supply.name
-    old = Side(change.from_cylinder, name, off(change.gauge_kpa, unit))
+    old = Side(change.from_cylinder, name, off_gauge(plan, change))
     new = Side(change.to_cylinder, name, "" if turn is None else figures.gauge_nearest(turn.gauge_start_kpa, unit))
     texts = {
         **facts.texts,

@@ -14,6 +14,7 @@ from planner.report.act_below import act_below_kpa
 from planner.report.between import Between, between
 from planner.report.card_legs import readings
 from planner.report.card_order import least_departure, number_in_order, short_name, turns
+from planner.report.change_gauge import off_gauge
 from planner.report.clock import clock
 from planner.report.minutes_table import size_title
 from planner.results import ChangeOver, Checkpoint, Order, Plan, SupplyPlan
@@ -148,7 +149,7 @@ def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> 
         None,
     )
     reads = [
-        (change.from_cylinder, "change: comes off", figures.gauge_up(change.gauge_kpa, unit)),
+        (change.from_cylinder, "change: comes off", off_gauge(plan, change)),
         (
             change.to_cylinder,
             "change: goes on",

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from planner.findings.common import called
 from planner.problems import Finding
 from planner.report import figures
-from planner.report.change_gauge import comes_off_with_gas_left
+from planner.report.change_gauge import comes_off_with_gas_left, off_gauge
 from planner.results import BreakingDelay, ChangeOver, Plan, SupplyPlan, TurnBack, WhatIf
 
 SETTINGS = {"in_house": "inside the hospital", "road": "by road", "air": "by air"}
@@ -178,16 +178,14 @@ def _less(low: float | None, high: float | None) -> bool:
 
 def change_sentence(plan: Plan, change: ChangeOver) -> str:
     """When to change cylinders: by gauge or clock, whichever comes first, or before a leg while gas is left."""
-    policy, old = plan.trip.policy, called(change.from_cylinder)
+    old, shows = called(change.from_cylinder), off_gauge(plan, change)
     text = f"Change {old} to {called(change.to_cylinder)}"
     if comes_off_with_gas_left(plan, change):
-        still = figures.gauge_nearest(change.gauge_kpa, policy.pressure_unit)
         where = f"{moment(plan, change.minute)}, {_when(plan, change)}"
         why = "so that no change falls in a no-change stretch" if change.early else f"since {old} cannot serve on"
-        return f"{text} {where}, while {old} should still show {still}: {why}."
-    gauge = figures.gauge_up(change.gauge_kpa, policy.pressure_unit)
+        return f"{text} {where}, while {old} should still show {shows}: {why}."
     text += (
-        f" when {old} shows {gauge} or {moment(plan, change.minute)}, whichever comes first, "
+        f" when {old} shows {shows} or {moment(plan, change.minute)}, whichever comes first, "
         f"in {leg_text(plan, change.leg)}"
     )
     if change.inside_no_change:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from planner.cli import main
+from planner.command.cli import main
 
 if __name__ == "__main__":
     sys.exit(main())

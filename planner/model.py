@@ -81,7 +81,7 @@ class SizeAsked(NamedTuple):
 class Supply(NamedTuple):
     """One supply of oxygen. `sizes` holds the sizes asked for and, after them, those in use.
 
-    A supply may choose from a `store`: then `cylinders` is empty until `planner.choice` has chosen, within
+    A supply may choose from a `store`: then `cylinders` is empty until `planner.store.choice` has chosen, within
     `weight_limit_kg` and `places` where these are given; `prefer` `part_used` uses part-used cylinders up first.
     `store_file` is the path of the store where it is a file of its own.
     """
@@ -118,7 +118,7 @@ class Supply(NamedTuple):
 class Device(NamedTuple):
     """A device with its settings, resolved: what `use:` overrides is already in.
 
-    `type` is one of the device types of planner/data/devices.csv. Settings that a type does not use are
+    `type` is one of the device types of planner/trade/data/devices.csv. Settings that a type does not use are
     None. `fio2` is a fraction from 0.21 to 1. `outlet` is None unless the profile overrides the table.
     """
 

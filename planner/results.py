@@ -1,6 +1,6 @@
 """What a plan says, as frozen plain data; every number is unrounded.
 
-`planner.plan` fills these classes, `planner.report` puts them into words, tables and JSON. Pressures are
+`planner.planning` fills these classes, `planner.report` puts them into words, tables and JSON. Pressures are
 gauge pressures in kPa as indicated, times are elapsed minutes from departure.
 """
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from planner.catalog import find_size
 from planner.constants import KPA_PER_PSI
 from planner.model import Cylinder, Device, Leg, Outlet, Policy, Setting, Supply, Trip, Use
-from planner.policy_table import policy_defaults
+from planner.trade.catalog import find_size
+from planner.trade.policy_table import policy_defaults
 
 HIGH_PRESSURE = Outlet("high_pressure")
 CANNULA = Device("cannula", "nasal_cannula", flow_l_per_min=4.0)

@@ -19,14 +19,14 @@ import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from planner.catalog import find_size
-from planner.compare import Comparison, compare
+from planner.afterwards.compare import Comparison, compare
+from planner.afterwards.gauge_doubt import SCALE_OVER_FILLING
+from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, KPA_PER_PSI
 from planner.gas import contents
-from planner.gauge_doubt import SCALE_OVER_FILLING
-from planner.logbook import Closing, Entry, LastGauge, Logbook
 from planner.model import Cylinder, Device, Supply, Trip
-from planner.plan import plan
+from planner.planning import plan
+from planner.trade.catalog import find_size
 from tests import build
 
 READ_TO_PSI = 50.0

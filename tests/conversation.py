@@ -8,7 +8,7 @@ from pathlib import Path
 from planner.model import Trip
 from planner.new_trip.interview import Interview
 from planner.new_trip.usual import built_in
-from planner.profile import parse_trip
+from planner.profile.read import parse_trip
 
 ROUTINE = [
     "1",  # inside the hospital

@@ -12,17 +12,7 @@ from datetime import datetime
 from planner.constants import KPA_PER_PSI
 from planner.model import Cylinder, Delay, Device, Leg, Outlet, Policy, Supply, Trip, Use
 from planner.problems import Finding, Position
-from planner.results import (
-    ChangeOver,
-    Checkpoint,
-    CylinderPlan,
-    FullCount,
-    LedgerLine,
-    Order,
-    Plan,
-    SupplyPlan,
-    WhatIf,
-)
+from planner.results import ChangeOver, Checkpoint, CylinderPlan, FullCount, LedgerLine, Order, Plan, SupplyPlan, WhatIf
 
 CHANGE_OVER_KPA = 500 * KPA_PER_PSI
 FLOWS = {"vent": 4.054430379746835, "neb": 8.0, "bag": 15.0, "cannula": 2.0}

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from planner.model import Supply
-from planner.plan import plan
+from planner.planning import plan
 from planner.report.act_below import act_below_kpa
-from planner.report.chart import charts
+from planner.report.chart.chart import charts
 from planner.results import Plan
 from tests.build import VENTILATOR, cylinder, leg, trip
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from planner.problems import ProblemsError
-from planner.profile import read_trip
+from planner.profile.read import read_trip
 
 BAD = Path(__file__).parent / "profiles" / "bad"
 NAMES = sorted(path.stem for path in BAD.glob("*.yaml"))

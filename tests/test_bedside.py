@@ -11,11 +11,11 @@ from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.bedside import Lasting, lasting
+from planner.bedside.lasts import Lasting, lasting
 from planner.constants import KPA_PER_PSI
 from planner.model import Device, Policy, Supply
-from planner.plan import plan
-from planner.policy_table import policy_defaults
+from planner.planning import plan
+from planner.trade.policy_table import policy_defaults
 from tests.build import cylinder, leg, trip
 
 

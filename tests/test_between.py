@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.model import Device, Supply
-from planner.plan import plan
-from planner.report.between import LONGEST_PART_MIN, MOST_CUTS, between, cuts
-from planner.report.chart import charts
-from planner.report.log import LogRow, log
+from planner.planning import plan
+from planner.report.chart.chart import charts
+from planner.report.log.between import LONGEST_PART_MIN, MOST_CUTS, between, cuts
+from planner.report.log.log import LogRow, log
 from planner.results import Plan
 from tests.build import cylinder, leg, trip
 from tests.test_gauge_lines import POLICY, gauge_of, holding

@@ -6,21 +6,21 @@ from pathlib import Path
 
 import pytest
 
+from planner.afterwards.rest import Rest
 from planner.model import Device, Leg, Supply, Trip, Use
-from planner.pages.card import GO_ONLY
+from planner.pages.card.card import GO_ONLY
 from planner.pages.log import NOTE
-from planner.plan import plan
-from planner.profile import parse_trip, read_trip
-from planner.report.card import card
-from planner.report.card_lines import failures
-from planner.report.checklist import checklists
-from planner.report.compare import mends
-from planner.report.log import log
+from planner.planning import plan
+from planner.profile.read import parse_trip, read_trip
+from planner.report.card.card import card
+from planner.report.card.lines import failures
+from planner.report.checklist.checklist import checklists
+from planner.report.compare.compare import mends
+from planner.report.log.log import log
 from planner.report.minutes_table import minutes_table
 from planner.report.summary import summary
 from planner.report.whatif_words import whatif_condition
 from planner.report.words import change_sentence
-from planner.rest import Rest
 from planner.results import Plan
 from tests.build import BAG, CANNULA, VENTILATOR, cylinder, leg, trip
 

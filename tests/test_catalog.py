@@ -9,9 +9,9 @@ from itertools import pairwise
 
 import pytest
 
-from planner import catalog
-from planner.devices import demand_l_per_min, outlet_kind
+from planner.flow.devices import demand_l_per_min, outlet_kind
 from planner.model import Device
+from planner.trade import catalog
 
 TABLES = ("cylinder_sizes", "settings", "devices", "device_ranges", "policies")
 LABEL_EXCESS = {
@@ -41,12 +41,12 @@ def test_every_table_is_rectangular_and_has_its_sources_beside_it(table: str) ->
         assert None not in row, f"{table}: too many cells in {row}"
         assert None not in row.values(), f"{table}: too few cells in {row}"
         assert all(cell == cell.strip() for cell in row.values()), f"{table}: stray blank in {row}"
-    note = files("planner.data").joinpath(f"{table}.md").read_text(encoding="utf-8")
+    note = files("planner.trade.data").joinpath(f"{table}.md").read_text(encoding="utf-8")
     assert note.startswith(f"# Sources of {table}.csv\n")
 
 
 def test_no_table_lacks_a_test() -> None:
-    found = {entry.name for entry in files("planner.data").iterdir() if entry.name.endswith(".csv")}
+    found = {entry.name for entry in files("planner.trade.data").iterdir() if entry.name.endswith(".csv")}
     assert found >= {f"{table}.csv" for table in TABLES}
 
 

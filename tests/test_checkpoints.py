@@ -7,15 +7,15 @@ from __future__ import annotations
 
 import pytest
 
-from planner.checkpoints import least_gauge_kpa
 from planner.constants import KPA_PER_PSI
-from planner.demand import flows
+from planner.cylinders.onhand import on_hand
+from planner.flow.demand import flows
 from planner.gas import contents
+from planner.go.checkpoints import least_gauge_kpa
 from planner.model import Cylinder, Device, Leg, Outlet, Policy, Supply, Use
-from planner.onhand import on_hand
-from planner.plan import plan
-from planner.policy_table import policy_defaults
+from planner.planning import plan
 from planner.results import Checkpoint, Plan
+from planner.trade.policy_table import policy_defaults
 from tests.build import HIGH_PRESSURE, VENTILATOR, leg, trip
 
 BARE = policy_defaults("in_house")._replace(

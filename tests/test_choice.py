@@ -12,9 +12,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from planner.model import Cylinder, Supply
-from planner.plan import plan
-from planner.policy_table import policy_defaults
+from planner.planning import plan
 from planner.results import Plan
+from planner.trade.policy_table import policy_defaults
 from tests.build import CANNULA, VENTILATOR, cylinder, flowmeter, leg, trip
 
 MORNING = datetime(2026, 12, 3, 6, 0, tzinfo=UTC)

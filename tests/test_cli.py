@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-import planner.plan
-from planner import cli_plan
-from planner.cli import main
+import planner.planning
+from planner.command import plan as cli_plan
+from planner.command.cli import main
 
 GO = """\
 profile: 1
@@ -197,7 +197,7 @@ def test_an_internal_error_is_one_line_and_exits_4(monkeypatch: pytest.MonkeyPat
     def fail(_: object) -> None:
         raise ZeroDivisionError("float division\nby zero")
 
-    monkeypatch.setattr(planner.plan, "plan", fail)
+    monkeypatch.setattr(planner.planning, "plan", fail)
     result = run("plan", "go.yaml", "bad.yaml")
     assert result.exit_code == 4
     line = result.stderr.splitlines()[0]
@@ -217,7 +217,7 @@ def test_a_name_that_the_pages_cannot_show_is_a_problem_with_its_place(folder: P
 
 
 def test_what_gets_past_the_reader_is_still_refused_in_drawing(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("planner.profile.tell_letters", lambda *_: None)
+    monkeypatch.setattr("planner.profile.read.tell_letters", lambda *_: None)
     (folder / "go.yaml").write_text(GO.replace("trip: Ward", "trip: Ward 🚑"), encoding="utf-8")
     result = run("plan", "go.yaml")
     assert result.exit_code == 1

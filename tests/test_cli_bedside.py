@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from planner.cli import main
+from planner.command.cli import main
 
 ROOT = Path(__file__).resolve().parent.parent
 E_CYLINDER = ("--size", "US-E")

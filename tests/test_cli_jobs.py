@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from planner import cli_plan
-from planner.cli import main
-from planner.many import Lost
+from planner.command import plan as cli_plan
+from planner.command.cli import main
+from planner.files.many import Lost
 
 TRIPS = ["tests/profiles/good/hill_to_harbour.yaml", "tests/profiles/bad/no_flow.yaml"]
 TRIPS += ["tests/profiles/good/three_low.yaml", "tests/profiles/good/hill_to_harbour.yaml"]
@@ -43,7 +43,7 @@ def test_a_process_that_ends_costs_its_own_trip(tmp_path: Path, monkeypatch: pyt
     def first_is_lost(_work: object, items: list[tuple[str, str]], **_: object) -> list[object]:
         return [Lost(items[0]), *((0, []) for _ in items[1:])]
 
-    monkeypatch.setattr("planner.many.spread", first_is_lost)
+    monkeypatch.setattr("planner.files.many.spread", first_is_lost)
     found = planned(tmp_path, 2)
     assert found.exit_code == cli_plan.INTERNAL
     assert found.stderr == f"{TRIPS[0]}: internal error: the process that planned it ended; work it out by hand.\n"

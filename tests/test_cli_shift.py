@@ -16,8 +16,8 @@ import pytest
 from click.testing import CliRunner, Result
 from pypdf import PdfReader
 
-import planner.plan
-from planner.cli import main
+import planner.planning
+from planner.command.cli import main
 from planner.model import Trip
 from planner.results import Plan
 
@@ -208,14 +208,14 @@ def test_an_output_folder_that_is_a_file_exits_2_and_the_sheet_is_still_told() -
 
 @pytest.mark.usefixtures("folder")
 def test_an_internal_error_costs_one_trip_and_exits_4(monkeypatch: pytest.MonkeyPatch) -> None:
-    sound = planner.plan.plan
+    sound = planner.planning.plan
 
     def fail(trip: Trip) -> Plan:
         if trip.name.startswith("Lift"):
             raise ZeroDivisionError("float division\nby zero")
         return sound(trip)
 
-    monkeypatch.setattr(planner.plan, "plan", fail)
+    monkeypatch.setattr(planner.planning, "plan", fail)
     result = run("later.yaml", "go.yaml", "bad.yaml", "--format", "text")
     assert result.exit_code == 4
     assert result.stderr.startswith("later.yaml: internal error at test_cli_shift.py:")

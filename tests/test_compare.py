@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import pytest
 
-from planner.compare import Comparison, compare
+from planner.afterwards.compare import Comparison, compare
+from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook, SettingsChange
+from planner.afterwards.rest import Rest
+from planner.afterwards.stretches import Stretch, verdict
 from planner.constants import KPA_PER_PSI
-from planner.logbook import Closing, Entry, LastGauge, Logbook, SettingsChange
 from planner.model import Cylinder, Device, Leg, Policy, Supply, Trip
-from planner.plan import plan
-from planner.policy_table import policy_defaults
-from planner.report.compare import compare_text, headline, steps
-from planner.report.compare_json import compare_result
-from planner.rest import Rest
-from planner.stretches import Stretch, verdict
+from planner.planning import plan
+from planner.report.compare.compare import compare_text, headline, steps
+from planner.report.compare.json import compare_result
+from planner.trade.policy_table import policy_defaults
 from tests import build
 from tests.compare_rates import World, leaks_found, outcomes, rate
 

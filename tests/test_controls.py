@@ -10,9 +10,9 @@ import pytest
 from planner.constants import KPA_PER_MMHG, KPA_PER_PSI
 from planner.gas import atmosphere
 from planner.model import Delay, Device, Divert, Leg, Supply, Use
-from planner.plan import plan
-from planner.policy_table import policy_defaults
+from planner.planning import plan
 from planner.results import Plan, WhatIf
+from planner.trade.policy_table import policy_defaults
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
 WARD = policy_defaults("in_house")

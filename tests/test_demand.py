@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.demand import (
+from planner.flow.demand import (
     Segment,
     Stretch,
     doubling_l,
@@ -18,8 +18,8 @@ from planner.demand import (
     stretches,
     until,
 )
+from planner.flow.outlets import Asks, Need
 from planner.model import Delay, Device, Leg, Use
-from planner.outlets import Asks, Need
 from tests.build import VENTILATOR, leg
 
 MASK = Device("mask", "simple_mask", flow_l_per_min=6.0)

@@ -10,14 +10,14 @@ from __future__ import annotations
 import pytest
 
 from planner.constants import KPA_PER_PSI
-from planner.demand import flows
-from planner.departure import _Asked, least_departure_gauges_kpa
-from planner.depletion import Tank, serving_of
-from planner.judge import case
+from planner.cylinders.depletion import Tank, serving_of
+from planner.cylinders.onhand import on_hand
+from planner.flow.demand import flows
+from planner.go.departure import _Asked, least_departure_gauges_kpa
+from planner.go.judge import case
+from planner.go.scenarios import Scenario, scenarios
 from planner.model import Cylinder, Device, Leg, Outlet, Policy, Supply, Trip
-from planner.onhand import on_hand
-from planner.policy_table import policy_defaults
-from planner.scenarios import Scenario, scenarios
+from planner.trade.policy_table import policy_defaults
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
 BARE = policy_defaults("in_house")._replace(

@@ -6,11 +6,11 @@ from math import inf
 
 import pytest
 
-from planner.course import Change, Run
-from planner.demand import Flow, Segment, Stretch
-from planner.depletion import Tank, lasting, run
+from planner.cylinders.course import Change, Run
+from planner.cylinders.depletion import Tank, lasting, run
+from planner.flow.demand import Flow, Segment, Stretch
+from planner.flow.outlets import Asks, Need
 from planner.model import Outlet
-from planner.outlets import Asks, Need
 
 ANY = Asks()
 VENT = Asks((Need("high_pressure", 1.0, "vent"),))

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.catalog import device_types
-from planner.devices import (
+from planner.flow.devices import (
     ASSUMED_RESUSCITATOR,
     at_fio2,
     demand_l_per_min,
@@ -20,6 +19,7 @@ from planner.devices import (
     total_flow_l_per_min,
 )
 from planner.model import Device, OutletKind
+from planner.trade.catalog import device_types
 
 VENT = Device(
     "vent",

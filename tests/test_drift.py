@@ -11,11 +11,11 @@ from math import inf
 
 import pytest
 
-from planner.course import Course
-from planner.demand import Flow, Segment
-from planner.depletion import Tank, run, serving_of
-from planner.drift import Drift
-from planner.outlets import Asks
+from planner.cylinders.course import Course
+from planner.cylinders.depletion import Tank, run, serving_of
+from planner.cylinders.drift import Drift
+from planner.flow.demand import Flow, Segment
+from planner.flow.outlets import Asks
 
 ANY = Asks()
 AFTER: Flow = (Segment(10.0, 30.0, 0, 5.0, ANY),)

@@ -6,20 +6,20 @@ from math import inf
 
 import pytest
 
-from planner.course import Run
-from planner.demand import Flow, Segment, Stretch, flows, stretches
-from planner.depletion import Tank, run
-from planner.devices import ASSUMED_RESUSCITATOR
+from planner.cylinders.course import Run
+from planner.cylinders.depletion import Tank, run
+from planner.flow.demand import Flow, Segment, Stretch, flows, stretches
+from planner.flow.devices import ASSUMED_RESUSCITATOR
+from planner.flow.outlets import Asks, Need
 from planner.gas import contents
 from planner.gas.mixing import HIGHEST_PRESSURE_KPA, LOWEST_PRESSURE_KPA, fio2_at_cabin
+from planner.go.scenarios import Scenario
+from planner.go.sizing import count_full, enough, required_demands
+from planner.go.totals import Totals, _less, _running, worst_litres
+from planner.go.whatif import report
+from planner.go.worst_minute import outcome
 from planner.model import Device, Leg
-from planner.outlets import Asks, Need
-from planner.policy_table import policy_defaults
-from planner.scenarios import Scenario
-from planner.sizing import count_full, enough, required_demands
-from planner.totals import Totals, _less, _running, worst_litres
-from planner.whatif import report
-from planner.worst_minute import outcome
+from planner.trade.policy_table import policy_defaults
 from tests.build import CANNULA, HIGH_PRESSURE, flowmeter, leg
 
 

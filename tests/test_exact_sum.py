@@ -8,7 +8,7 @@ from math import fsum
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.exact_sum import added
+from planner.go.exact_sum import added
 
 litres = st.lists(st.floats(-1e6, 1e6), max_size=30)
 

@@ -7,13 +7,13 @@ from itertools import pairwise
 
 import pytest
 
-from planner.catalog import find_size
 from planner.constants import KPA_PER_PSI
 from planner.gas import contents
-from planner.gauge_lines import GaugePoint, Tooth, gauge_lines
+from planner.go.gauge_lines import GaugePoint, Tooth, gauge_lines
 from planner.model import Cylinder, Device, Supply, Trip
-from planner.plan import plan
-from planner.policy_table import policy_defaults
+from planner.planning import plan
+from planner.trade.catalog import find_size
+from planner.trade.policy_table import policy_defaults
 from tests.build import cylinder, leg, trip
 from tests.make_plan import example_trip, longest
 

@@ -33,14 +33,14 @@ import yaml
 from CoolProp import AbstractState
 from fluids.atmosphere import ATMOSPHERE_1976
 
-from planner.catalog import device_types
+from planner.go.scenarios import NAMES
 from planner.model import Trip
-from planner.plan import plan
-from planner.policy_table import SETTINGS
-from planner.profile import read_trip
+from planner.planning import plan
+from planner.profile.read import read_trip
 from planner.report.json_result import result
 from planner.results import Plan
-from planner.scenarios import NAMES
+from planner.trade.catalog import device_types
+from planner.trade.policy_table import SETTINGS
 
 GOOD = Path(__file__).parent / "profiles" / "good"
 PROFILES = sorted(path.stem for path in GOOD.glob("*.yaml") if not path.stem.endswith(".figures"))

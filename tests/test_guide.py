@@ -78,8 +78,8 @@ def test_the_device_is_read_and_the_what_if_decides(changed: Path) -> None:
 
 def test_the_line_is_on_the_checklist(changed: Path) -> None:
     code = (
-        "from planner.plan import plan\nfrom planner.profile import read_trip\n"
-        "from planner.report.checklist import checklists\n"
+        "from planner.planning import plan\nfrom planner.profile.read import read_trip\n"
+        "from planner.report.checklist.checklist import checklists\n"
         f"found = checklists(plan(read_trip({str(ROOT / 'profiles' / 'two-patients.yaml')!r})))\n"
         "print(*(item.ask for item in found.before[0].items), sep='\\n')\n"
     )

@@ -13,9 +13,9 @@ from typing import Any
 
 import pytest
 
-from planner.devices import total_flow_l_per_min
-from planner.plan import plan
-from planner.profile import parse_trip, read_trip
+from planner.flow.devices import total_flow_l_per_min
+from planner.planning import plan
+from planner.profile.read import parse_trip, read_trip
 from planner.report.json_result import result
 
 GOOD = Path(__file__).parent / "profiles" / "good"

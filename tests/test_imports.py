@@ -17,12 +17,12 @@ ROOT = Path(__file__).resolve().parent.parent
 MODULES = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "planner").rglob("*.py"))
 
 ONLY_IN = {
-    "click": ("planner/cli",),
+    "click": ("planner/command/",),
     "jsonschema": ("planner/profile/",),
-    "pint": ("planner/quantities.py",),
+    "pint": ("planner/text/quantities.py",),
     "reportlab": ("planner/pages/",),
-    "pypdf": ("planner/readings/form.py",),
-    "yaml": ("planner/yaml_tree.py", "planner/yaml_words.py", "planner/store_text.py"),
+    "pypdf": ("planner/readings/",),
+    "yaml": ("planner/text/", "planner/store/store_text.py"),
     "numpy": (),
 }
 """Where each library may be imported, by the beginning of the module's path; numpy nowhere."""
@@ -136,7 +136,7 @@ def loaded_by(*arguments: str, codes: tuple[int, ...] = (0,)) -> set[str]:
 
 
 def test_the_command_starts_without_heavy_libraries() -> None:
-    loaded = loaded_by("-c", "import planner.cli")
+    loaded = loaded_by("-c", "import planner.command.cli")
     assert {"planner", "click"} <= loaded
     assert loaded & {"numpy", "pint", "jsonschema", "reportlab", "pypdf"} == set()
 

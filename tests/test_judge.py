@@ -9,21 +9,13 @@ from __future__ import annotations
 import pytest
 
 from planner.constants import KPA_PER_PSI
-from planner.demand import flows
-from planner.judge import (
-    Case,
-    carries_duty,
-    case,
-    covers_need,
-    full_counts,
-    passes,
-    serving_without_spare_l,
-)
+from planner.cylinders.onhand import OnHand, on_hand
+from planner.flow.demand import flows
+from planner.go.judge import Case, carries_duty, case, covers_need, full_counts, passes, serving_without_spare_l
+from planner.go.scenarios import scenarios
 from planner.model import Cylinder, Device, Leg, Policy, SizeAsked, Supply, Trip, Use
-from planner.onhand import OnHand, on_hand
-from planner.policy_table import policy_defaults
 from planner.problems import Position
-from planner.scenarios import scenarios
+from planner.trade.policy_table import policy_defaults
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
 BARE = policy_defaults("in_house")._replace(

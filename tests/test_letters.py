@@ -13,16 +13,16 @@ from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner import source
-from planner.cli import main
-from planner.letters import SHOWN, escaped, named, replaced, unshown
-from planner.pages import fonts
+from planner.command.cli import main
+from planner.pages.drawing import fonts
 from planner.pages.pack import pack_bytes
-from planner.plan import plan
+from planner.planning import plan
 from planner.problems import ProblemsError
-from planner.profile import parse_trip, read_trip
+from planner.profile.read import parse_trip, read_trip
 from planner.profile.store import read_store
-from planner.source import Node
+from planner.text import source
+from planner.text.letters import SHOWN, escaped, named, replaced, unshown
+from planner.text.source import Node
 from tests.tools.make_fonts import pattern
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -156,7 +156,7 @@ def test_whatever_text_holds_such_a_letter_it_is_a_problem_there(
             found = load(text, name)
             return found._replace(text=f"{text}# 三", root=odd) if Path(name).name == file else found
 
-        monkeypatch.setattr("planner.source.loads", loads)
+        monkeypatch.setattr("planner.text.source.loads", loads)
         with pytest.raises(ProblemsError) as caught:
             parse_trip(EVERY_TEXT, folder=tmp_path)
         told = [problem for problem in caught.value.problems if Path(problem.file).name == file]

@@ -7,7 +7,7 @@ import os
 
 import pytest
 
-from planner.many import Lost, Progress, cores, processes_worth, spread
+from planner.files.many import Lost, Progress, cores, processes_worth, spread
 from tests import pieces
 
 

@@ -11,13 +11,13 @@ from random import Random
 
 import pytest
 
-from planner.course import Course, on_the_way
-from planner.depletion import run, serving_of
-from planner.margins import _last_of_legs, _searched
+from planner.cylinders.course import Course, on_the_way
+from planner.cylinders.depletion import run, serving_of
+from planner.go.margins import _last_of_legs, _searched
 from planner.model import Cylinder, Divert, Leg, Supply, SupplyKind, Use
-from planner.plan import plan
-from planner.policy_table import policy_defaults
+from planner.planning import plan
 from planner.results import TurnBack
+from planner.trade.policy_table import policy_defaults
 from tests.build import CANNULA, VENTILATOR, cylinder, flowmeter, leg, trip
 from tests.test_worst_minute import random_case
 

@@ -15,12 +15,12 @@ from CoolProp.CoolProp import PropsSI
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.bedside import lasting
-from planner.catalog import find_size
+from planner.bedside.lasts import lasting
+from planner.bedside.measured import Doubt, Measured, Readings, measure, watch_min
 from planner.constants import KPA_PER_PSI
 from planner.gas import contents
-from planner.measured import Doubt, Measured, Readings, measure, watch_min
-from planner.policy_table import policy_defaults
+from planner.trade.catalog import find_size
+from planner.trade.policy_table import policy_defaults
 from tests.build import cylinder
 
 SIZE_E = find_size("US-E")

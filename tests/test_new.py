@@ -15,10 +15,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from planner.cli import main
-from planner.cli_new import free_name
-from planner.plan import plan
-from planner.profile import read_trip
+from planner.command.cli import main
+from planner.command.new import free_name
+from planner.planning import plan
+from planner.profile.read import read_trip
 from tests.conversation import ROUTINE
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from planner.catalog import device_types
 from planner.new_trip.answers import AnswerError, leg, places, quantity
 from planner.new_trip.cylinder_answers import cylinders, litres, outlets
 from planner.new_trip.device_answers import asked_setting, device_settings
 from planner.new_trip.questions import one_setting
+from planner.trade.catalog import device_types
 
 ROOT = Path(__file__).resolve().parents[1]
 PROFILES = ROOT / "profiles"

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.catalog import device_types
 from planner.new_trip.answers import AnswerError
 from planner.new_trip.interview import Interview
 from planner.new_trip.usual import built_in, read_usual
-from planner.plan import plan
+from planner.planning import plan
 from planner.problems import ProblemsError
-from planner.profile import parse_trip
+from planner.profile.read import parse_trip
+from planner.trade.catalog import device_types
 from tests.conversation import BY_ROAD, ROUTINE, held, trip_of
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -265,7 +265,7 @@ class TestRefusals:
 
     def test_every_device_of_the_list_can_be_settled(self) -> None:
         values = {"flow": "10 L/min", "volume": "450 mL", "rate": "16/min", "fraction": "50 %"}
-        from planner.catalog import settings as known
+        from planner.trade.catalog import settings as known
 
         for name in built_in():
             interview = held(["1", "ward, theatre", name])
@@ -338,8 +338,8 @@ class TestAnyText:
 
 class TestUsualDevices:
     def test_the_built_in_settings_lie_within_the_usual_ranges(self) -> None:
-        from planner import quantities
-        from planner.catalog import settings as known
+        from planner.text import quantities
+        from planner.trade.catalog import settings as known
 
         for texts in built_in().values():
             kind = device_types()[texts["type"]]

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from planner.new_trip.template import edited, paths_kept
-from planner.node import Node
 from planner.problems import ProblemsError
-from planner.source import apply_changes, loads
+from planner.text.node import Node
+from planner.text.source import apply_changes, loads
 
 ROOT = Path(__file__).resolve().parents[1]
 PROFILES = ROOT / "profiles"

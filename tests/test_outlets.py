@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from planner.flow.outlets import Asks, Need, Serving, assign, fits, refusal
 from planner.model import Outlet
-from planner.outlets import Asks, Need, Serving, assign, fits, refusal
 
 HIGH = Outlet("high_pressure")
 METER_15 = Outlet("flowmeter", 15.0)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.output import OutputError, make_folder, write_text, write_whole
+from planner.files.output import OutputError, make_folder, write_text, write_whole
 
 
 def test_a_text_is_written_as_it_is(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ from typing import cast
 import pytest
 
 from planner.model import Policy, Setting
-from planner.policy_table import SETTINGS, policy_defaults, policy_sources
+from planner.trade.policy_table import SETTINGS, policy_defaults, policy_sources
 
 ALWAYS = ("ventilator_fails", "conserver_fails", "concentrator_fails", "no_wall_on_arrival")
 

@@ -15,11 +15,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.catalog import find_size
 from planner.gas import contents
 from planner.model import DEFAULT_OUTLETS, Outlet, Trip
 from planner.problems import NOWHERE, Position, ProblemsError
-from planner.profile import parse_trip, read_trip
+from planner.profile.read import parse_trip, read_trip
+from planner.trade.catalog import find_size
 
 PSI = 6.894757293168361
 ROOT = Path(__file__).resolve().parent.parent
@@ -626,7 +626,7 @@ def test_one_fault_gives_one_problem(old: str, new: str) -> None:
 
 def test_library_for_schemas_is_not_loaded_for_a_faultless_profile() -> None:
     code = (
-        "import sys; from planner.profile import parse_trip; parse_trip(sys.stdin.read()); "
+        "import sys; from planner.profile.read import parse_trip; parse_trip(sys.stdin.read()); "
         "print(sorted({'jsonschema', 'pint', 'numpy'} & set(sys.modules)))"
     )
     ran = subprocess.run([sys.executable, "-c", code], input=TRIP, capture_output=True, text=True, cwd=ROOT, check=True)

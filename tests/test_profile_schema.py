@@ -14,15 +14,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
-from planner import catalog
 from planner.model import Device, Policy
-from planner.policy_table import policy_defaults, policy_sources
 from planner.problems import ProblemsError
 from planner.profile.conform import ANNOTATIONS, KEYWORDS, conforms, resolve, schema
 from planner.profile.limits import LIMITS
 from planner.profile.policies import FIELDS
 from planner.profile.structure import plain
-from planner.source import Document, load, loads
+from planner.text.source import Document, load, loads
+from planner.trade import catalog
+from planner.trade.policy_table import policy_defaults, policy_sources
 
 TESTS = Path(__file__).parent
 NAMES = ("own_lines", "policy", "profile", "store")
@@ -55,7 +55,7 @@ def defined(name: str) -> dict[str, Any]:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_schema_is_one_of_draft_2020_12(name: str) -> None:
-    rules = json.loads(files("planner.schema").joinpath(f"{name}.schema.json").read_text(encoding="utf-8"))
+    rules = json.loads(files("planner.trade.schema").joinpath(f"{name}.schema.json").read_text(encoding="utf-8"))
     assert rules["$schema"] == "https://json-schema.org/draft/2020-12/schema"
     Draft202012Validator.check_schema(rules)
 
@@ -209,7 +209,7 @@ def test_quick_check_agrees_with_the_library_on_altered_profiles(value: Any) -> 
 
 
 def test_page_of_the_language_names_every_key() -> None:
-    page = files("planner.schema").joinpath("README.md").read_text(encoding="utf-8")
+    page = files("planner.trade.schema").joinpath("README.md").read_text(encoding="utf-8")
     keys = {key for name in NAMES for part in parts(schema(name)) for key in part.get("properties", {})}
     assert sorted(key for key in keys if not re.search(rf"`{key}[`:]", page)) == []
 

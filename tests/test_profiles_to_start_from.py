@@ -13,11 +13,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from planner.cli import main
-from planner.plan import plan
-from planner.profile import read_trip
+from planner.command.cli import main
+from planner.planning import plan
+from planner.profile.read import read_trip
 from planner.results import Plan
-from planner.source import load
+from planner.text.source import load
 
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / "profiles"

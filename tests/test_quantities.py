@@ -13,8 +13,8 @@ import pint
 import pytest
 
 from planner.constants import KPA_PER_PSI
-from planner.quantities import LabelContents, QuantityError, allowed, label_contents, parse, units
-from planner.unit_table import KINDS
+from planner.text.quantities import LabelContents, QuantityError, allowed, label_contents, parse, units
+from planner.text.unit_table import KINDS
 
 pytestmark = pytest.mark.hazard(4)
 
@@ -307,7 +307,7 @@ def test_a_long_text_is_cut_in_the_message() -> None:
 def test_pint_is_loaded_for_a_unit_outside_the_table_only() -> None:
     script = (
         "import sys\n"
-        "from planner.quantities import QuantityError, parse\n"
+        "from planner.text.quantities import QuantityError, parse\n"
         "parse('2 L/min', 'flow'); parse('1 h 20 min', 'duration')\n"
         "for text in ('2 L/Min', '2,5 L/min', '2', 'nan L'):\n"
         "    try: parse(text, 'flow')\n"

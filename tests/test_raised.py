@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from planner.flow.raised import planned_flows, raised, supplies_that_draw
 from planner.model import Device, Supply, Use
-from planner.plan import plan
-from planner.raised import planned_flows, raised, supplies_that_draw
+from planner.planning import plan
 from tests.build import CANNULA, VENTILATOR, cylinder, leg, trip
 
 CART = Supply("cart", "cylinders", cylinders=(cylinder("A", 2000.0), cylinder("B", 2000.0)))

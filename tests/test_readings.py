@@ -8,13 +8,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from planner.afterwards.logbook import Logbook
 from planner.constants import KPA_PER_PSI
-from planner.logbook import Logbook
-from planner.plan import plan
+from planner.planning import plan
 from planner.problems import ProblemsError
-from planner.profile import parse_trip
-from planner.readings import parse_readings, read_readings
-from planner.report.log import log
+from planner.profile.read import parse_trip
+from planner.readings.read import parse_readings, read_readings
+from planner.report.log.log import log
 from planner.results import Plan
 
 TRIP = """\

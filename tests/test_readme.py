@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from planner.cli import main
+from planner.command.cli import main
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -62,7 +62,7 @@ def test_the_worked_example_by_hand() -> None:
     assert 1500 - planned_l / 0.28 == pytest.approx(1140, abs=5)
 
 
-@pytest.mark.parametrize("link", ["demo/card.png", "profiles/ward-to-scan.yaml", "planner/data/policies.md"])
+@pytest.mark.parametrize("link", ["demo/card.png", "profiles/ward-to-scan.yaml", "planner/trade/data/policies.md"])
 def test_links_lead_somewhere(link: str) -> None:
     assert f"]({link})" in README
     assert (ROOT / link).is_file()

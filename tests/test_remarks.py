@@ -7,21 +7,21 @@ from __future__ import annotations
 
 import pytest
 
-from planner.catalog import near
 from planner.findings import outcome
+from planner.go.scenarios import NAMES
 from planner.model import Device, Leg, Supply, Trip, Use
-from planner.plan import plan
-from planner.policy_table import policy_defaults
+from planner.planning import plan
 from planner.problems import Finding, ProblemsError
-from planner.profile import parse_trip
-from planner.report.card_order import order_rows
-from planner.report.checklist import checklists
+from planner.profile.read import parse_trip
+from planner.report.card.order import order_rows
+from planner.report.checklist.checklist import checklists
 from planner.report.minutes_table import minutes_table
-from planner.report.sheet_needs import ledger_section
+from planner.report.sheet.needs import ledger_section
 from planner.report.summary import summary
 from planner.report.words import change_sentence
 from planner.results import Plan
-from planner.scenarios import NAMES
+from planner.trade.catalog import near
+from planner.trade.policy_table import policy_defaults
 from tests.build import CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
 MASK = Device("mask", "reservoir_mask", flow_l_per_min=10.0)
@@ -79,7 +79,8 @@ def test_an_unknown_key_after_a_number_that_is_whole_stays_an_unknown_key() -> N
 
 @pytest.mark.hazard(3)
 def test_a_size_in_small_letters_offers_that_size_alone() -> None:
-    """A UK-E holds 680 L and a US-E 616 L (planner/data/cylinder_sizes.csv): to offer both would invite the slip."""
+    """A UK-E holds 680 L and a US-E 616 L (planner/trade/data/cylinder_sizes.csv): to offer both would invite the
+    slip."""
     assert near("us-e") == ("US-E",)
     assert set(near("e us")) == {"US-E", "UK-E"}  # not a code: both may be meant
 

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from planner import figures
 from planner.constants import KPA_PER_PSI
-from planner.report import figures
 
 AMOUNTS = st.floats(0.0, 100_000.0)
 UNITS = st.sampled_from(["psi", "bar", "kPa", "MPa"])

@@ -10,8 +10,8 @@ import pytest
 
 from planner.model import Outlet
 from planner.report.blocks import Figure, Section, Table, Text, strings
-from planner.report.sheet import sheet
-from planner.report.sheet_gas import hand_difference
+from planner.report.sheet.gas import hand_difference
+from planner.report.sheet.sheet import sheet
 from planner.results import BreakingDelay, Plan
 from tests.make_plan import example, longest, no_go
 

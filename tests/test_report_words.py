@@ -6,7 +6,7 @@ import pytest
 
 from planner.constants import KPA_PER_PSI
 from planner.model import Supply
-from planner.plan import plan
+from planner.planning import plan
 from planner.problems import Finding
 from planner.report import whatif_words, words
 from planner.results import ChangeOver, WhatIf

@@ -7,11 +7,11 @@ import pytest
 from planner.findings.common import all_called, called
 from planner.gas import atmosphere
 from planner.model import Device, Supply
-from planner.plan import plan
-from planner.profile import parse_trip
-from planner.report.card import card
-from planner.report.checklist import checklists
-from planner.report.sheet_needs import counts_section
+from planner.planning import plan
+from planner.profile.read import parse_trip
+from planner.report.card.card import card
+from planner.report.checklist.checklist import checklists
+from planner.report.sheet.needs import counts_section
 from planner.report.summary import summary
 from planner.results import Plan, TurnBack
 from tests.build import CANNULA, cylinder, leg, trip

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from planner.node import Node
 from planner.problems import Problem, ProblemsError
-from planner.source import apply_changes, loads, set_value
+from planner.text.node import Node
+from planner.text.source import apply_changes, loads, set_value
 
 REFUSED = Path(__file__).resolve().parent / "refused_changes.txt"
 

@@ -15,17 +15,17 @@ from hypothesis import strategies as st
 from planner.constants import KPA_PER_PSI
 from planner.gas.contents import contents_l
 from planner.model import Cylinder, SizeAsked, Supply, Trip
-from planner.plan import plan
-from planner.policy_table import policy_defaults
+from planner.planning import plan
 from planner.problems import Finding, ProblemsError
-from planner.profile import parse_trip
+from planner.profile.read import parse_trip
 from planner.profile.store import read_store
-from planner.report.shift import sheet
-from planner.report.shift_result import ShiftResult, Unread, numbers
-from planner.report.shift_text import summary
-from planner.shift import Shift, SizeNeed, default_turnaround_min, over_the_clock, shift, taken_twice
-from planner.shift_store import StoreRow, against
-from planner.shift_trip import TripNeed, Wanted, size_of, trip_need
+from planner.report.shift.result import ShiftResult, Unread, numbers
+from planner.report.shift.shift import sheet
+from planner.report.shift.text import summary
+from planner.shift.shift import Shift, SizeNeed, default_turnaround_min, over_the_clock, shift, taken_twice
+from planner.shift.store import StoreRow, against
+from planner.shift.trip import TripNeed, Wanted, size_of, trip_need
+from planner.trade.policy_table import policy_defaults
 from tests.build import BAG, CANNULA, cylinder, leg, trip
 
 DAY = datetime(2026, 12, 3)

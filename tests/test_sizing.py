@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from planner.demand import Flow, Segment
-from planner.depletion import Tank
-from planner.model import Outlet, Supply
-from planner.outlets import Asks, Need
-from planner.policy_table import policy_defaults
-from planner.sizing import (
+from planner.cylinders.depletion import Tank
+from planner.flow.demand import Flow, Segment
+from planner.flow.outlets import Asks, Need
+from planner.go.sizing import (
     Demand,
     Ranked,
     count_full,
@@ -23,6 +21,8 @@ from planner.sizing import (
     spares,
     without_largest,
 )
+from planner.model import Outlet, Supply
+from planner.trade.policy_table import policy_defaults
 
 ROAD = policy_defaults("road")
 ANY = Asks()

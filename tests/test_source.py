@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 import yaml
 
-from planner import yaml_tree
-from planner.node import Node
 from planner.problems import Position, ProblemsError
-from planner.source import Document, load, loads
-from planner.text_file import MOST_BYTES
+from planner.text import yaml_tree
+from planner.text.node import Node
+from planner.text.source import Document, load, loads
+from planner.text.text_file import MOST_BYTES
 
 pytestmark = pytest.mark.hazard(25)
 

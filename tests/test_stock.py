@@ -10,11 +10,11 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from planner.constants import KPA_PER_PSI
+from planner.cylinders.onhand import on_hand
+from planner.cylinders.stock import cold_degc, full, hand_usable_l, held, read_degc
+from planner.flow.outlets import Asks, Need
 from planner.model import Outlet, SizeAsked, Supply
-from planner.onhand import on_hand
-from planner.outlets import Asks, Need
-from planner.policy_table import policy_defaults
-from planner.stock import cold_degc, full, hand_usable_l, held, read_degc
+from planner.trade.policy_table import policy_defaults
 from tests.build import HIGH_PRESSURE, cylinder, flowmeter
 
 POLICY = policy_defaults("road")

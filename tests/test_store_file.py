@@ -15,12 +15,12 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from planner import source
-from planner.file_lock import locked
-from planner.output import OutputError
+from planner.files.file_lock import locked
+from planner.files.output import OutputError
 from planner.problems import ProblemsError
-from planner.store_file import LastReading, write_back
-from planner.store_text import NewReading, with_readings
+from planner.store.store_file import LastReading, write_back
+from planner.store.store_text import NewReading, with_readings
+from planner.text import source
 
 ROOT = Path(__file__).resolve().parent.parent
 STORE = """\
@@ -215,7 +215,7 @@ WRITER = """
 import sys
 from datetime import datetime, timedelta
 from pathlib import Path
-from planner.store_file import LastReading, write_back
+from planner.store.store_file import LastReading, write_back
 path, label, first, times = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
 at = datetime(2026, 12, 3, 16, 5)
 print("ready", flush=True)
@@ -298,7 +298,7 @@ KILLED_AT = """
 import os, signal, sys
 from datetime import datetime
 from pathlib import Path
-from planner.store_file import LastReading, write_back
+from planner.store.store_file import LastReading, write_back
 left = int(sys.argv[2])
 def count(event, arguments):
     global left

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from planner.wall_clock import Clock, Now, elapsed_min, later, mend, moment_of, parse_clock, text, too_long
+from planner.text.wall_clock import Clock, Now, elapsed_min, later, mend, moment_of, parse_clock, text, too_long
 
 OSLO = ZoneInfo("Europe/Oslo")
 

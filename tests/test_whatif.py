@@ -10,16 +10,16 @@ from itertools import pairwise
 import pytest
 
 from planner.constants import KPA_PER_PSI
-from planner.demand import Flow, Segment, Stretch, flows
-from planner.depletion import Tank
+from planner.cylinders.depletion import Tank
+from planner.cylinders.onhand import OnHand, on_hand
+from planner.flow.demand import Flow, Segment, Stretch, flows
+from planner.flow.outlets import Asks, Need
+from planner.go.scenarios import Scenario, arrival_supply, boundaries, replaced, scenarios
+from planner.go.totals import worst_litres
+from planner.go.whatif import oxygen_for, reads_high_kpa, report, what_ifs
+from planner.go.worst_minute import Outcome, holds, outcome
 from planner.model import Delay, Device, Leg, Outlet, Supply, Trip, Use
-from planner.onhand import OnHand, on_hand
-from planner.outlets import Asks, Need
-from planner.policy_table import policy_defaults
-from planner.scenarios import Scenario, arrival_supply, boundaries, replaced, scenarios
-from planner.totals import worst_litres
-from planner.whatif import oxygen_for, reads_high_kpa, report, what_ifs
-from planner.worst_minute import Outcome, holds, outcome
+from planner.trade.policy_table import policy_defaults
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
 ROAD = policy_defaults("road")

@@ -15,11 +15,11 @@ from random import Random
 
 import pytest
 
-from planner.demand import Flow, Segment, Stretch
-from planner.depletion import Tank, run
-from planner.outlets import Asks, Need
-from planner.scenarios import Scenario
-from planner.worst_minute import holds, outcome
+from planner.cylinders.depletion import Tank, run
+from planner.flow.demand import Flow, Segment, Stretch
+from planner.flow.outlets import Asks, Need
+from planner.go.scenarios import Scenario
+from planner.go.worst_minute import holds, outcome
 from tests.build import HIGH_PRESSURE, flowmeter, leg
 
 METER, DRIVEN = Asks((Need("flowmeter", 5.0),)), Asks((Need("high_pressure", 1.0),))

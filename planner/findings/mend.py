@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import ceil, floor, fsum
 
+from planner.cylinders.onhand import OnHand
 from planner.findings.common import MAGNET_MARK, all_called, called, gauge_text, litres_up
-from planner.judge import Case, serving_without_spare_l
+from planner.go.judge import Case, serving_without_spare_l
 from planner.model import Policy
-from planner.onhand import OnHand
 from planner.results import SupplyPlan, WhatIf
 
 _OUTLETS = "Fit the outlets that the devices need, or take cylinders that have them."

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from math import floor, fsum
 
-from planner.depletion import Tank
-from planner.drift import LITRE_TOLERANCE
+from planner.cylinders.depletion import Tank
+from planner.cylinders.drift import LITRE_TOLERANCE
+from planner.cylinders.onhand import OnHand
 from planner.findings.common import called, finding, listed, litres_down, litres_up, magnet_mark
 from planner.findings.mend import mend_need, mend_what_if
-from planner.judge import Case, carries_duty, covers_need, serving_without_spare_l
+from planner.flow.outlets import refusal
+from planner.go.judge import Case, carries_duty, covers_need, serving_without_spare_l
+from planner.go.scenarios import FAILURES, arrival_supply
+from planner.go.sizing import without_largest
 from planner.model import Supply, Trip
-from planner.onhand import OnHand
-from planner.outlets import refusal
 from planner.problems import Finding
 from planner.results import ChangeOver, SupplyPlan, WhatIf
-from planner.scenarios import FAILURES, arrival_supply
-from planner.sizing import without_largest
 
 NOT_MARKED = "as it is not marked magnet_safe"
 _AT_THE_WORST = (*FAILURES, "vehicle_supply_lost")

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
+from planner.cylinders.onhand import OXYGEN
 from planner.findings.common import finding, gauge_text
 from planner.model import Cylinder, Policy, Supply, Trip
-from planner.onhand import OXYGEN
 from planner.problems import Finding
 
 _PLAUSIBLE_FULL_OVER = 1.1

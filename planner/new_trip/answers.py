@@ -12,9 +12,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from planner import quantities
 from planner.problems import Problem
-from planner.text_file import shown
+from planner.text import quantities
+from planner.text.text_file import shown
 
 UNIT_WHEN_BARE: Final[Mapping[str, str]] = {"duration": " min", "flow": " L/min", "rate": "/min"}
 """The unit that a number alone means, by kind; the question names it."""

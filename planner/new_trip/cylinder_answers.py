@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 
 from planner.new_trip.answers import AnswerError, quantity
-from planner.text_file import shown
+from planner.text.text_file import shown
 
 _LABEL = re.compile(r" *([^.:=\[\]]+): +")
 _GAUGE_FIRST = re.compile(r"^([0-9.]+ *(?:psi|bar|kPa|MPa)) (\S+)$")

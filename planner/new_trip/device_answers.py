@@ -9,11 +9,11 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
-from planner import quantities
-from planner.catalog import DeviceType, settings
 from planner.new_trip.answers import AnswerError, choice, quantity
 from planner.profile.limits import LIMITS
-from planner.text_file import shown
+from planner.text import quantities
+from planner.text.text_file import shown
+from planner.trade.catalog import DeviceType, settings
 
 _MEASURED: Final = ("flow", "volume", "rate", "fraction")
 _UNIT: Final = r"[A-Za-z]+/[A-Za-z]+|/ *[A-Za-z]+|%|[A-Za-z]+\b"

@@ -14,7 +14,6 @@ from pathlib import Path
 from string import ascii_uppercase
 from typing import Any, Final, TypeAlias
 
-from planner.catalog import COMMON_KEYS, DeviceType, device_types
 from planner.model import Trip
 from planner.new_trip import litres, questions
 from planner.new_trip.answers import AnswerError, of_problem
@@ -25,7 +24,8 @@ from planner.new_trip.route import named_legs, route_in_words, usual_kinds
 from planner.new_trip.template import beside
 from planner.new_trip.usual import UsualDevices
 from planner.problems import ProblemsError
-from planner.profile import parse_trip
+from planner.profile.read import parse_trip
+from planner.trade.catalog import COMMON_KEYS, DeviceType, device_types
 
 Asking: TypeAlias = Generator[Question, Any, None]
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from planner import figures
 from planner.model import Trip
-from planner.plan import plan
-from planner.report import figures, words
+from planner.planning import plan
+from planner.report import words
 from planner.results import Plan, SupplyPlan
 
 MOST_REASONS = 3

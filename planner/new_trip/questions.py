@@ -7,11 +7,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from planner.catalog import DeviceType, device_types, settings
 from planner.new_trip import answers, cylinder_answers, device_answers
 from planner.new_trip.draft import LegDraft
 from planner.new_trip.usual import Settings, UsualDevices
-from planner.text_file import shown
+from planner.text.text_file import shown
+from planner.trade.catalog import DeviceType, device_types, settings
 
 Options = Sequence[tuple[str, str]]
 

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from planner.new_trip.wording import free, written
-from planner.node import Node
 from planner.problems import Problem, ProblemsError
-from planner.source import apply_changes, loads
-from planner.text_file import BREAK, shown
+from planner.text.node import Node
+from planner.text.source import apply_changes, loads
+from planner.text.text_file import BREAK, shown
 
 _GAP = re.compile(r"(?:[\s,]|(?<=\s)#[^\r\n]*)*")
 _REST_OF_LINE = re.compile(r"[^\r\n]*")
@@ -32,8 +32,8 @@ class _NoPlaceError(Exception):
 def edited(text: str, changes: Sequence[str], file: str = "<text>") -> str:
     """The text of a profile with every `PATH=VALUE` changed in place, or added where it belongs.
 
-    Paths are those of `--set`, as `planner.node_path.put` describes them. Raises `ProblemsError` with every problem of
-    the text or of the changes, and for a place that cannot be edited without touching others.
+    Paths are those of `--set`, as `planner.text.node_path.put` describes them. Raises `ProblemsError` with every
+    problem of the text or of the changes, and for a place that cannot be edited without touching others.
     """
     text = loads(text, file).text
     apply_changes(loads(text, file).root, changes)  # tells every wrong change at once

@@ -12,15 +12,15 @@ from functools import cache
 from types import MappingProxyType
 from typing import Final, TypeAlias
 
-from planner.node import Node
 from planner.package_file import package_text
 from planner.problems import Problem, ProblemsError
 from planner.profile import structure
 from planner.profile.devices import read_devices
 from planner.profile.faults import Faults
 from planner.profile.fields import Fields
-from planner.source import Document, load, loads
-from planner.text_file import shown
+from planner.text.node import Node
+from planner.text.source import Document, load, loads
+from planner.text.text_file import shown
 
 Settings: TypeAlias = Mapping[str, str]
 """The keys of a device, `type` first, with the texts that stand in a profile."""
@@ -41,9 +41,9 @@ _ASKED_LATER: Final = "key_missing"
 
 @cache
 def built_in() -> UsualDevices:
-    """The built-in list, from `planner/data/usual_devices.yaml`."""
+    """The built-in list, from `planner/trade/data/usual_devices.yaml`."""
     name = "usual_devices.yaml"
-    return _read(loads(package_text(f"data/{name}"), name))
+    return _read(loads(package_text(f"trade/data/{name}"), name))
 
 
 def read_usual(path: str | os.PathLike[str]) -> UsualDevices:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from typing import Final
 
-from planner.node import Node
+from planner.text.node import Node
 
 _PLAIN = re.compile(r"(?:\.{0,2}/|[^\W_]|[-+](?=[0-9]))(?:[\w ./%°+()'-]|:(?=[^\s,]))*(?<! )")
 _WORDS: Final = frozenset({"true", "false", "null", "yes", "no", "on", "off"})

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from planner.pages import fonts
-from planner.pages.flow import TITLE_HEIGHT, Flow
-from planner.pages.labels import Labels
-from planner.pages.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
-from planner.pages.lines import SMALL, cut, leading, wrap
-from planner.report import figures
-from planner.report.chart import Chart, Line
+from planner import figures
+from planner.pages.drawing import fonts
+from planner.pages.drawing.flow import TITLE_HEIGHT, Flow
+from planner.pages.drawing.labels import Labels
+from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.lines import SMALL, cut, leading, wrap
+from planner.report.chart.chart import Chart, Line
 
 NOTE = (
     "Mark each real reading with a cross. Below the heavy line with teeth: act. If you leave late, go by the minutes "

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from planner.pages import fonts
-from planner.pages.flow import TITLE_HEIGHT, Flow, title_bar
-from planner.pages.head import draw_head
-from planner.pages.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
-from planner.pages.lines import SMALL, leading, wrap
-from planner.report.checklist_data import Change, Checklist, Checklists, Item, Side, WriteIn
+from planner.pages.drawing import fonts
+from planner.pages.drawing.flow import TITLE_HEIGHT, Flow, title_bar
+from planner.pages.drawing.head import draw_head
+from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.lines import SMALL, leading, wrap
+from planner.report.checklist.data import Change, Checklist, Checklists, Item, Side, WriteIn
 from planner.results import Plan
 
 TITLE = "Checklists"

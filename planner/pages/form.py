@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from planner.package_file import package_bytes
-from planner.pages import fonts
-from planner.pages.layout import Field, Item
+from planner.pages.drawing import fonts
+from planner.pages.drawing.layout import Field, Item
 
 FACE: fonts.Face = "regular"
 FONT_NAME = "Plan"

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from planner.pages import fonts
 from planner.pages.chart import draw_charts
-from planner.pages.flow import Flow
-from planner.pages.head import draw_head
-from planner.pages.layout import LEFT, MM, RIGHT, WIDTH, Page
-from planner.pages.lines import SMALL, figure_width
-from planner.report.chart import Chart
-from planner.report.log import LogPart, LogRow
+from planner.pages.drawing import fonts
+from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.head import draw_head
+from planner.pages.drawing.layout import LEFT, MM, RIGHT, WIDTH, Page
+from planner.pages.drawing.lines import SMALL, figure_width
+from planner.report.chart.chart import Chart
+from planner.report.log.log import LogPart, LogRow
 from planner.results import Plan
 
 TITLE = "Readings log"

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from planner.pages import fonts
-from planner.pages.head import draw_head
-from planner.pages.layout import BODY_BOTTOM, LEFT, WIDTH, Align, Page
-from planner.pages.lines import SMALL
-from planner.report.graduation import Mark
-from planner.report.nomogram import Nomogram
+from planner.pages.drawing import fonts
+from planner.pages.drawing.head import draw_head
+from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, WIDTH, Align, Page
+from planner.pages.drawing.lines import SMALL
+from planner.report.chart.graduation import Mark
+from planner.report.chart.nomogram import Nomogram
 from planner.results import Plan
 
 TITLE = "Nomogram: gauge, flow, minutes"

@@ -12,22 +12,21 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from planner import __version__
-from planner.pages import fonts, ink
-from planner.pages.card import card_pages
+from planner import __version__, figures
+from planner.pages.card.card import card_pages
 from planner.pages.checklist import checklist_pages
-from planner.pages.layout import BOTTOM, FRAME_HEIGHT, FRAME_WIDTH, LEFT, MM, RIGHT, Page
+from planner.pages.drawing import fonts, ink
+from planner.pages.drawing.layout import BOTTOM, FRAME_HEIGHT, FRAME_WIDTH, LEFT, MM, RIGHT, Page
 from planner.pages.log import log_pages
 from planner.pages.nomogram import SCALE, nomogram_pages
 from planner.pages.sheet import sheet_pages
-from planner.report import figures
 from planner.report.blocks import Section, Text
-from planner.report.card import card
-from planner.report.chart import charts
-from planner.report.checklist import checklists
-from planner.report.log import log
-from planner.report.nomogram import nomograms
-from planner.report.sheet import sheet
+from planner.report.card.card import card
+from planner.report.chart.chart import charts
+from planner.report.chart.nomogram import nomograms
+from planner.report.checklist.checklist import checklists
+from planner.report.log.log import log
+from planner.report.sheet.sheet import sheet
 from planner.results import Plan
 
 if TYPE_CHECKING:

@@ -9,16 +9,16 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from planner.letters import escaped
-from planner.pages import fonts
-from planner.pages.columns import GAP, column_widths
-from planner.pages.flow import Flow
-from planner.pages.head import draw_head
-from planner.pages.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
-from planner.pages.lines import SMALL, leading, run_in_height, wrap, wrap_after
+from planner.pages.drawing import fonts
+from planner.pages.drawing.columns import GAP, column_widths
+from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.head import draw_head
+from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.lines import SMALL, leading, run_in_height, wrap, wrap_after
 from planner.report import blocks
-from planner.report.sheet import TITLE
+from planner.report.sheet.sheet import TITLE
 from planner.results import Plan
+from planner.text.letters import escaped
 
 RESULT = 90.0
 KEEP = 64.0

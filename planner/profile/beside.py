@@ -13,9 +13,9 @@ from planner.profile import structure
 from planner.profile.faults import Faults, show
 from planner.profile.fields import Fields
 from planner.profile.letters import tell_letters
-from planner.source import Node, load
-from planner.text_file import MOST_BYTES
-from planner.yaml_tree import MOST_NODES
+from planner.text.source import Node, load
+from planner.text.text_file import MOST_BYTES
+from planner.text.yaml_tree import MOST_NODES
 
 MOST_VALUES: Final = 2 * MOST_NODES
 """So many values may the files beside one profile hold together, each counted as often as it is named."""

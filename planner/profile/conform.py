@@ -45,7 +45,7 @@ class Refusal(NamedTuple):
 @cache
 def schema(name: str) -> Schema:
     """One of the schemas: `profile` or `policy`."""
-    text = package_text(f"schema/{name}.schema.json")
+    text = package_text(f"trade/schema/{name}.schema.json")
     loaded: Schema = json.loads(text)
     return loaded
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Final, NamedTuple
 
-from planner import quantities
-from planner.catalog import CylinderSize, clashing, find_size, near
 from planner.constants import (
     FULL_SHARE_OF_FILLING,
     KPA_PER_BAR,
@@ -20,7 +18,9 @@ from planner.profile.clock import Clock, read_moment
 from planner.profile.faults import Faults, position, show
 from planner.profile.fields import Fields, read_quantity
 from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, MOST_LABEL_OVER_CATALOG
-from planner.source import Node
+from planner.text import quantities
+from planner.text.source import Node
+from planner.trade.catalog import CylinderSize, clashing, find_size, near
 
 _ROUNDING: Final = 1.0 + 1e-9
 _BASES: Final = "`size`, `contents` as on the label, or `water_capacity` with `filling`"

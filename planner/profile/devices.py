@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
-from planner.catalog import DeviceType, device_types, settings
 from planner.model import Device
 from planner.problems import Position
 from planner.profile.faults import LISTED, Faults, clean, listed, position, show
 from planner.profile.fields import Fields
 from planner.profile.limits import LIMITS
 from planner.profile.supplies import Names, known_device, names_under
-from planner.source import Node
+from planner.text.source import Node
+from planner.trade.catalog import DeviceType, device_types, settings
 
 _REPLACES: Final[Mapping[str, tuple[str, ...]]] = {
     "minute_volume": ("tidal_volume", "rate"),

@@ -8,8 +8,8 @@ from itertools import islice
 from typing import Final
 
 from planner.problems import NOWHERE, Position, Problem, ProblemsError
-from planner.source import Node
-from planner.text_file import MOST_PROBLEMS, shown, too_many
+from planner.text.source import Node
+from planner.text.text_file import MOST_PROBLEMS, shown, too_many
 
 LISTED: Final = 40
 SHOWN: Final = 60

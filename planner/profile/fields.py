@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import lru_cache
 
-from planner import quantities
 from planner.problems import Position
 from planner.profile.faults import Faults, position, show
 from planner.profile.limits import LIMITS, Limit
-from planner.source import Node
+from planner.text import quantities
+from planner.text.source import Node
 
 
 class Fields:
@@ -108,5 +108,5 @@ def _is_percentage(text: str, limit: Limit) -> bool:
 
 @lru_cache(maxsize=1024)
 def _parsed(text: str, kind: str, low: float | None, high: float | None) -> float:
-    """`planner.quantities.parse`, remembered: a profile repeats itself, and a shift repeats its profiles."""
+    """`planner.text.quantities.parse`, remembered: a profile repeats itself, and a shift repeats its profiles."""
     return quantities.parse(text, kind, low=low, high=high)

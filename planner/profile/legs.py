@@ -13,7 +13,7 @@ from planner.profile.faults import listed, position, show
 from planner.profile.fields import Fields
 from planner.profile.limits import LONGEST_MIN
 from planner.profile.supplies import known_supply, names_under, unknown
-from planner.source import Node
+from planner.text.source import Node
 
 _TOLERANCE_MIN: Final = 1e-9
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.letters import named, unshown
 from planner.profile.faults import Faults, show
-from planner.source import Node
+from planner.text.letters import named, unshown
+from planner.text.source import Node
 
 ALLOWED = "letters that the printed pages can show: Latin, Greek and Cyrillic, digits and common signs"
 

@@ -25,7 +25,7 @@ MOST_LABEL_OVER_CATALOG: Final = 1.5
 
 
 class Limit(NamedTuple):
-    """How a quantity is read: its kind in `planner.quantities`, and its range in the base unit of that kind.
+    """How a quantity is read: its kind in `planner.text.quantities`, and its range in the base unit of that kind.
 
     `low` and `high` are inclusive; `above` is an exclusive lower limit in place of `low`.
     """

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple, cast
 
 from planner.model import OwnLine, OwnLineList, Policy, Setting
-from planner.policy_table import policy_defaults, policy_sources
 from planner.profile.beside import Folder
 from planner.profile.faults import Faults, listed, show
 from planner.profile.fields import Fields
-from planner.source import Node
+from planner.text.source import Node
+from planner.trade.policy_table import policy_defaults, policy_sources
 
 FIELDS: Final = {
     "reserve_factor": "reserve_factor",

@@ -6,7 +6,6 @@ import hashlib
 import os
 from dataclasses import dataclass
 
-from planner import source
 from planner.model import Cylinder
 from planner.profile import structure
 from planner.profile.clock import Clock
@@ -14,6 +13,7 @@ from planner.profile.faults import Faults, show, told
 from planner.profile.fields import Fields
 from planner.profile.letters import tell_letters
 from planner.profile.supplies import read_cylinders
+from planner.text import source
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from planner.profile.conform import Refusal, Schema, conforms, refusals, resolve, schema
 from planner.profile.faults import MOST_GATHERED, Faults, clean, listed, near, show, told
-from planner.source import Node
+from planner.text.source import Node
 
 _INTEGER = re.compile(r"-?(?:0|[1-9][0-9]{0,14})", re.ASCII)
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]{0,14})\.[0-9]{1,15}", re.ASCII)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, TypeAlias
 
-from planner.catalog import find_size
 from planner.model import DEFAULT_OUTLETS, Cylinder, Outlet, Policy, SizeAsked, Supply, SupplyKind
 from planner.profile.beside import Folder
 from planner.profile.clock import Clock
@@ -13,7 +12,8 @@ from planner.profile.conform import schema
 from planner.profile.cylinders import read_cylinder, read_outlets, read_size, size_asked
 from planner.profile.faults import Faults, listed, near, position, show
 from planner.profile.fields import Fields
-from planner.source import Node
+from planner.text.source import Node
+from planner.trade.catalog import find_size
 
 Names: TypeAlias = tuple[str, ...] | None
 """Names that a profile has, None where they cannot be known because what holds them is missing or wrong."""

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.catalog import device_types, settings
-from planner.logbook import SettingsChange, Value
+from planner.afterwards.logbook import SettingsChange, Value
 from planner.model import Device, Trip
 from planner.profile import devices as profile_devices
 from planner.profile.faults import Faults, listed, near, show
 from planner.profile.fields import Fields
-from planner.source import Node
+from planner.text.source import Node
+from planner.trade.catalog import device_types, settings
 
 
 def settings_changes(trip: Trip, fields: Fields) -> tuple[SettingsChange, ...]:

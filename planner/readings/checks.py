@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from planner.gauge_doubt import Reading
-from planner.logbook import Logbook
+from planner import figures
+from planner.afterwards.gauge_doubt import Reading
+from planner.afterwards.logbook import Logbook
+from planner.afterwards.schedule import real_bounds
+from planner.afterwards.turns import cylinders_of, departure_reading, labels_of, measured_between
 from planner.model import Supply
 from planner.problems import NOWHERE, Position, Problem
-from planner.report import figures
 from planner.results import Plan
-from planner.schedule import real_bounds
-from planner.turns import cylinders_of, departure_reading, labels_of, measured_between
 
 AFTER_END_MIN = 1.0
 """A reading may be so many minutes after the end: both times are known to a minute only."""

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final, Literal, cast
 
+from planner.afterwards.gauge_doubt import half_division_kpa
+from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook
+from planner.afterwards.turns import cylinders_of
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
-from planner.gauge_doubt import half_division_kpa
-from planner.logbook import Closing, Entry, LastGauge, Logbook
 from planner.model import Cylinder, Trip
 from planner.profile.faults import Faults, listed, near, position, show
 from planner.profile.fields import Fields, read_quantity
@@ -15,8 +16,7 @@ from planner.profile.limits import HIGHEST_OVER_FILLING, Limit
 from planner.readings.changes import settings_changes
 from planner.readings.names import Named, change_to, named
 from planner.readings.times import When, read_time
-from planner.source import Node
-from planner.turns import cylinders_of
+from planner.text.source import Node
 
 _READ_TO: Final = Limit("gauge", "a gauge pressure above 0 and up to 50 bar (725 psi)", high=5000.0, above=0.0)
 _ROUNDING: Final = 1.0 + 1e-9

@@ -16,13 +16,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
-from planner import quantities
-from planner.node import Node
 from planner.problems import Problem, ProblemsError
-from planner.report.log import LogRow, log
+from planner.report.log.log import LogRow, log
 from planner.results import Plan
-from planner.text_file import UNSEEN
-from planner.wall_clock import parse_clock
+from planner.text import quantities
+from planner.text.node import Node
+from planner.text.text_file import UNSEEN
+from planner.text.wall_clock import parse_clock
 
 _CHECKPOINT = re.compile(r"(leave,|read in|arrive,) leg ([0-9]+)")
 _AT: Final = {"leave,": "start", "arrive,": "end"}

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from planner.afterwards.turns import labels_of
 from planner.model import Supply, Trip
 from planner.profile.faults import LISTED, clean, listed, near, show
 from planner.profile.fields import Fields
-from planner.turns import labels_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,9 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from planner.node import Node
-from planner.text_file import BREAK, ProblemList, check_letters, read_text, shown
-from planner.yaml_tree import MOST_NODES
+from planner.text.node import Node
+from planner.text.text_file import BREAK, ProblemList, check_letters, read_text, shown
+from planner.text.yaml_tree import MOST_NODES
 
 _PARTED_BY: Final = (",", ";", "\t")
 _MOST_ROWS: Final = 5000

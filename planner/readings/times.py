@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
-from planner import quantities
 from planner.profile.clock import read_moment
 from planner.profile.faults import show
 from planner.profile.fields import Fields
 from planner.profile.limits import LONGEST_MIN
-from planner.wall_clock import mend, parse_clock
+from planner.text import quantities
+from planner.text.wall_clock import mend, parse_clock
 
 ALLOWED: Final = "a time since departure, as in 18 min, or a clock time, as in 14:38"
 _DATED = re.compile(r"[0-9]{4}-[0-9]", re.ASCII)

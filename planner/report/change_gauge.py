@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from planner import figures
 from planner.gas.contents import contents_l, gauge_kpa
-from planner.report import figures
 from planner.results import ChangeOver, CylinderPlan, Plan
 
 LEFT_OVER_KPA = 7.0

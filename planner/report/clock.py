@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.report import figures
+from planner import figures
 from planner.results import Plan
 
 

@@ -12,9 +12,9 @@ from collections.abc import Iterable
 from math import fsum
 from typing import NamedTuple
 
+from planner import figures
 from planner.constants import RESUSCITATOR_L_PER_MIN
 from planner.gas.contents import contents_l
-from planner.report import figures
 from planner.report.change_gauge import change_gauge_kpa
 from planner.results import CylinderPlan, Plan, SupplyPlan
 

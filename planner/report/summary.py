@@ -10,8 +10,9 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from planner import figures
 from planner.findings.common import magnet_mark
-from planner.report import figures, whatif_words, words
+from planner.report import whatif_words, words
 from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
 
 WIDTH = 100

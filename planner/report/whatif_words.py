@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from planner.devices import is_blend
-from planner.report import figures
+from planner import figures
+from planner.flow.devices import is_blend
 from planner.report.words import leg_number, leg_text, moment, whatif_title
 from planner.results import Plan, WhatIf
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from planner import figures
 from planner.findings.common import called
 from planner.problems import Finding
-from planner.report import figures
 from planner.report.change_gauge import comes_off_with_gas_left, off_gauge
 from planner.results import BreakingDelay, ChangeOver, Plan, SupplyPlan, TurnBack, WhatIf
 

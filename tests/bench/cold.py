@@ -11,8 +11,8 @@ import marshal
 import tempfile
 from pathlib import Path
 
-from planner.plan import plan
-from planner.profile import read_trip
+from planner.planning import plan
+from planner.profile.read import read_trip
 from tests.bench.items import FONTS, TRIP, pages_of, plain
 from tests.bench.timing import side_by_side, told
 

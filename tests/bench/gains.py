@@ -28,7 +28,7 @@ LOADS = {
     "and its platypus": "import reportlab.pdfgen.canvas, reportlab.platypus",
     "jsonschema": "import jsonschema",
     "numpy": "import numpy",
-    "the table of units": "import planner.unit_table",
+    "the table of units": "import planner.text.unit_table",
 }
 
 

@@ -8,8 +8,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from planner.pages import fonts, pack
-from planner.pages.layout import Field, Page
+from planner.pages import pack
+from planner.pages.drawing import fonts
+from planner.pages.drawing.layout import Field, Page
 from planner.results import Plan
 from tests.bench.timing import ROOT
 

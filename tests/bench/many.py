@@ -18,10 +18,11 @@ from pathlib import Path
 from time import perf_counter, process_time
 from typing import TypeVar
 
-from planner.cli import COLLECT_EVERY
-from planner.pages import fonts, pack
-from planner.plan import plan
-from planner.profile import read_trip
+from planner.command.cli import COLLECT_EVERY
+from planner.pages import pack
+from planner.pages.drawing import fonts
+from planner.planning import plan
+from planner.profile.read import read_trip
 from tests.bench import floor
 from tests.bench.items import many_trips, pages_of, plain
 from tests.bench.timing import ROOT

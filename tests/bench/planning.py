@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from planner.model import Delay, Outlet, Trip
-from planner.plan import plan
-from planner.profile import read_trip
+from planner.planning import plan
+from planner.profile.read import read_trip
 from tests.bench.items import TRIP
 from tests.bench.timing import call_ms
 

@@ -10,12 +10,12 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from random import Random
 
-from planner.choice import choose
-from planner.demand import flows
-from planner.judge import Case, case
+from planner.cylinders.stock import held
+from planner.flow.demand import flows
+from planner.go.judge import Case, case
+from planner.go.scenarios import scenarios
 from planner.model import Supply
-from planner.scenarios import scenarios
-from planner.stock import held
+from planner.store.choice import choose
 from tests.bench.timing import call_ms
 from tests.build import VENTILATOR, cylinder, leg, trip
 

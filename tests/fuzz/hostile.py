@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Final
 
-from planner.text_file import MOST_BYTES
-from planner.yaml_tree import MOST_NODES
+from planner.text.text_file import MOST_BYTES
+from planner.text.yaml_tree import MOST_NODES
 
 Files = dict[str, bytes]
 

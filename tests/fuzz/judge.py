@@ -6,12 +6,12 @@ from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
 
-from planner.plan import plan
+from planner.planning import plan
 from planner.problems import Problem, ProblemsError
-from planner.profile import read_trip
+from planner.profile.read import read_trip
 from planner.profile.store import read_store
-from planner.readings import read_readings
-from planner.text_file import BREAK, MOST_PROBLEMS
+from planner.readings.read import read_readings
+from planner.text.text_file import BREAK, MOST_PROBLEMS
 from tests.fuzz.mutate import READINGS, STORE, TABLE, TRIP, Case
 
 

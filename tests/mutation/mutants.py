@@ -8,7 +8,7 @@ never end.
 
     python tests/mutation/mutants.py                          # all mutants
     python tests/mutation/mutants.py --sample 300 --seed 6    # so many of them, always the same
-    python tests/mutation/mutants.py --only planner/sizing.py --jobs 2
+    python tests/mutation/mutants.py --only planner/go/sizing.py --jobs 2
     python tests/mutation/mutants.py --list                   # print them, run nothing
 
 Needs `fork`: Linux or macOS. Survivors, and why each does no harm, stand in `survivors.md`.
@@ -41,24 +41,24 @@ MODULES = (
     "planner/gas/contents.py",
     "planner/gas/atmosphere.py",
     "planner/gas/mixing.py",
-    "planner/devices.py",
-    "planner/demand.py",
-    "planner/course.py",
-    "planner/depletion.py",
-    "planner/sizing.py",
-    "planner/scenarios.py",
-    "planner/whatif.py",
-    "planner/totals.py",
-    "planner/worst_minute.py",
-    "planner/drift.py",
-    "planner/departure.py",
-    "planner/exact_sum.py",
-    "planner/stock.py",
-    "planner/onhand.py",
-    "planner/outlets.py",
-    "planner/judge.py",
-    "planner/checkpoints.py",
-    "planner/margins.py",
+    "planner/flow/devices.py",
+    "planner/flow/demand.py",
+    "planner/cylinders/course.py",
+    "planner/cylinders/depletion.py",
+    "planner/go/sizing.py",
+    "planner/go/scenarios.py",
+    "planner/go/whatif.py",
+    "planner/go/totals.py",
+    "planner/go/worst_minute.py",
+    "planner/cylinders/drift.py",
+    "planner/go/departure.py",
+    "planner/go/exact_sum.py",
+    "planner/cylinders/stock.py",
+    "planner/cylinders/onhand.py",
+    "planner/flow/outlets.py",
+    "planner/go/judge.py",
+    "planner/go/checkpoints.py",
+    "planner/go/margins.py",
 )
 TESTS = (
     "tests/published",
@@ -86,9 +86,9 @@ LIMIT_CPU_S, LIMIT_CPU_NEAR_S = 90, 15
 """Seconds of work after which the tests count as never ending: all take about 10 s, those near a function 3 s."""
 MOST_NEAR = 80
 OWN = {
-    "planner/course.py": "tests/test_depletion.py",
-    "planner/totals.py": "tests/test_whatif.py",
-    "planner/scenarios.py": "tests/test_whatif.py",
+    "planner/cylinders/course.py": "tests/test_depletion.py",
+    "planner/go/totals.py": "tests/test_whatif.py",
+    "planner/go/scenarios.py": "tests/test_whatif.py",
 }
 """Tests of a module whose name does not tell."""
 LIMIT_MEMORY = 3 << 30

@@ -13,8 +13,8 @@ import pypdfium2  # type: ignore[import-untyped]
 from pypdfium2 import raw
 
 from planner.pages.pack import Paper, pack_bytes
-from planner.plan import plan
-from planner.profile import parse_trip
+from planner.planning import plan
+from planner.profile.read import parse_trip
 from planner.results import Plan
 from tests import make_plan
 

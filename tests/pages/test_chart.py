@@ -11,16 +11,16 @@ import pytest
 
 from planner.constants import KPA_PER_PSI
 from planner.pages import chart as drawn
-from planner.pages.labels import Labels
-from planner.pages.layout import Blank, Line
-from planner.pages.layout import Path as Stroked
+from planner.pages.drawing.labels import Labels
+from planner.pages.drawing.layout import Blank, Line
+from planner.pages.drawing.layout import Path as Stroked
 from planner.pages.log import log_pages
 from planner.pages.pack import pack_bytes
-from planner.plan import plan
-from planner.profile import parse_trip
+from planner.planning import plan
+from planner.profile.read import parse_trip
 from planner.report.act_below import act_below_kpa
-from planner.report.chart import charts, gauge_axis, minute_axis
-from planner.report.log import log
+from planner.report.chart.chart import charts, gauge_axis, minute_axis
+from planner.report.log.log import log
 from planner.results import Plan
 from tests.make_plan import example_trip
 from tests.pages.printed import ISSUED, MM, SHORTEST, Ink, Stroke, page_numbers, pages, strokes

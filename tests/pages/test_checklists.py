@@ -10,21 +10,21 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from planner.catalog import device_types, rows
 from planner.model import Device, Leg, Use
-from planner.pages import fonts
 from planner.pages.checklist import checklist_pages
-from planner.pages.layout import Field, Page, Run
+from planner.pages.drawing import fonts
+from planner.pages.drawing.layout import Field, Page, Run
 from planner.pages.pack import Paper, pack_bytes
-from planner.plan import plan
+from planner.planning import plan
 from planner.problems import ProblemsError
-from planner.profile import parse_trip, read_trip
-from planner.report.checklist import checklists
-from planner.report.checklist_changes import moves
-from planner.report.checklist_data import Checklists
-from planner.report.checklist_facts import known_words, trip_facts, valve_of
-from planner.report.checklist_table import COMMON_PRACTICE, table, words_of
+from planner.profile.read import parse_trip, read_trip
+from planner.report.checklist.changes import moves
+from planner.report.checklist.checklist import checklists
+from planner.report.checklist.data import Checklists
+from planner.report.checklist.facts import known_words, trip_facts, valve_of
+from planner.report.checklist.table import COMMON_PRACTICE, table, words_of
 from planner.results import Plan
+from planner.trade.catalog import device_types, rows
 from tests import make_plan
 from tests.pages.printed import ISSUED, MM, PAPERS, SHORTEST, TRIPS, bitmap, pages, printed
 

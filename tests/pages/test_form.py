@@ -15,13 +15,13 @@ from pypdf import PdfReader, PdfWriter
 from pypdf.generic import DictionaryObject
 from pypdfium2 import raw
 
-from planner.cli import main
+from planner.command.cli import main
+from planner.pages.drawing.layout import Field
 from planner.pages.form import tree
-from planner.pages.layout import Field
 from planner.pages.pack import PAPERS, Paper, pack_bytes
-from planner.plan import plan
-from planner.profile import parse_trip
-from planner.report.checklist import checklists
+from planner.planning import plan
+from planner.profile.read import parse_trip
+from planner.report.checklist.checklist import checklists
 from tests.pages.printed import ISSUED, MM, SHORTEST, TRIPS, printed
 from tests.pages.test_checklists import ROAD, longest_with_changes
 

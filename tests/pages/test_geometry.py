@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from planner.pages import fonts
+from planner.pages.drawing import fonts
 from planner.pages.pack import Paper, pack_bytes
-from planner.plan import plan
-from planner.profile import read_trip
-from planner.report.card import card
+from planner.planning import plan
+from planner.profile.read import read_trip
+from planner.report.card.card import card
 from tests.pages.printed import ISSUED, MM, PAPERS, TRIPS, Ink, bitmap, pages, printed
 
 ROOT = Path(__file__).parents[2]

@@ -6,14 +6,14 @@ from itertools import pairwise
 
 import pytest
 
-from planner.pages import fonts
-from planner.pages.layout import BODY_BOTTOM, LEFT, Field, Page
+from planner.pages.drawing import fonts
+from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, Field, Page
 from planner.pages.log import ELAPSED, log_pages
 from planner.pages.pack import Paper
-from planner.plan import plan
-from planner.profile import parse_trip
-from planner.report.chart import charts
-from planner.report.log import FREE_ROWS, LogRow, log
+from planner.planning import plan
+from planner.profile.read import parse_trip
+from planner.report.chart.chart import charts
+from planner.report.log.log import FREE_ROWS, LogRow, log
 from planner.results import Plan
 from tests.make_plan import example, example_trip, longest
 from tests.pages.printed import MM, PAPERS, SHORTEST, TRIPS, page_numbers, pages, printed, strokes
@@ -62,7 +62,7 @@ def test_each_change_asks_for_what_comes_off_and_what_goes_on() -> None:
 
 def test_the_log_asks_what_the_card_asks() -> None:
     """The gauge of each checkpoint after departure stands in both, with the same least gauge."""
-    from planner.report.card import card
+    from planner.report.card.card import card
 
     for name in ("example", "six legs", "shortest"):
         made = TRIPS[name]()

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.pages import fonts
-from planner.pages.lines import ELLIPSIS, SMALL, cut, fit, wrap, wrap_after
+from planner.pages.drawing import fonts
+from planner.pages.drawing.lines import ELLIPSIS, SMALL, cut, fit, wrap, wrap_after
 from tests.pages.printed import TRIPS, Ink, page_numbers, pages, printed
 
 LONG = ["longest", "unbroken"]

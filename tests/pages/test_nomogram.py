@@ -13,10 +13,10 @@ from CoolProp.CoolProp import PropsSI
 
 from planner.constants import KPA_PER_PSI
 from planner.pages.pack import Paper, pack_bytes
-from planner.plan import plan
-from planner.profile import parse_trip
-from planner.report.graduation import CLOSEST_FIGURES_PT, CLOSEST_MARKS_PT, Scale, graduate
-from planner.report.nomogram import flow_range, nomograms
+from planner.planning import plan
+from planner.profile.read import parse_trip
+from planner.report.chart.graduation import CLOSEST_FIGURES_PT, CLOSEST_MARKS_PT, Scale, graduate
+from planner.report.chart.nomogram import flow_range, nomograms
 from tests.pages.printed import ISSUED, PAPERS, SHORTEST, TRIPS, Ink, page_numbers, pages, printed, strokes
 
 TITLE = "Nomogram"

@@ -14,10 +14,10 @@ from typing import Any
 import pytest
 from PIL import Image, ImageChops, ImageDraw, ImageFilter, ImageFont, ImageStat
 
-from planner.pages import fonts
-from planner.pages.fonts import Face
+from planner.pages.drawing import fonts
+from planner.pages.drawing.fonts import Face
 from planner.pages.pack import Paper
-from planner.report.card import card
+from planner.report.card.card import card
 from tests.pages.printed import PAPERS, TRIPS, Ink, bitmap, pages, printed
 
 DOTS_PER_INCH = 100
@@ -26,7 +26,7 @@ BLUR = 0.8
 THRESHOLD = 150
 FINE = 8
 NUDGES = (-0.4, 0.0, 0.4)
-FONTS = Path(fonts.__file__).parents[1] / "fonts"
+FONTS = Path(fonts.__file__).parents[2] / "fonts"
 DIGITS = "0123456789"
 CAPITALS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ-"
 

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from planner.pages.layout import LEFT, MM
+from planner.pages.drawing.layout import LEFT, MM
 from planner.pages.pack import pack_bytes
-from planner.plan import plan
-from planner.profile import read_trip
+from planner.planning import plan
+from planner.profile.read import read_trip
 from tests.pages.printed import ISSUED, page_numbers, pages
 
 GOOD = Path(__file__).parents[1] / "profiles" / "good"

@@ -10,15 +10,15 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-from planner.pages import fonts
+from planner.pages.drawing import fonts
 from planner.pages.pack import Paper
-from planner.pages.shift import UNSHOWN, shift_bytes
+from planner.pages.shift.shift import UNSHOWN, shift_bytes
 from planner.problems import Finding, Problem
-from planner.report.shift import ShiftSheet, sheet
-from planner.report.shift_result import ShiftResult, Unread
-from planner.shift import shift, taken_twice
-from planner.shift_store import against
-from planner.shift_trip import TripNeed
+from planner.report.shift.result import ShiftResult, Unread
+from planner.report.shift.shift import ShiftSheet, sheet
+from planner.shift.shift import shift, taken_twice
+from planner.shift.store import against
+from planner.shift.trip import TripNeed
 from tests.build import cylinder
 from tests.pages.printed import ISSUED, MM, PAPERS, Ink, bitmap, pages
 from tests.test_shift import at, need, wanted

@@ -13,10 +13,10 @@ from pypdf import PdfReader
 from pypdf.generic import DictionaryObject
 
 from planner import __version__
-from planner.pages.fonts import UnprintableError
+from planner.pages.drawing.fonts import UnprintableError
 from planner.pages.pack import Paper, pack_bytes, write_pack
-from planner.plan import plan
-from planner.profile import parse_trip
+from planner.planning import plan
+from planner.profile.read import parse_trip
 from tests import make_plan
 from tests.pages.printed import ISSUED, PAPERS, SHORTEST, TRIPS, printed
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from planner.pages.pack import pack_bytes
-from planner.plan import plan
-from planner.profile import parse_trip, read_trip
-from planner.report.card_lines import failures
+from planner.planning import plan
+from planner.profile.read import parse_trip, read_trip
+from planner.report.card.lines import failures
 from planner.report.minutes_table import minutes_table
 from tests.pages.printed import ISSUED, SHORTEST, page_numbers, pages
 

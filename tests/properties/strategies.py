@@ -11,20 +11,8 @@ from hypothesis import strategies as st
 
 from planner.constants import KPA_PER_PSI
 from planner.gas import contents
-from planner.model import (
-    Cylinder,
-    Delay,
-    Device,
-    Leg,
-    Outlet,
-    Policy,
-    SizeAsked,
-    Supply,
-    SupplyKind,
-    Trip,
-    Use,
-)
-from planner.scenarios import NAMES
+from planner.go.scenarios import NAMES
+from planner.model import Cylinder, Delay, Device, Leg, Outlet, Policy, SizeAsked, Supply, SupplyKind, Trip, Use
 
 EVERY_OUTLET = (*(Outlet("flowmeter"),) * 5, *(Outlet("high_pressure"),) * 5)
 

@@ -10,14 +10,14 @@ from random import Random
 
 import pytest
 
-from planner.choice import choose, full_gauge_kpa
-from planner.demand import flows
-from planner.depletion import run
-from planner.judge import Case, case, passes
+from planner.cylinders.depletion import run
+from planner.cylinders.onhand import on_hand
+from planner.flow.demand import flows
+from planner.go.judge import Case, case, passes
+from planner.go.scenarios import scenarios
 from planner.model import Cylinder, Supply
-from planner.onhand import on_hand
-from planner.policy_table import policy_defaults
-from planner.scenarios import scenarios
+from planner.store.choice import choose, full_gauge_kpa
+from planner.trade.policy_table import policy_defaults
 from tests.build import VENTILATOR, cylinder, leg, trip
 
 NOON = datetime(2026, 1, 1, 12, tzinfo=UTC)

@@ -7,7 +7,7 @@ from hypothesis import assume, given
 
 from planner.gas import contents
 from planner.model import Cylinder, SizeAsked, Supply, Trip
-from planner.plan import plan
+from planner.planning import plan
 from planner.results import Checkpoint, Plan
 from tests.properties.simulator import bottles, pieces, quiet_times, simulate
 from tests.properties.strategies import trips

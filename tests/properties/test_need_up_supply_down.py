@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.plan import plan
+from planner.planning import plan
 from planner.results import Plan, SupplyPlan, WhatIf
 from tests.properties.strategies import trips
 from tests.properties.worse import CHANGES, pairs

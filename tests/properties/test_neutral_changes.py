@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from planner.gas import contents
 from planner.model import Leg, Trip
-from planner.plan import plan
+from planner.planning import plan
 from planner.results import Plan, SupplyPlan, WhatIf
 from tests.properties.simulator import pieces
 from tests.properties.strategies import minutes, trips

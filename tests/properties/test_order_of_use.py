@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from planner.gas import contents
 from planner.model import Delay, Trip
-from planner.plan import plan
+from planner.planning import plan
 from planner.results import SupplyPlan
 from tests.properties.simulator import Bottle, Course, Piece, Spell, bottles, pieces, quiet_times, serves, simulate
 from tests.properties.strategies import short_trips, trips

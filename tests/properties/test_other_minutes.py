@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.demand import flows
-from planner.departure import _Search
-from planner.depletion import run
-from planner.judge import case, passes
+from planner.cylinders.depletion import run
+from planner.cylinders.onhand import on_hand
+from planner.flow.demand import flows
+from planner.go.departure import _Search
+from planner.go.judge import case, passes
+from planner.go.scenarios import scenarios
+from planner.go.worst_minute import Trial
 from planner.model import Trip
-from planner.onhand import on_hand
-from planner.scenarios import scenarios
-from planner.worst_minute import Trial
 from tests.properties.strategies import short_trips, trips
 
 NOISE_MIN = 1e-8

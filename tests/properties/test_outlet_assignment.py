@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from planner.flow.outlets import Need, assign, refusal
 from planner.model import Outlet, OutletKind
-from planner.outlets import Need, assign, refusal
 from tests.properties.strategies import tenths
 
 outlets = st.lists(

@@ -12,12 +12,12 @@ import yaml
 from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
 
-from planner import yaml_tree
-from planner.node import Node
 from planner.problems import Problem, ProblemsError
-from planner.quantities import QuantityError, label_contents, parse, units
-from planner.source import loads, set_value
-from planner.unit_table import KINDS
+from planner.text import yaml_tree
+from planner.text.node import Node
+from planner.text.quantities import QuantityError, label_contents, parse, units
+from planner.text.source import loads, set_value
+from planner.text.unit_table import KINDS
 
 pytestmark = pytest.mark.hazard(4, 25)
 

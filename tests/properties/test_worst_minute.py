@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 
 from planner.model import Leg, Trip
-from planner.plan import plan
+from planner.planning import plan
 from planner.results import WhatIf
 from tests.properties.simulator import Course, bottles, pieces, quiet_times, simulate, with_failure, with_supply_moved
 from tests.properties.strategies import short_trips

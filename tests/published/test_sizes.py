@@ -6,8 +6,8 @@ import CoolProp
 import pytest
 from CoolProp import AbstractState
 
-from planner.catalog import find_size, sizes
 from planner.constants import KPA_PER_PSI
+from planner.trade.catalog import find_size, sizes
 
 LITRES_PER_CUBIC_FOOT = 28.316846592  # exact, from the international foot of 0.3048 m
 

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from planner.plan import plan
-from planner.profile import parse_trip
+from planner.planning import plan
+from planner.profile.read import parse_trip
 from planner.report.json_result import result
 from planner.results import Plan
 

@@ -58,7 +58,7 @@ def characters() -> set[int]:
 
 
 def pattern(codes: set[int]) -> str:
-    """Code points as between the brackets of a pattern, for `planner/letters.py`."""
+    """Code points as between the brackets of a pattern, for `planner/text/letters.py`."""
     parts: list[str] = []
     for code in sorted(codes):
         if code - 1 not in codes:
@@ -184,7 +184,7 @@ def main() -> None:
             sys.exit(f"{folder / name}: not found; install DejaVu Sans 2.37 and name its folder")
         make(folder / name, family, style)
     made = [TTFont(path).getBestCmap() for path in TARGET.glob("*.ttf")]
-    print(f"SHOWN in planner/letters.py: {pattern(set.intersection(*map(set, made)))}")
+    print(f"SHOWN in planner/text/letters.py: {pattern(set.intersection(*map(set, made)))}")
 
 
 if __name__ == "__main__":

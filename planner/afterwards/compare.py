@@ -1,0 +1,181 @@
+"""What was used against what was planned: between readings, over each whole supply, and for the rest of the trip.
+
+Pure: a plan and what the crew wrote down go in, frozen plain data comes out; every number is unrounded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+from planner.afterwards.gauge_doubt import Reading
+from planner.afterwards.logbook import LastGauge, Logbook
+from planner.afterwards.remarks import remarks
+from planner.afterwards.rest import Rest, State, rests
+from planner.afterwards.schedule import real_bounds, real_legs, written_flows
+from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of
+from planner.afterwards.turns import Gauged, gauged, labels_of
+from planner.flow.demand import Flow, flows
+from planner.problems import Finding
+from planner.results import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """What a trip lacks to be closed: a cylinder's last gauge, or the word that it was shut and bled."""
+
+    supply: str
+    cylinder: str
+    gauge: bool
+    shut_and_bled: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """The comparison of one trip.
+
+    `bounds_min` are the minutes at which legs really began, and the end. `overall` holds the whole of each supply that
+    has more than one stretch. `used` names the cylinders used, by supply. `rests` is empty where the trip is over.
+    `missing` says what is lacking to close the trip, whether anybody asked for that or not.
+    """
+
+    plan: Plan
+    log: Logbook
+    bounds_min: tuple[float, ...]
+    gauged: Mapping[str, Gauged]
+    stretches: tuple[Stretch, ...]
+    overall: tuple[Stretch, ...]
+    rests: tuple[Rest, ...]
+    used: Mapping[str, tuple[str, ...]]
+    missing: tuple[Missing, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def now_min(self) -> float:
+        """The elapsed minute of the last reading."""
+        return self.log.last_min if self.log.closing is None else self.log.closing.minute
+
+    @property
+    def alerts(self) -> tuple[Stretch, ...]:
+        """Stretches and wholes that were slower or faster than planned, slower ones first."""
+        found = [stretch for stretch in (*self.stretches, *self.overall) if stretch.verdict in ("faster", "slower")]
+        return tuple(sorted(found, key=lambda stretch: stretch.verdict != "slower"))
+
+    @property
+    def holds(self) -> bool:
+        """True where the rest of the trip holds, or nothing is left of it."""
+        return all(rest_.holds for rest_ in self.rests)
+
+    @property
+    def as_planned(self) -> bool:
+        """True where nothing asks for anybody to act."""
+        return self.holds and not self.alerts
+
+
+def compare(plan: Plan, log: Logbook) -> Comparison:
+    """Hold what the crew wrote down against the plan.
+
+    The log is taken as checked against this plan (`planner.readings`). Raises nothing for such a log.
+    """
+    trip = plan.trip
+    bounds = real_bounds(trip.legs, log)
+    legs = real_legs(trip.legs, bounds)
+    planned = flows(legs)
+    written = written_flows(legs, log.entries) if _anything_written(log) else {}
+    known = gauged(plan, log)
+    stretches: list[Stretch] = []
+    wholes: list[Stretch] = []
+    for name, whole in known.items():
+        found = stretches_of(whole, planned.get(name, ()), written.get(name))
+        stretches += found
+        over_all = overall(whole, planned.get(name, ()), written.get(name)) if len(found) > 1 else None
+        if over_all is not None:
+            wholes.append(over_all)
+    stretches.sort(key=lambda stretch: (stretch.from_min, stretch.to_min))
+    rest_of_trip: tuple[Rest, ...] = ()
+    if log.closing is None:
+        idle = {each.supply for each in stretches if each.verdict == "faster" and each.planned_l == 0.0}
+        state = State(trip, bounds, known, log.entries, log.last_min, frozenset(idle))
+        rest_of_trip = rests(state, _excess(stretches, wholes))
+    used = {name: _used(plan, whole, planned.get(name, ()), bounds[-1], log) for name, whole in known.items()}
+    return Comparison(
+        plan=plan,
+        log=log,
+        bounds_min=tuple(bounds),
+        gauged=known,
+        stretches=tuple(stretches),
+        overall=tuple(wholes),
+        rests=rest_of_trip,
+        used=used,
+        missing=tuple(_missing(used, log)),
+        findings=tuple(remarks(plan, log, known, bounds)),
+    )
+
+
+def _anything_written(log: Logbook) -> bool:
+    return any(entry.flow_l_per_min is not None or entry.settings for entry in log.entries)
+
+
+def _excess(stretches: list[Stretch], wholes: list[Stretch]) -> dict[str, float]:
+    """By how much each supply may flow above plan: by its last stretch or by all, whichever says more, if they tell."""
+    found: dict[str, float] = {}
+    last = {stretch.supply: stretch for stretch in stretches}
+    for stretch in (*last.values(), *wholes):
+        if stretch.tells:
+            found[stretch.supply] = max(found.get(stretch.supply, 0.0), stretch.excess_l_per_min)
+    return found
+
+
+def _used(plan: Plan, whole: Gauged, planned: Flow, end_min: float, log: Logbook) -> tuple[str, ...]:
+    """The cylinders that were used: in use while something was drawn by the plan or by the gauge.
+
+    Changes that the plan expects after the last entry of a supply count, unless the last gauge of the cylinder in use
+    shows that none was needed.
+    """
+    end = max(end_min, log.last_min)
+    found = [
+        turn.label for turn in whole.in_use if drawn_l(planned, max(0.0, turn.from_low), min(end, turn.to_high)) > 0.0
+    ]
+    for label, readings in whole.readings.items():
+        fell = (
+            whole.between(label, *two, (two[0].minute, two[1].minute)) for two in pairwise(readings) if _apart(*two)
+        )
+        if label in whole.unlogged or any(each.lowest_l_per_min > 0.0 for each in fell):
+            found.append(label)
+    if found and not _still_going(whole, log):
+        last = max((e.minute for e in log.entries if e.supply == whole.supply.name), default=0.0)
+        order = plan.supplies[whole.supply.name].order
+        known = set(labels_of(whole.supply))
+        found += [turn.cylinder for turn in order if turn.to_min > turn.from_min > last and turn.cylinder in known]
+    return tuple(dict.fromkeys(found))
+
+
+def _apart(first: Reading, second: Reading) -> bool:
+    return second.minute > first.minute
+
+
+def _still_going(whole: Gauged, log: Logbook) -> bool:
+    """True where the closing has the cylinder in use above change-over: nobody had to change it."""
+    current = whole.current
+    if current is None or log.closing is None:
+        return log.closing is None
+    reading = whole.readings.get(current, [])
+    least = whole.policy.change_over_at_kpa + whole.policy.gauge_allowance_kpa
+    return any(last.cylinder == current and last.supply == whole.supply.name for last in log.closing.last) and (
+        reading[-1].gauge_kpa > least + reading[-1].read_to_kpa
+    )
+
+
+def _missing(used: Mapping[str, tuple[str, ...]], log: Logbook) -> list[Missing]:
+    """What is lacking for every cylinder used."""
+    last: dict[tuple[str, str], LastGauge] = {}
+    if log.closing is not None:
+        last = {(each.supply, each.cylinder): each for each in log.closing.last}
+    found = []
+    for supply, labels in used.items():
+        for label in labels:
+            each = last.get((supply, label))
+            if each is None or not each.shut_and_bled:
+                found.append(Missing(supply, label, each is None, each is None or not each.shut_and_bled))
+    return found

@@ -1,0 +1,154 @@
+"""What is to be said of a log beside its figures.
+
+Another print, unread supplies, cylinders that nobody wrote down, and cylinders that the plan does not have in use then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from typing import Final
+
+from planner.afterwards.logbook import Entry, Logbook
+from planner.afterwards.turns import Gauged, labels_of
+from planner.findings.common import finding
+from planner.problems import Finding
+from planner.results import Order, Plan
+
+CHANGED_WITHIN_MIN: Final = 5.0
+"""A change may come so much earlier or later than planned without a word (by decision)."""
+
+
+def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: Sequence[float]) -> Iterator[Finding]:
+    """Cautions and notes about a log and its plan. `bounds_min`: when the legs really began, and the end."""
+    if log.fingerprint is not None and not plan.trip.fingerprint.startswith(log.fingerprint.lower()):
+        yield finding(
+            "caution",
+            "other_print",
+            f"The log carries the fingerprint {log.fingerprint}, the profile has {plan.trip.fingerprint[:12]}: one was "
+            "changed after the paper was printed.",
+            "Compare with the profile that was printed, or take the plan of now as it is.",
+        )
+    drawn = {use.supply for leg in plan.trip.legs for use in leg.uses}
+    for name, whole in known.items():
+        yield from _of_supply(name, whole, log, drawn=name in drawn)
+        yield from _other_choice(plan, whole, log)
+        yield from _others_in_use(plan, whole, log, bounds_min)
+
+
+def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterator[Finding]:
+    read = [entry for entry in log.entries if entry.supply == name and entry.gauge_kpa is not None]
+    closed = log.closing is not None and any(last.supply == name for last in log.closing.last)
+    if drawn and not read and not closed:
+        yield finding(
+            "note",
+            "not_read",
+            f"{name}: no reading; it is taken as the plan has it.",
+            "Read its gauge and write it down.",
+        )
+    for label in whole.unlogged:
+        yield finding(
+            "caution",
+            "use_not_written",
+            f"{name} {label} fell while the log has another cylinder in use: when it was in use is not known.",
+            "Look which cylinder is open, shut the other, and write down changes when they are made.",
+        )
+    for label in labels_of(whole.supply):
+        found = whole.readings.get(label)
+        if found and whole.latest(label) is None:
+            yield finding(
+                "caution",
+                "came_off_unread",
+                f"{name} {label} came off at a gauge that nobody wrote down: it counts as empty.",
+                "Read it and write it down.",
+            )
+    if whole.supply.store is not None:
+        for entry in read:
+            if whole.readings[entry.cylinder or ""][0].minute > 0.0 and entry is next(
+                each for each in read if each.cylinder == entry.cylinder
+            ):
+                yield finding(
+                    "note",
+                    "no_departure_reading",
+                    f"{name} {entry.cylinder} has no reading at departure: what it gave before {entry.minute:g} min is "
+                    "not known.",
+                    "Read each cylinder from a store at departure.",
+                    entry.where,
+                )
+    if log.closing is not None:
+        for last in log.closing.last:
+            if last.supply == name and last.gauge_kpa == 0.0:
+                yield finding(
+                    "caution",
+                    "last_gauge_zero",
+                    f"{name} {last.cylinder} has a last gauge of 0: after bleeding that says nothing of the gas.",
+                    "Read it again with the valve open, then shut and bleed it, and write that down.",
+                    last.where,
+                )
+
+
+def _other_choice(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:
+    """A caution where the store as it is now would give other cylinders than those that were taken along."""
+    name = whole.supply.name
+    if whole.supply.store is None:
+        return
+    chosen = [cylinder.label for cylinder in plan.trip.supplies[name].cylinders]
+    logged = [entry.cylinder for entry in log.entries if entry.supply == name and entry.cylinder is not None]
+    logged += [] if log.closing is None else [last.cylinder for last in log.closing.last if last.supply == name]
+    other = [label for label in dict.fromkeys(logged) if label not in chosen]
+    if other:
+        yield finding(
+            "caution",
+            "other_choice",
+            f"{name}: from the store as it is now the plan takes {', '.join(chosen) or 'none'}, and the log has "
+            f"{', '.join(other)}: this holds the log against another choice than the one that was printed.",
+            "Go by the print for what was planned, or compare with the store as it was (--close keeps it as "
+            "NAME.before).",
+        )
+
+
+def _others_in_use(plan: Plan, whole: Gauged, log: Logbook, bounds_min: Sequence[float]) -> Iterator[Finding]:
+    """A note for each cylinder that was read while the plan has another in use; a manifold is always in use whole."""
+    name = whole.supply.name
+    if whole.supply.kind == "manifold":
+        return
+    order = [turn for turn in plan.supplies[name].order if turn.to_min > turn.from_min]
+    read = [entry for entry in log.entries if entry.supply == name and entry.cylinder is not None and entry.in_use]
+    told = set()
+    for entry in read:
+        planned = _in_use(order, _planned_min(plan, entry.minute, bounds_min))
+        if entry.minute <= 0.0 or not planned or planned & _read_at(read, entry.minute):
+            continue
+        pair = entry.cylinder, next(turn.cylinder for turn in order if turn.cylinder in planned)
+        if pair not in told:
+            told.add(pair)
+            yield finding(
+                "note",
+                "other_in_use",
+                f"{name}: {pair[0]} was read where the plan has {pair[1]} in use.",
+                "Check the label. If it was not in use, write in_use: false beside its reading.",
+                entry.where,
+            )
+
+
+def _in_use(order: Sequence[Order], minute: float) -> set[str]:
+    """The cylinders that the plan has in use at a minute; around a change both."""
+    return {
+        turn.cylinder
+        for turn in order
+        if turn.from_min - CHANGED_WITHIN_MIN <= minute <= turn.to_min + CHANGED_WITHIN_MIN
+    }
+
+
+def _read_at(read: Sequence[Entry], minute: float) -> set[str | None]:
+    return {entry.cylinder for entry in read if entry.minute == minute}
+
+
+def _planned_min(plan: Plan, minute: float, bounds_min: Sequence[float]) -> float:
+    """The planned minute that a real one stands for: the same share of the same leg, as the legs really went."""
+    start = 0.0
+    for leg, (began, ended) in zip(plan.trip.legs, pairwise(bounds_min), strict=True):
+        if minute < ended:
+            return start + leg.total_min * (minute - began) / (ended - began)
+        start += leg.total_min
+    return start

@@ -1,0 +1,261 @@
+"""Does the rest of a trip still hold, from the last reading on?
+
+The rest is a trip of its own: what is left of the legs, the cylinders at the gauges last read, the policy as it is. A
+supply that was read earlier is first drawn down, as planned, to now. It is planned three times:
+
+- as planned: holds where this plan is go, with its reserve, spare and what-ifs;
+- as written: with the settings and flows in the log where they ask for more; holds where this plan is go;
+- as measured: with the most that the flow may be above the planned one, drawn all the way beside what is planned, as a
+  leak would be; holds where oxygen lasts to the end, the reserve spent and every cylinder used.
+
+Nothing measured or written down ever lowers a planned flow. A flow that was read counts where it is above the planned
+one by more than a flow may differ from what is set.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Literal
+
+from planner.afterwards.logbook import Entry, SettingsChange
+from planner.afterwards.schedule import changed_device, legs_from, real_legs
+from planner.afterwards.stretches import SET_FLOW_WITHIN
+from planner.afterwards.turns import Gauged
+from planner.cylinders.depletion import run
+from planner.cylinders.onhand import on_hand
+from planner.flow.demand import Flow, flows, rest, until
+from planner.flow.devices import demand_l_per_min
+from planner.model import Cylinder, Device, Leg, Supply, Trip, Use
+from planner.planning import plan
+from planner.results import Plan
+
+Basis = Literal["planned", "written", "measured"]
+
+_NEAR_MIN = 1e-9
+MEASURED_NAME, WRITTEN_NAME = "measured above plan", "written above plan"
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """The rest of a trip from an elapsed minute on, planned anew.
+
+    `plan` counts its minutes from `from_min`. `extra_l_per_min` is what is drawn beside the planned flows, by supply.
+    `act_by_min` is the elapsed minute by which to act, None where it holds: when a reserve begins to be spent, or, as
+    measured, reserve time before oxygen runs out; never before now.
+    """
+
+    basis: Basis
+    from_min: float
+    plan: Plan
+    holds: bool
+    lasts_min: Mapping[str, float]
+    out: Mapping[str, tuple[float, str]]
+    act_by_min: float | None
+    extra_l_per_min: Mapping[str, float]
+
+    @property
+    def reserve_kept(self) -> bool:
+        """True where the plan of the rest is go, its reserve in hand."""
+        return self.plan.go
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A trip at its last reading: the legs as they went, what is gauged, and now.
+
+    `lost_idle` names the supplies that lost gas while nothing was to flow: what was measured of them goes on in every
+    leg.
+    """
+
+    trip: Trip
+    bounds: Sequence[float]
+    gauged: Mapping[str, Gauged]
+    entries: Sequence[Entry]
+    now_min: float
+    lost_idle: frozenset[str] = frozenset()
+
+
+def rests(state: State, excess_l_per_min: Mapping[str, float]) -> tuple[Rest, ...]:
+    """The rest as planned, as written where the log asks for more, and as measured where a flow was measured.
+
+    `excess_l_per_min`: by how much the flow of each supply may be above plan; supplies without a measured one left out.
+    Empty where nothing is left of the trip.
+    """
+    legs = legs_from(real_legs(state.trip.legs, state.bounds), state.now_min)
+    if not legs:
+        return ()
+    found = [_rest("planned", state, legs, {}, {})]
+    raised, written = _written(state, legs)
+    if raised != legs or written:
+        found.append(_rest("written", state, raised, written, written))
+    if excess_l_per_min:
+        found.append(_rest("measured", state, legs, excess_l_per_min, excess_l_per_min))
+    return tuple(found)
+
+
+def _rest(
+    basis: Basis,
+    state: State,
+    legs: tuple[Leg, ...],
+    extra: Mapping[str, float],
+    gone: Mapping[str, float],
+) -> Rest:
+    """The rest with some legs; `extra` flows beside them, `gone` the same since each supply was last read."""
+    name = MEASURED_NAME if basis == "measured" else WRITTEN_NAME
+    drawn = tuple(_with_extra(leg, extra, name, state.lost_idle) for leg in legs)
+    trip = state.trip._replace(
+        legs=drawn,
+        supplies={name: _supply_now(state, supply, gone) for name, supply in state.trip.supplies.items()},
+        departs=later(state.trip.departs, state.now_min),
+        devices={**state.trip.devices, **{use.device.name: use.device for leg in drawn for use in leg.uses}},
+    )
+    made = plan(trip)
+    lasts, out = {}, {}
+    for supply_name, supply in made.supplies.items():
+        if supply.lasts_min is not None:
+            lasts[supply_name] = state.now_min + supply.lasts_min
+        if supply.runs_out_min is not None:
+            out[supply_name] = (state.now_min + supply.runs_out_min, supply.runs_out_leg or "")
+    holds = not out if basis == "measured" else made.go
+    return Rest(
+        basis, state.now_min, made, holds, lasts, out, None if holds else _act_by(basis, state, trip, made), dict(extra)
+    )
+
+
+def _act_by(basis: Basis, state: State, trip: Trip, made: Plan) -> float:
+    """By when to act: before any reserve is spent, or, as measured, reserve time before oxygen runs out.
+
+    Now where a reserve is spent already, or where it is not litres that are lacking.
+    """
+    found = []
+    drawn = flows(trip.legs)
+    for name, supply in made.supplies.items():
+        if basis == "measured":
+            if supply.runs_out_min is not None:
+                found.append(supply.runs_out_min - trip.policy.reserve_time_min)
+        elif supply.serving_without_spare_l is not None and supply.serving_without_spare_l < supply.required_l:
+            found.append(_minute_drawn(drawn.get(name, ()), supply.serving_without_spare_l - supply.reserve_l))
+    return state.now_min + max(0.0, min(found, default=0.0))
+
+
+def _minute_drawn(flow: Flow, litres: float) -> float:
+    """The minute at which so many litres of a flow are drawn, its end at the latest; 0 for none."""
+    if litres <= 0.0:
+        return 0.0
+    for segment in flow:
+        if litres < segment.litres:
+            return segment.start_min + litres / segment.flow_l_per_min
+        litres -= segment.litres
+    return flow[-1].end_min if flow else 0.0
+
+
+def _with_extra(leg: Leg, extra: Mapping[str, float], name: str, always: frozenset[str]) -> Leg:
+    """The leg with an extra flow on each supply that it draws on, or that loses gas always, for as long as it lasts."""
+    drawn = [use.supply for use in leg.uses if demand_l_per_min(use.device) > 0.0]
+    used = dict.fromkeys([*drawn, *sorted(always)])
+    added = tuple(
+        Use(Device(f"{name}, {supply}", "fixed_flow", flow_l_per_min=extra[supply], outlet="none"), supply)
+        for supply in used
+        if extra.get(supply, 0.0) > 0.0
+    )
+    return leg._replace(uses=(*leg.uses, *added)) if added else leg
+
+
+def _written(state: State, legs: tuple[Leg, ...]) -> tuple[tuple[Leg, ...], dict[str, float]]:
+    """The legs with the settings in the log where they ask for more, and what flows that were read add to them."""
+    changes = [change for entry in state.entries for change in entry.settings]
+    raised = tuple(leg._replace(uses=tuple(_raised(use, changes) for use in leg.uses)) for leg in legs)
+    extra = {}
+    for name in state.gauged:
+        read = [entry for entry in state.entries if entry.supply == name and entry.flow_l_per_min is not None]
+        if not read or read[-1].flow_l_per_min is None:
+            continue
+        whole = flows(real_legs(state.trip.legs, state.bounds)).get(name, ())
+        minute = max(0.0, read[-1].minute)
+        then = until(rest(whole, minute - 1e-6 if read[-1].at == "end" else minute), minute + 1e-6)
+        planned = then[0].flow_l_per_min if then else 0.0
+        known = max((segment.flow_l_per_min for segment in flows(raised[:1]).get(name, ())[:1]), default=planned)
+        most = max(planned, known)
+        more = read[-1].flow_l_per_min - most
+        if planned > 0.0 and more > SET_FLOW_WITHIN * most:
+            extra[name] = more
+    return raised, extra
+
+
+def _raised(use: Use, changes: Sequence[SettingsChange]) -> Use:
+    device = changed_device(use.device, changes)
+    return use._replace(device=device) if demand_l_per_min(device) > demand_l_per_min(use.device) else use
+
+
+def _supply_now(state: State, supply: Supply, gone: Mapping[str, float]) -> Supply:
+    """A supply with its gauges now, the cylinder in use first; what nobody read after it came off counts as empty."""
+    whole = state.gauged.get(supply.name)
+    if whole is None:
+        return supply
+    if supply.kind == "manifold":
+        label = whole.current or ""
+        reading = whole.latest(label)
+        gauge = supply.cylinders[0].gauge_kpa if reading is None else reading.gauge_kpa
+        degc = None if reading is None else reading.temperature_degc
+        cylinders = tuple(_read(cylinder, gauge, degc) for cylinder in supply.cylinders)
+    else:
+        cylinders = tuple(_cylinder_now(whole, cylinder) for cylinder in carried(supply, whole))
+        cylinders = tuple(sorted(cylinders, key=lambda cylinder: cylinder.label != whole.current))
+    read = supply._replace(cylinders=cylinders, store=None)
+    return _drawn_down(state, read, whole, gone.get(supply.name, 0.0))
+
+
+def carried(supply: Supply, whole: Gauged) -> tuple[Cylinder, ...]:
+    """The cylinders that are with the patient: those planned, or those of the log if it names others of the store."""
+    logged = [label for label, found in whole.readings.items() if found]
+    chosen = [cylinder.label for cylinder in supply.cylinders]
+    if supply.store is None or all(label in chosen for label in logged):
+        return supply.cylinders
+    return tuple(cylinder for cylinder in supply.store if cylinder.label in logged)
+
+
+def _cylinder_now(whole: Gauged, cylinder: Cylinder) -> Cylinder:
+    reading = whole.latest(cylinder.label)
+    if reading is None:
+        came_off = any(turn.label == cylinder.label for turn in whole.in_use)
+        return cylinder._replace(gauge_kpa=0.0) if came_off and whole.readings.get(cylinder.label) else cylinder
+    return _read(cylinder, reading.gauge_kpa, reading.temperature_degc)
+
+
+def _read(cylinder: Cylinder, gauge_kpa: float, temperature_degc: float | None) -> Cylinder:
+    degc = cylinder.temperature_degc if temperature_degc is None else temperature_degc
+    return cylinder._replace(gauge_kpa=gauge_kpa, temperature_degc=degc)
+
+
+def _drawn_down(state: State, supply: Supply, whole: Gauged, extra_l_per_min: float) -> Supply:
+    """The gauges of a supply that was read before now, after what was drawn since."""
+    since = max((reading.minute for found in whole.readings.values() for reading in found), default=0.0)
+    stock = on_hand(supply, state.trip.policy)
+    if since >= state.now_min - _NEAR_MIN or stock is None or not stock.helds:
+        return supply
+    legs = tuple(
+        _with_extra(leg, {supply.name: extra_l_per_min}, MEASURED_NAME, state.lost_idle)
+        for leg in real_legs(state.trip.legs, state.bounds)
+    )
+    drawn = until(rest(flows(legs).get(supply.name, ()), since), state.now_min)
+    if not drawn:
+        return supply
+    left = run(stock.tanks, drawn).left_l
+    gauges = []
+    for tank, litres in enumerate(left):
+        source = stock.held_of(tank)
+        if source is not None:
+            gauges.append(source.gauge_after(stock.tanks[tank].usable_l - litres))
+    if stock.together is not None:
+        gauges = gauges * len(supply.cylinders)
+    pairs = zip(supply.cylinders, gauges, strict=True)
+    return supply._replace(cylinders=tuple(cylinder._replace(gauge_kpa=gauge) for cylinder, gauge in pairs))
+
+
+def later(departs: datetime | None, minutes: float) -> datetime | None:
+    """A clock time so many minutes on, by the absolute time scale."""
+    if departs is None or departs.tzinfo is None:
+        return None if departs is None else departs + timedelta(minutes=minutes)
+    return (departs.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(departs.tzinfo)

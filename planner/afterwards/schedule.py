@@ -1,0 +1,143 @@
+"""The legs of a trip as they really went, as far as the log tells.
+
+A log may say that a leg began or ended at a minute, or that it was still under way. Between two such marks the
+planned times are stretched or shortened in proportion; after the last one they follow as planned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+
+from planner.afterwards.logbook import Entry, Logbook, SettingsChange
+from planner.flow.demand import Flow, Segment, flows
+from planner.model import Device, Leg, Use
+
+_NEAR_MIN = 1e-9
+
+
+def real_bounds(legs: Sequence[Leg], log: Logbook) -> list[float]:
+    """Elapsed minutes at which the legs begin, and last the end of the trip."""
+    planned = [0.0]
+    for leg in legs:
+        planned.append(planned[-1] + leg.total_min)
+    marks = {0: 0.0}
+    for entry in log.entries:
+        if entry.leg is not None and entry.at is not None:
+            marks[entry.leg + (entry.at == "end")] = max(0.0, entry.minute)
+    if log.closing is not None and log.closing.ended_min is not None:
+        marks[len(legs)] = log.closing.ended_min
+    bounds = _between(planned, marks)
+    for entry in log.entries:
+        if entry.leg is None or entry.at is not None or bounds[entry.leg] <= entry.minute <= bounds[entry.leg + 1]:
+            continue
+        marks[entry.leg + (entry.minute > bounds[entry.leg])] = max(0.0, entry.minute)
+        bounds = _between(planned, marks)
+    return bounds
+
+
+def _between(planned: Sequence[float], marks: Mapping[int, float]) -> list[float]:
+    """The planned minutes, drawn through the marks."""
+    known = sorted(marks.items())
+    found = list(planned)
+    for (low, at), (high, until) in pairwise(known):
+        whole = planned[high] - planned[low]
+        for number in range(low, high + 1):
+            share = (planned[number] - planned[low]) / whole if whole > 0.0 else 1.0
+            found[number] = at + (until - at) * share
+    last, at = known[-1]
+    for number in range(last, len(planned)):
+        found[number] = at + planned[number] - planned[last]
+    return found
+
+
+def real_legs(legs: Sequence[Leg], bounds: Sequence[float]) -> tuple[Leg, ...]:
+    """The legs with the times they really took; one that took as long as planned stays as it is."""
+    return tuple(
+        leg if abs(end - start - leg.total_min) < _NEAR_MIN else part_of(leg, 0.0, end - start)
+        for leg, (start, end) in zip(legs, pairwise(bounds), strict=True)
+    )
+
+
+def part_of(leg: Leg, gone_min: float, minutes: float) -> Leg:
+    """A leg of which some minutes are gone and others still to come; its longest time is what is left of the whole."""
+    longest = None
+    if leg.longest_min is not None:
+        longest = max(minutes, leg.longest_min - leg.duration_min + leg.total_min - gone_min)
+    uses = []
+    for use in leg.uses:
+        left = None if use.for_min is None else min(use.for_min - gone_min, minutes)
+        if left is None or left > 0.0:
+            uses.append(use._replace(for_min=left))
+    return leg._replace(duration_min=minutes, delays=(), longest_min=longest, uses=tuple(uses))
+
+
+def legs_from(legs: Sequence[Leg], minute: float) -> tuple[Leg, ...]:
+    """What is still to come of the legs at an elapsed minute."""
+    start = 0.0
+    for number, leg in enumerate(legs):
+        end = start + leg.total_min
+        if end > minute + _NEAR_MIN:
+            first = leg if minute <= start else part_of(leg, minute - start, end - minute)
+            return (first, *legs[number + 1 :])
+        start = end
+    return ()
+
+
+def changed_device(device: Device, changes: Sequence[SettingsChange]) -> Device:
+    """A device with every change of its settings, in order."""
+    for change in changes:
+        if change.device == device.name:
+            values: dict[str, object] = dict(change.values)
+            device = device._replace(**values)  # type: ignore[arg-type]
+    return device
+
+
+def written_flows(legs: Sequence[Leg], entries: Sequence[Entry]) -> dict[str, Flow]:
+    """The flow on each supply as the log has it: settings from when they were changed, flows from when they were read.
+
+    A flow that was read holds until the next one on the same supply, at most to the end of its leg.
+    """
+    pieces: list[Leg] = []
+    owner: list[int] = []
+    start = 0.0
+    for number, leg in enumerate(legs):
+        end = start + leg.total_min
+        inside = [entry.minute for entry in entries if entry.settings and start < entry.minute < end]
+        for low, high in pairwise(sorted({start, end, *inside})):
+            known = [change for entry in entries if entry.minute <= low for change in entry.settings]
+            piece = part_of(leg, low - start, high - low)
+            pieces.append(piece._replace(uses=tuple(_changed(use, known) for use in piece.uses)))
+            owner.append(number)
+        start = end
+    found = {name: _owned(flow, owner) for name, flow in flows(pieces).items()}
+    return {name: _as_read(flow, name, entries) for name, flow in found.items()}
+
+
+def _changed(use: Use, changes: Sequence[SettingsChange]) -> Use:
+    return use._replace(device=changed_device(use.device, changes))
+
+
+def _owned(flow: Flow, owner: Sequence[int]) -> Flow:
+    return tuple(segment._replace(leg=owner[segment.leg]) for segment in flow)
+
+
+def _as_read(flow: Flow, supply: str, entries: Sequence[Entry]) -> Flow:
+    """The same with every flow that was read in the place of the one reckoned."""
+    read = [entry for entry in entries if entry.supply == supply and entry.flow_l_per_min is not None]
+    edges = {max(0.0, entry.minute) for entry in read}
+    found: list[Segment] = []
+    for segment in flow:
+        inside = [edge for edge in edges if segment.start_min < edge < segment.end_min]
+        for low, high in pairwise(sorted({segment.start_min, segment.end_min, *inside})):
+            begin = min(each.start_min for each in flow if each.leg == segment.leg)
+            before = [
+                entry
+                for entry in read
+                if begin - _NEAR_MIN <= max(0.0, entry.minute) <= low + _NEAR_MIN
+                and (entry.at != "end" or entry.leg == segment.leg)
+            ]
+            value = before[-1].flow_l_per_min if before else None
+            drawn = segment.flow_l_per_min if value is None else value
+            found.append(Segment(low, high, segment.leg, drawn, segment.asks))
+    return tuple(found)

@@ -1,0 +1,276 @@
+"""Which cylinder of a supply was in use when, and what its gauge is known to have shown, from the log of the crew.
+
+The cylinder that was read is taken to be in use, and a reading of another one is a change. At departure, where all are
+read, it is the first in the order of the plan. Where both are read at a change, what is read next tells which was in
+use from then on. A cylinder that was not in use kept its gauge. Where a gauge fell although the log has another one
+in use, when it was in use is not known, only between which readings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from math import inf
+
+from planner.afterwards.gauge_doubt import Reading, doubt_between, half_division_kpa, water_capacities_l
+from planner.afterwards.logbook import Entry, Logbook
+from planner.bedside.measured import Measured, Readings, measure
+from planner.model import Cylinder, Policy, Supply, Trip
+from planner.results import Plan
+
+_NEAR_MIN = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class InUse:
+    """A cylinder in use: from some minute between `from_low` and `from_high` to one between `to_low` and `to_high`."""
+
+    label: str
+    from_low: float
+    from_high: float
+    to_low: float
+    to_high: float
+
+    def may_overlap(self, start: float, end: float) -> bool:
+        """True where it may have been in use at some time between two minutes."""
+        return self.from_low < end - _NEAR_MIN and self.to_high > start + _NEAR_MIN
+
+
+@dataclass(frozen=True, slots=True)
+class Gauged:
+    """A supply whose cylinders have gauges: what was read of each, in the order of time, and which was in use."""
+
+    supply: Supply
+    policy: Policy
+    readings: dict[str, list[Reading]]
+    in_use: tuple[InUse, ...] = ()
+    unlogged: tuple[str, ...] = field(default=())
+    """Cylinders whose gauge fell although the log has another one in use."""
+
+    def cylinders(self, label: str) -> tuple[Cylinder, ...]:
+        """The cylinder of a label; all of a manifold."""
+        return cylinders_of(self.supply, label)
+
+    @property
+    def minutes(self) -> list[float]:
+        """Every minute at which something was read, in order."""
+        return sorted({reading.minute for found in self.readings.values() for reading in found})
+
+    def involved(self, start: float, end: float) -> tuple[str, ...]:
+        """The cylinders that may have been in use between two minutes, in the order of use."""
+        return tuple(dict.fromkeys(turn.label for turn in self.in_use if turn.may_overlap(start, end)))
+
+    def at(self, label: str, minute: float) -> Reading | None:
+        """What the gauge of a cylinder showed at a minute; None where it was not read while it stayed the same."""
+        found = self.readings.get(label, [])
+        exact = [reading for reading in found if abs(reading.minute - minute) < _NEAR_MIN]
+        if exact:
+            return exact[-1]
+        before = [reading for reading in found if reading.minute < minute]
+        if before and not self._may_be_used(label, before[-1].minute, minute):
+            return before[-1]
+        after = [reading for reading in found if reading.minute > minute]
+        if after and not self._may_be_used(label, minute, after[0].minute):
+            return after[0]
+        return None
+
+    def latest(self, label: str) -> Reading | None:
+        """The last reading of a cylinder, unless it was in use after it and came off at a gauge nobody wrote down."""
+        found = self.readings.get(label, [])
+        if not found:
+            return None
+        last = found[-1]
+        gone = [turn for turn in self.in_use if turn.label == label and turn.to_high < inf]
+        if any(turn.may_overlap(last.minute, inf) for turn in gone):
+            return None
+        return last
+
+    @property
+    def current(self) -> str | None:
+        """The cylinder in use at the end of the log."""
+        return next((turn.label for turn in reversed(self.in_use) if turn.to_high == inf), None)
+
+    def _may_be_used(self, label: str, start: float, end: float) -> bool:
+        return any(turn.label == label and turn.may_overlap(start, end) for turn in self.in_use)
+
+    def between(self, label: str, first: Reading, second: Reading, minutes: tuple[float, float]) -> Measured:
+        """What a cylinder gave between two readings, which hold for two minutes."""
+        return measured_between(self.cylinders(label), self.policy, first, second, minutes)
+
+
+def cylinders_of(supply: Supply, label: str) -> tuple[Cylinder, ...]:
+    """The cylinder of a label, on the supply or in its store; every one of a manifold. Raises KeyError for none."""
+    if supply.kind == "manifold":
+        return supply.cylinders
+    for cylinder in (*supply.cylinders, *(supply.store or ())):
+        if cylinder.label == label:
+            return (cylinder,)
+    raise KeyError(label)
+
+
+def labels_of(supply: Supply) -> tuple[str, ...]:
+    """The labels that readings of a supply carry: its cylinders, then those of its store; of a manifold all as one."""
+    if supply.kind == "manifold":
+        return ("+".join(cylinder.label for cylinder in supply.cylinders),)
+    return tuple(dict.fromkeys(cylinder.label for cylinder in (*supply.cylinders, *(supply.store or ()))))
+
+
+def measured_between(
+    cylinders: Sequence[Cylinder],
+    policy: Policy,
+    first: Reading,
+    second: Reading,
+    minutes: tuple[float, float] | None = None,
+) -> Measured:
+    """The flow between two readings of one gauge, with its range (`planner.bedside.measured`).
+
+    `minutes`: from when to when, where a cylinder kept its gauge before or after; else those of the readings.
+    """
+    start, end = (first.minute, second.minute) if minutes is None else minutes
+    doubt = doubt_between(cylinders, policy, replace(first, minute=start), replace(second, minute=end))
+    readings = Readings(
+        from_gauge_kpa=first.gauge_kpa,
+        to_gauge_kpa=second.gauge_kpa,
+        minutes=end - start,
+        water_capacity_l=water_capacities_l(cylinders)[0],
+        from_degc=first.temperature_degc,
+        to_degc=second.temperature_degc,
+    )
+    return measure(readings, doubt)
+
+
+def gauged(plan: Plan, log: Logbook) -> dict[str, Gauged]:
+    """Every supply of cylinders or of a manifold with what was read of it."""
+    found = {}
+    for name, supply in plan.trip.supplies.items():
+        if supply.kind in ("cylinders", "manifold") and labels_of(supply):
+            readings = _readings(plan.trip, supply, log)
+            whole = Gauged(supply, plan.trip.policy, readings)
+            turns = _turns(plan, whole, [entry for entry in log.entries if entry.supply == name])
+            found[name] = _with_unlogged(Gauged(supply, plan.trip.policy, readings, turns))
+    return found
+
+
+def _readings(trip: Trip, supply: Supply, log: Logbook) -> dict[str, list[Reading]]:
+    found: dict[str, list[Reading]] = {}
+    for entry in log.entries:
+        if entry.supply == supply.name and entry.cylinder is not None and entry.gauge_kpa is not None:
+            minute = max(0.0, entry.minute)
+            read = Reading(minute, entry.gauge_kpa, entry.read_to_kpa, entry.temperature_degc, entry.to_the_minute)
+            found.setdefault(entry.cylinder, []).append(read)
+    for label in labels_of(supply):
+        if not any(reading.minute <= 0.0 for reading in found.get(label, ())):
+            at_departure = departure_reading(trip, supply, label)
+            if at_departure is not None:
+                found.setdefault(label, []).insert(0, at_departure)
+    if log.closing is not None:
+        for last in log.closing.last:
+            if last.supply == supply.name:
+                read = Reading(
+                    log.closing.minute,
+                    last.gauge_kpa,
+                    last.read_to_kpa,
+                    last.temperature_degc,
+                    log.closing.to_the_minute,
+                )
+                found.setdefault(last.cylinder, []).append(read)
+    return found
+
+
+def departure_reading(trip: Trip, supply: Supply, label: str) -> Reading | None:
+    """The reading of the profile, as that of departure.
+
+    Of a store only where it is known to have been read before departure, for a store is written anew after each trip.
+    """
+    cylinder = min(cylinders_of(supply, label), key=lambda each: each.gauge_kpa)
+    if supply.store is not None:
+        known = trip.departs is not None and cylinder.checked is not None
+        if not known or cylinder.checked > trip.departs:  # type: ignore[operator]
+            return None
+    degc = cylinder.temperature_degc if cylinder.temperature_degc is not None else supply.temperature_degc
+    return Reading(0.0, cylinder.gauge_kpa, half_division_kpa(trip.policy.pressure_unit), degc)
+
+
+def _turns(plan: Plan, whole: Gauged, entries: Sequence[Entry]) -> tuple[InUse, ...]:
+    """Who was in use when, by the log; by the plan where the log says nothing."""
+    name = whole.supply.name
+    order = [turn for turn in plan.supplies[name].order if turn.to_min > turn.from_min]
+    first = "+".join(c.label for c in whole.supply.cylinders) if whole.supply.kind == "manifold" else None
+    if first is None:
+        first = order[0].cylinder if order else labels_of(whole.supply)[0]
+    starts: list[tuple[str, float, float]] = [(first, -inf, -inf)]
+    groups = _groups(entries)
+    before = 0.0
+    seen = False
+    for place, (minute, group) in enumerate(groups):
+        current = starts[-1][0]
+        change = next((entry for entry in group if entry.change_to is not None), None)
+        labels = list(dict.fromkeys(entry.cylinder for entry in group if entry.cylinder is not None))
+        if change is not None and change.change_to is not None:
+            if change.cylinder is not None and change.cylinder != current:
+                starts.append((change.cylinder, before, minute))
+            starts.append((change.change_to, minute, minute))
+        elif current not in labels and labels:
+            planned = any(turn.from_min < minute for turn in order[1:] if turn.cylinder == labels[-1])
+            if not seen and (minute <= 0.0 or not planned):
+                starts = [(labels[-1], -inf, -inf)]
+            else:
+                starts.append((labels[-1], before, minute))
+        elif len(labels) > 1 and minute > 0.0:
+            other = [label for label in labels if label != current][-1]
+            if _took_over(whole, groups[place + 1 :], minute, current, other):
+                starts.append((other, minute, minute))
+        before = minute
+        seen = seen or minute > 0.0
+    ends = [(low, high) for _, low, high in starts[1:]] + [(inf, inf)]
+    return tuple(InUse(label, low, high, *end) for (label, low, high), end in zip(starts, ends, strict=True))
+
+
+def _groups(entries: Sequence[Entry]) -> list[tuple[float, list[Entry]]]:
+    """Entries that tell of a cylinder in use, by minute."""
+    found: dict[float, list[Entry]] = {}
+    for entry in entries:
+        if entry.in_use and (entry.gauge_kpa is not None or entry.change_to is not None):
+            found.setdefault(max(0.0, entry.minute), []).append(entry)
+    return sorted(found.items())
+
+
+def _took_over(
+    whole: Gauged, later: Sequence[tuple[float, list[Entry]]], minute: float, current: str, other: str
+) -> bool:
+    """True where the other of two cylinders that were read at one minute was in use from then on."""
+    if later:
+        labels = {entry.cylinder for entry in later[0][1]}
+        if (current in labels) != (other in labels):
+            return other in labels
+    fell = {label: _fell_kpa(whole, label, minute) for label in (current, other)}
+    fell_current, fell_other = fell[current], fell[other]
+    if fell_current is not None and fell_other is not None:
+        return fell_other > fell_current
+    gauge = next(r.gauge_kpa for r in reversed(whole.readings[current]) if r.minute <= minute)
+    reading = next(r.read_to_kpa for r in reversed(whole.readings[current]) if r.minute <= minute)
+    return gauge <= whole.policy.change_over_at_kpa + whole.policy.gauge_allowance_kpa + reading
+
+
+def _fell_kpa(whole: Gauged, label: str, minute: float) -> float | None:
+    found = whole.readings.get(label, [])
+    here = [reading for reading in found if reading.minute <= minute]
+    after = [reading for reading in found if reading.minute > minute]
+    return here[-1].gauge_kpa - after[0].gauge_kpa if here and after else None
+
+
+def _with_unlogged(whole: Gauged) -> Gauged:
+    """The same, with cylinders that fell and of which the log knows no use: in use some time between two readings."""
+    turns, fallen = list(whole.in_use), []
+    for label, found in whole.readings.items():
+        for first, second in pairwise(found):
+            if second.minute <= first.minute or any(
+                turn.label == label and turn.may_overlap(first.minute, second.minute) for turn in whole.in_use
+            ):
+                continue
+            if whole.between(label, first, second, (first.minute, second.minute)).lowest_l_per_min > 0.0:
+                turns.append(InUse(label, first.minute, second.minute, first.minute, second.minute))
+                fallen.append(label)
+    turns.sort(key=lambda turn: turn.from_low)
+    return Gauged(whole.supply, whole.policy, whole.readings, tuple(turns), tuple(dict.fromkeys(fallen)))

@@ -1,0 +1,241 @@
+"""The command `transport-oxygen`: one verb for each step of the job.
+
+Only click is loaded to start; each verb loads what it needs. Exit codes: 0 go, 1 problems in a profile, 2 usage
+(an output folder that cannot be written counts as usage), 3 a plan that is no-go, 4 internal error; for several
+trips the worst in the order 4, 2, 1, 3, 0. Ctrl-C gives 130, and 141 says that nobody read the output to its end.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from planner import __version__
+from planner.command.bedside import lasts, measured_flow
+from planner.command.new import new
+from planner.command.options import JOBS, PATH, TRIPS, changes, chosen, printed
+
+PROGRAM = "transport-oxygen"
+EXIT_USAGE, EXIT_INTERNAL, EXIT_STOPPED, EXIT_UNREAD = 2, 4, 130, 141
+COLLECT_EVERY = 200_000
+"""New objects between two searches for garbage; at the usual 700 what is loaded to start is searched many times."""
+EXIT_CODES = (
+    "Exit codes: 0 go, 1 problems in a profile, 2 usage or output that cannot be written, 3 no-go, 4 internal error."
+)
+
+
+class Program(click.Group):
+    """The group of verbs; ends with the exit codes of this program and never with a traceback."""
+
+    def main(  # type: ignore[override]
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        complete_var: str | None = None,
+        standalone_mode: bool = True,
+        **extra: Any,
+    ) -> int:
+        """Runs a verb and exits with its code; with `standalone_mode=False` returns the code."""
+        _calm_streams()
+        if standalone_mode:
+            gc.set_threshold(COLLECT_EVERY)
+        code = self._code(args, prog_name or PROGRAM, complete_var, **extra)
+        if standalone_mode:
+            gc.freeze()  # nothing is searched for garbage at the end: the system takes all of it back at once
+            sys.exit(code)
+        return code
+
+    def _code(
+        self,
+        args: Sequence[str] | None,
+        prog_name: str,
+        complete_var: str | None,
+        **extra: Any,
+    ) -> int:
+        try:
+            code = super().main(args, prog_name, complete_var, standalone_mode=False, **extra)
+        except click.ClickException as error:
+            error.show()
+            return EXIT_USAGE
+        except click.Abort:
+            click.echo("Stopped. Nothing is half written.", err=True)
+            return EXIT_STOPPED
+        return code if isinstance(code, int) else 0
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Runs a verb; what nobody reads any more ends it quietly, what was not foreseen with one line."""
+        try:
+            code = super().invoke(ctx)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            _drop_output()
+            return EXIT_UNREAD
+        except OSError as error:
+            _drop_output()
+            click.echo(f"The output cannot be written: {(error.strerror or str(error)).lower()}.", err=True)
+            return EXIT_USAGE
+        except (click.ClickException, click.Abort, click.exceptions.Exit):
+            raise
+        except Exception as error:  # noqa: BLE001 - the last line of defence: one line and code 4, no traceback
+            from planner.command.plan import internal_error
+
+            click.echo(internal_error(error), err=True)
+            return EXIT_INTERNAL
+        return code
+
+
+def _calm_streams() -> None:
+    """A console that cannot show a character shows `?` for it; printing never fails for that."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            with contextlib.suppress(ValueError, OSError):
+                reconfigure(errors="replace")
+
+
+def _drop_output() -> None:
+    """Sends what is left in the buffer nowhere, so that the end of the program stays quiet."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+@click.group(cls=Program, epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="transport-oxygen")
+def main() -> None:
+    """Plans the oxygen for moving a patient, and prints the cards for it.
+
+    A planning aid: it decides nothing for a clinician; local protocol and licensed practice govern.
+    """
+
+
+@main.command(epilog=EXIT_CODES, short_help="Says go or no-go, with reasons, and writes the pages.")
+@TRIPS
+@printed("the files", "a line for each trip")
+@click.option("--fillable", is_flag=True, help="Make fields of the boxes on the pages, to fill in on a screen.")
+@changes(
+    'Changes a value at the bedside, as in cart.A.gauge="1900 psi"; may be given more than once and applies to each '
+    "trip. The paper shows it."
+)
+@JOBS
+def plan(trips: tuple[str, ...], **given: Any) -> int:
+    """Plans each TRIP (a trip profile), prints go or no-go with its reasons, and writes the pages."""
+    from planner.command.plan import plan_trips
+
+    return plan_trips(trips, **given)
+
+
+@main.command(epilog=EXIT_CODES, short_help="Lists every problem of a trip profile; plans nothing.")
+@TRIPS
+def check(trips: tuple[str, ...]) -> int:
+    """Checks each TRIP and lists every problem with its place and a way to mend it; plans nothing."""
+    from planner.command.plan import check_trips
+
+    return check_trips(trips)
+
+
+@main.command(epilog=EXIT_CODES, short_help="Adds up the cylinders to draw for the trips of a shift.")
+@TRIPS
+@printed("shift.pdf and the CSV files", "for the whole shift")
+@click.option(
+    "--turnaround",
+    metavar="TIME",
+    help='Time after the end of each trip until its cylinders are back, as in "45 min".  [default: 30 min inside the '
+    "hospital; by road and air 30 min and the trip's longest time once more, for the way back]",
+)
+@click.option(
+    "--store",
+    type=PATH,
+    metavar="FILE",
+    help="A file of cylinders, as a supply's store names it: says how many of each size are there, full and part-used, "
+    "and how many are lacking.",
+)
+@click.option(
+    "--refilled",
+    is_flag=True,
+    help="Counts every cylinder that comes back as full again for its next trip: the store then has to cover the most "
+    "out at once. Without it, no cylinder is drawn twice.",
+)
+@JOBS
+def shift(trips: tuple[str, ...], formats: tuple[str, ...], output: Path, paper: str, **given: Any) -> int:
+    """Adds up the cylinders to draw for a whole shift of TRIPs, and the most that are out at once.
+
+    No-go trips come first, with what would mend them; a profile with problems is told and left out, and the others are
+    still counted. A trip without a departure counts as out all the time. For the coordinator it writes one sheet,
+    shift.pdf. For example: transport-oxygen shift trips/*.yaml --store store.yaml --turnaround "45 min"
+    """
+    from planner.command.shift import Asked, shift_trips
+
+    return shift_trips(trips, Asked(formats=formats, output=output, paper=paper, **given))
+
+
+COMPARE_END = (
+    "Exit codes: 0 nothing to act on, and the rest holds, 1 problems in a profile or its readings, or a trip that "
+    "cannot be closed yet, 2 usage or a file that cannot be written, 3 look or act, 4 internal error."
+)
+
+
+@main.command(epilog=COMPARE_END, short_help="Holds what the crew read against the plan; closes a trip.")
+@click.argument("trip", type=PATH, metavar="TRIP")
+@click.argument("readings", type=PATH, metavar="READINGS")
+@click.option(
+    "--close",
+    is_flag=True,
+    help="Closes the trip: writes the last gauges into the store file that a supply names. Refused until every "
+    "cylinder used has its last gauge and is said to be shut and bled.",
+)
+@click.option(
+    "--format",
+    "formats",
+    default="text",
+    show_default=True,
+    callback=lambda _context, _parameter, value: chosen(value, ("text", "json")),
+    metavar="LIST",
+    help="text, json or both, with a comma. With json, standard output holds one JSON document and nothing else; text "
+    "then goes to standard error.",
+)
+@changes('Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.')
+def compare(trip: str, readings: str, close: bool, formats: tuple[str, ...], changes: tuple[str, ...]) -> int:
+    """Compares what the crew read on the way with the plan, and says whether to look at the patient or to act.
+
+    READINGS is a file of gauge readings (YAML), a table of them (CSV), or the filled-in form of the pack (PDF). Both
+    ways count: oxygen that is used too fast may be a leak, oxygen that is used too slowly may not reach the patient.
+    On the way it says whether the rest of the trip still holds, and by when to act; afterwards it closes the trip.
+
+    \b
+    transport-oxygen compare night.yaml night-readings.yaml
+    transport-oxygen compare night.yaml night-readings.yaml --close
+    """  # noqa: D301 - click's mark for lines that stay as they stand
+    from planner.command.compare import compare_trip
+
+    return compare_trip(trip, readings, formats=formats, close=close, changes=changes)
+
+
+@main.command(short_help="Lists cylinder sizes and device types with their sources.")
+def catalog() -> int:
+    """Lists the cylinder sizes and device types with their sources."""
+    from planner.command.lists import catalog_text
+
+    click.echo(catalog_text(), nl=False)
+    return 0
+
+
+@main.command(short_help="Prints the JSON Schemas, for editors.")
+@click.argument("name", type=click.Choice(["profile", "policy", "store", "readings"]), default="profile")
+def schema(name: str) -> int:
+    """Prints the JSON Schema of a trip profile, or of a policy, a store or a readings file, for editors."""
+    from planner.command.lists import schema_text
+
+    click.echo(schema_text(name), nl=False)
+    return 0
+
+
+main.add_command(new)
+main.add_command(lasts)
+main.add_command(measured_flow)

@@ -1,0 +1,124 @@
+"""The verb `compare`: reads a trip and its readings, prints the comparison, and closes the trip with its store."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from planner.afterwards.compare import Comparison, compare
+from planner.afterwards.logbook import Closing
+from planner.afterwards.rest import later
+from planner.command.plan import GO, NO_GO, PROBLEMS, USAGE, say, time_of_issue
+from planner.files.output import OutputError
+from planner.planning import plan
+from planner.problems import Problem, ProblemsError
+from planner.profile.read import read_trip
+from planner.readings.read import read_readings
+from planner.report import words
+from planner.report.compare.compare import compare_text, missing_texts
+from planner.report.compare.json import compare_result
+from planner.report.summary import printable, wrap
+from planner.store.store_file import LastReading, Written, write_back
+
+
+def compare_trip(trip: str, readings: str, *, formats: Sequence[str], close: bool, changes: Sequence[str]) -> int:
+    """Compares one trip with its readings; the exit code. Every problem is told on standard error."""
+    try:
+        return _compare(trip, readings, formats=formats, close=close, changes=changes)
+    except ProblemsError as error:
+        for problem in error.problems:
+            say(printable(str(problem)), err=True)
+        number = len(error.problems)
+        where = ", ".join(dict.fromkeys(problem.file or trip for problem in error.problems))
+        say(f"{printable(where)}: {number} problem{'s' * (number != 1)}, nothing compared or closed.", err=True)
+        return PROBLEMS
+    except OutputError as error:
+        say(printable(str(error)), err=True)
+        return USAGE
+
+
+def _compare(trip: str, readings: str, *, formats: Sequence[str], close: bool, changes: Sequence[str]) -> int:
+    made = plan(read_trip(trip, changes))
+    found = compare(made, read_readings(readings, made))
+    written: list[Written] = []
+    if close:
+        refusal = closing_problems(found)
+        if refusal:
+            raise ProblemsError(refusal)
+        written = close_trip(found)
+    if "json" in formats:
+        result = compare_result(found)
+        result["closed"]["written"] = [_written_result(each) for each in written] if close else None
+        say(json.dumps(result, allow_nan=False))
+    if "text" in formats:
+        lines = [line for each in _closed_texts(found, written, close=close) for line in wrap(each)]
+        text = compare_text(found) + ("\n" + "\n".join(printable(line) for line in lines) + "\n" if lines else "")
+        say(text, nl=False, err="json" in formats)
+    return GO if found.as_planned else NO_GO
+
+
+def closing_problems(found: Comparison) -> list[Problem]:
+    """Why a trip cannot be closed: what is missing of each cylinder used, with its place; empty where it can."""
+    log = found.log
+    line, column = (0, 0) if log.closing is None else (log.closing.where.line, log.closing.where.column)
+    allowed = "a last gauge for every cylinder used, read before bleeding, and `shut_and_bled: true`"
+    fix = "read the gauge, shut the valve, bleed the regulator, and write both under `closed`"
+    if log.closing is None and not found.missing:
+        return [Problem(log.file, line, column, "not_closed", "readings without `closed`", allowed, fix)]
+    return [Problem(log.file, line, column, "not_closed", text, allowed, fix) for text in missing_texts(found)]
+
+
+def close_trip(found: Comparison) -> list[Written]:
+    """Write the last gauges of the cylinders used into the store files that their supplies name."""
+    closing = found.log.closing
+    if closing is None:
+        raise ValueError("a trip without a closing cannot be closed")
+    moment = read_at(found, closing)
+    zoned = found.plan.trip.departs is not None
+    by_file: dict[str, tuple[Path, dict[str, LastReading]]] = {}
+    for last in closing.last:
+        supply = found.plan.trip.supplies[last.supply]
+        if supply.store_file is not None and last.cylinder in found.used[last.supply]:
+            path = Path(supply.store_file)
+            _, readings = by_file.setdefault(str(path.resolve()), (path, {}))
+            readings[last.cylinder] = LastReading(last.gauge_text, moment, zoned)
+    return [write_back(path, readings) for path, readings in by_file.values()]
+
+
+def read_at(found: Comparison, closing: Closing) -> datetime:
+    """When the last gauges were read: by the readings, else by the time since departure, else now."""
+    if closing.moment is not None:
+        return closing.moment
+    return later(found.plan.trip.departs, closing.minute) or time_of_issue()
+
+
+def _closed_texts(found: Comparison, written: Sequence[Written], *, close: bool) -> list[str]:
+    if not close:
+        ready = found.log.closing is not None and not found.missing
+        stores = {supply.store_file for supply in found.plan.trip.supplies.values() if supply.store_file is not None}
+        return ["To write the last gauges into the store: compare again with --close."] if ready and stores else []
+    texts = []
+    for each in written:
+        told = [f"{label} {old} to {new}" for label, (old, new) in each.gauges.items() if old != new]
+        if each.kept is None:
+            texts.append(f"CLOSED. {each.file} had these readings already.")
+        else:
+            texts.append(
+                f"CLOSED. Written to {each.file}: {', '.join(told) or 'times only'}. The file as it was: {each.kept}."
+            )
+        texts += [
+            f"{words.LEVELS['caution']}: {each.file} has a later reading of {label}: left." for label in each.newer
+        ]
+    return texts or ["CLOSED. No supply used comes from a store file: nothing to write."]
+
+
+def _written_result(each: Written) -> dict[str, Any]:
+    return {
+        "file": str(each.file),
+        "gauges": {label: {"from": old, "to": new} for label, (old, new) in each.gauges.items()},
+        "left_with_later_reading": list(each.newer),
+        "kept": None if each.kept is None else str(each.kept),
+    }

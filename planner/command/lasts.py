@@ -1,0 +1,69 @@
+"""The verb `lasts`: how long a cylinder lasts at a gauge reading and a flow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.bedside.lasts import lasting
+from planner.bedside.options import FLOW, Options
+from planner.command.answer import FORMATS, bedside_policy, give, present, pressure_unit, refuse
+from planner.findings.supply import plausible_gauge
+from planner.report.bedside.bedside import Answer, Asked, lasts_lines, lasts_result
+from planner.text import wall_clock
+
+
+def answer_lasts(
+    words: Sequence[str],
+    *,
+    size: str | None,
+    contents: str | None,
+    gauges: Sequence[str],
+    flows: Sequence[str],
+    change_over_at: str | None,
+    temperature: str | None,
+    coldest: str | None,
+    at: str | None,
+    form: str,
+) -> int:
+    """Reads the options, answers every gauge with every flow, and gives the exit code.
+
+    `words` are what stood on the command line without an option.
+    """
+    options = Options()
+    options.leftover(words)
+    cylinders = [
+        options.cylinder({"size": size, "contents": contents, "gauge": gauge, "temperature": temperature})
+        for gauge in gauges or (None,)
+    ]
+    if not gauges:
+        options.missing("--gauge", "the reading of the gauge with its unit", '"1900 psi"')
+    drawn = [options.quantity("--flow", flow, FLOW) for flow in flows]
+    if not flows:
+        options.missing("--flow", "the flow drawn with its unit", '"4 L/min"')
+    change_over_kpa = options.quantity("--change-over-at", change_over_at, "change_over_at")
+    coldest_degc = options.quantity("--coldest", coldest, "coldest")
+    now = present()
+    clock = options.clock("--at", at)
+    starts = now.moment if clock is None else wall_clock.moment_of(clock, now)
+    if starts is None:
+        options.add("--at", "no_such_time", f"{at}, which clocks skip", wall_clock.ALLOWED, "write the time shown now")
+    formats = options.choices("--format", form, FORMATS)
+    if options.problems or starts is None:
+        return refuse(options, "lasts")
+    policy = bedside_policy(change_over_kpa, pressure_unit(gauges[-1]))
+    answers = [
+        lasting(cylinder, flow, policy, coldest_degc)
+        for cylinder in cylinders
+        for flow in drawn
+        if cylinder is not None and flow is not None
+    ]
+    cautions = [found for each in answers for found in plausible_gauge("The cylinder", each.cylinder, policy)]
+    asked = Asked(
+        answers=tuple(Answer(each, wall_clock.later(starts, each.minutes, now)) for each in answers),
+        starts=starts,
+        unit=policy.pressure_unit,
+        temperature_degc=answers[0].cylinder.temperature_degc,
+        coldest_degc=coldest_degc,
+        findings=tuple(dict.fromkeys(cautions)),
+    )
+    return give(formats, lasts_lines(asked), lasts_result(asked))

@@ -1,0 +1,260 @@
+"""The verb `new`: asks for a trip and writes its profile, or makes one from another profile."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from planner.new_trip.interview import Interview
+    from planner.new_trip.questions import Question
+
+WRITTEN, PROBLEMS, USAGE = 0, 1, 2
+LONGEST_NAME = 60
+
+_EXIT_CODES = (
+    "Exit codes: 0 written (go or no-go), 1 problems in a file or in an answer, 2 usage, or a file that exists already "
+    "or cannot be written, 4 internal error, 130 left with Ctrl-C."
+)
+
+
+@click.command(epilog=_EXIT_CODES, short_help="Asks for a trip and writes its profile.")
+@click.option(
+    "--from",
+    "template",
+    type=click.Path(path_type=Path),
+    metavar="PROFILE",
+    help="Makes the new profile from this one and asks nothing. Comments and order are kept.",
+)
+@click.option(
+    "--set",
+    "changes",
+    multiple=True,
+    metavar="PATH=VALUE",
+    help='Changes or adds a value in what is written, as in legs[2].duration="40 min" or departs="2026-12-03 14:20"; '
+    "may be given more than once. With questions, for values that are not asked.",
+)
+@click.option(
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="The file to write.  [default: asked; with --from, the name of PROFILE in this folder]",
+)
+@click.option("--force", is_flag=True, help="Writes over a file that exists already.")
+@click.option(
+    "--devices",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="The service's usual devices to choose from: `devices` as in a profile, a setting left out is asked.",
+)
+@click.option(
+    "--policy", type=click.Path(path_type=Path), metavar="FILE", help="The service's policy; the profile then names it."
+)
+def new(
+    template: Path | None,
+    changes: tuple[str, ...],
+    output: Path | None,
+    force: bool,
+    devices: Path | None,
+    policy: Path | None,
+) -> int:
+    """Asks for a trip and writes its profile for `plan`, or makes one from another profile.
+
+    It asks in the order in which you think of a trip: from where to where, devices, legs with waits, cylinders with
+    gauges. Answers are short (7 + 3 lift, cannula 4 L/min, US-E 1500 psi), and litres are shown as soon as they can be
+    known. `?` helps, `back` takes the last answer back, Enter takes what stands in brackets, Ctrl-C leaves and writes
+    nothing.
+
+    \b
+    Examples:
+      transport-oxygen new
+      transport-oxygen new --from profiles/ward-to-scan.yaml \\
+        --set legs[2].duration="40 min" --output trip.yaml
+    """  # noqa: D301 - click's mark for lines that stay as they stand
+    if template is not None and (devices or policy):
+        raise click.UsageError("--devices and --policy go with the questions. With --from, write --set policy=FILE.")
+    if output is not None:
+        reason = _taken(output, force=force)
+        if reason:
+            raise click.UsageError(reason)
+    return _guarded(lambda: _make(template, changes, output, force=force, devices=devices, policy=policy))
+
+
+def _make(
+    template: Path | None,
+    changes: Sequence[str],
+    output: Path | None,
+    *,
+    force: bool,
+    devices: Path | None,
+    policy: Path | None,
+) -> int:
+    if template is not None:
+        return _from_template(template, changes, output, force=force)
+    from planner.new_trip.interview import Interview
+    from planner.new_trip.usual import built_in, read_usual
+
+    interview = Interview(built_in() if devices is None else read_usual(devices), policy)
+    interview.check(changes)
+    click.echo("? helps, back takes the last answer back, Enter takes what stands in [ ], Ctrl-C leaves.")
+    while True:
+        refused = _converse(interview)
+        if refused:
+            return _refuse([refused])
+        path = output or _ask_for_file(interview, force=force)
+        if path is not None:
+            return _write(interview.text(path.parent), changes, path, force=force)
+        interview.back()
+
+
+def _from_template(template: Path, changes: Sequence[str], output: Path | None, *, force: bool) -> int:
+    from planner.new_trip.template import edited, paths_kept
+    from planner.text.source import load
+
+    document = load(template)
+    path = output or Path(template.name)
+    kept = paths_kept(document.root, template.parent, path.parent)
+    return _write(edited(document.text, kept, str(template)), changes, path, force=force, template=template)
+
+
+def _write(text: str, changes: Sequence[str], path: Path, *, force: bool, template: Path | None = None) -> int:
+    """Writes a profile with changes, if `plan` takes it, and says what becomes of it where nobody has seen that yet."""
+    from planner.command.plan import say
+    from planner.files.output import OutputError, write_text
+    from planner.new_trip.litres import judged
+    from planner.new_trip.template import edited
+    from planner.profile.read import parse_trip
+
+    source = str(template or path)
+    parse_trip(text, source, path.parent, changes)  # tells every problem where it stands, or by its --set
+    text = edited(text, changes, source)
+    trip = parse_trip(text, str(path), path.parent)
+    reason = _taken(path, force=force)
+    if reason:
+        raise OutputError(reason)
+    write_text(path, text)
+    if changes or template is not None:
+        _tell(judged(trip))
+    say(f"Written: {path}", err=True)
+    say(f"Next: transport-oxygen plan {path}", err=True)
+    return WRITTEN
+
+
+def _converse(interview: Interview) -> str | None:
+    """Asks until every question is answered; where nobody sits at the keyboard, the first refusal ends it."""
+    from planner.new_trip.answers import AnswerError
+
+    asked: Question | None = None
+    while (question := interview.question) is not None:
+        if question is not asked:
+            _tell(interview.remarks)
+            _show(question)
+            asked = question
+        text = _prompt()
+        if text == "?":
+            _tell([question.help])
+        elif text.casefold() == "back":
+            if not interview.back():
+                _tell(["This is the first question."])
+        else:
+            try:
+                interview.answer(text)
+            except AnswerError as error:
+                if not sys.stdin.isatty():
+                    return f"{question.text}: {error}"
+                _tell([str(error)])
+                asked = interview.question
+    _tell(interview.remarks)
+    return None
+
+
+def _ask_for_file(interview: Interview, *, force: bool) -> Path | None:
+    """The file to write; None where the last answer is to be taken back."""
+    usual = free_name(interview.trip_name)
+    while True:
+        click.echo(f"File to write [{usual}]")
+        text = _prompt()
+        if text.casefold() == "back":
+            return None
+        path = Path(text or usual)
+        reason = (
+            "The name of a file, in this folder unless you name another." if text == "?" else _taken(path, force=force)
+        )
+        if not reason:
+            return path
+        _tell([reason])
+
+
+def free_name(trip: str, folder: Path = Path()) -> str:
+    """A file name from the name of a trip that no file has yet: `ward-to-scanner-and-back.yaml`."""
+    stem = re.sub(r"[^\w]+", "-", trip.casefold()).strip("-_")[:LONGEST_NAME] or "trip"
+    name, number = f"{stem}.yaml", 1
+    while (folder / name).exists():
+        number += 1
+        name = f"{stem}-{number}.yaml"
+    return name
+
+
+def _taken(path: Path, *, force: bool) -> str | None:
+    """Why a file is not to be written, None where it may be."""
+    if not path.parent.is_dir():
+        return f"{path.parent}: is no folder. Fix: make it first, or name another."
+    if path.is_dir():
+        return f"{path}: is a folder. Fix: add the name of a file, as in {path / 'trip.yaml'}."
+    if path.exists() and not force:
+        return f"{path}: exists already. Fix: give another name, or --force to write over it."
+    return None
+
+
+def _show(question: Question) -> None:
+    from planner.report.summary import printable
+
+    click.echo("")
+    default = "" if question.default is None else f" [{question.default}]"
+    click.echo(printable(f"{question.text}{default}"))
+    for line in question.options:
+        click.echo(printable(f"  {line}"))
+
+
+def _prompt() -> str:
+    text: str = click.prompt("", default="", show_default=False, prompt_suffix="> ")
+    return text.strip()
+
+
+def _tell(lines: Sequence[str]) -> None:
+    from planner.report.summary import printable, wrap
+
+    for line in lines:
+        for part in wrap(printable(line), "  "):
+            click.echo(part)
+
+
+def _refuse(lines: Sequence[str]) -> int:
+    from planner.command.plan import say
+    from planner.report.summary import printable
+
+    for line in lines:
+        say(printable(line), err=True)
+    say("Nothing is written.", err=True)
+    return PROBLEMS
+
+
+def _guarded(work: Callable[[], int]) -> int:
+    """The exit code; every fault is told on standard error."""
+    from planner.command.plan import say
+    from planner.files.output import OutputError
+    from planner.problems import ProblemsError
+    from planner.report.summary import printable
+
+    try:
+        return work()
+    except ProblemsError as error:
+        return _refuse([str(problem) for problem in error.problems])
+    except OutputError as error:
+        say(printable(str(error)), err=True)
+        return USAGE

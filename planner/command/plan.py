@@ -1,0 +1,270 @@
+"""The verbs `plan` and `check`: reads trips, plans them, prints, writes files, and finds the exit code."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Iterable, Sequence
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple, Protocol, cast
+
+import click
+
+from planner.files.output import OutputError, make_folder, write_text, write_whole
+from planner.problems import ProblemsError
+from planner.report.summary import printable, summary
+
+if TYPE_CHECKING:
+    from planner.results import Plan
+
+GO, PROBLEMS, USAGE, NO_GO, INTERNAL = 0, 1, 2, 3, 4
+WORST_FIRST = (INTERNAL, USAGE, PROBLEMS, NO_GO, GO)
+
+EPOCH_NAME = "SOURCE_DATE_EPOCH"
+WORTH_A_PROCESS: Final = 20
+"""Trips that keep a process busy for longer than it takes to start, pages and all. By decision."""
+
+
+class Asked(NamedTuple):
+    """What the command line asks for of each trip."""
+
+    formats: Sequence[str]
+    output: Path
+    paper: str
+    changes: Sequence[str]
+    fillable: bool
+    issued: datetime
+    several: bool
+
+
+class Said(NamedTuple):
+    """A text to print: on standard error where `err`, with a line break behind it where `nl`."""
+
+    text: str
+    err: bool
+    nl: bool
+
+
+class Say(Protocol):
+    """Takes what is to be printed."""
+
+    def __call__(self, text: str, *, err: bool = False, nl: bool = True) -> None:
+        """Prints a text, or keeps it to be printed later."""
+
+
+def worst(codes: Iterable[int]) -> int:
+    """The worst exit code, in the order 4, 2, 1, 3, 0."""
+    return min(codes, key=WORST_FIRST.index, default=GO)
+
+
+def plan_trips(
+    trips: Sequence[str],
+    *,
+    formats: Sequence[str],
+    output: Path,
+    paper: str,
+    changes: Sequence[str],
+    fillable: bool = False,
+    jobs: int | None = None,
+) -> int:
+    """Plans every trip and gives its formats; the worst exit code. One trip's fault does not stop the others.
+
+    With `jobs` above 1 that many processes share the trips; what is printed and written is the same.
+    """
+    asked = Asked(formats, output, paper, changes, fillable, time_of_issue(), len(trips) > 1)
+    named = list(zip(trips, file_names(trips), strict=True))
+    if jobs is None:
+        jobs = 1 if len(trips) < 2 * WORTH_A_PROCESS else _processes(len(trips))
+    if min(jobs, len(trips)) <= 1:
+        return worst([_one(asked, trip, name, say) for trip, name in named])
+    return worst(_together(asked, named, jobs))
+
+
+def _processes(trips: int) -> int:
+    from planner.files.many import processes_worth
+
+    return processes_worth(trips, WORTH_A_PROCESS)
+
+
+def _together(asked: Asked, named: Sequence[tuple[str, str]], jobs: int) -> list[int]:
+    """The exit codes of trips planned in several processes; prints what each had to say, in the order of the trips."""
+    from planner.files.many import Lost, shown_progress, spread
+
+    with shown_progress("Trips planned", wanted="json" not in asked.formats) as tell:
+        outcomes = spread(partial(_kept, asked), named, jobs=jobs, tell=tell)
+    codes = []
+    for (trip, _), outcome in zip(named, outcomes, strict=True):
+        if isinstance(outcome, Lost):
+            say(f"{printable(trip)}: internal error: the process that planned it ended; work it out by hand.", err=True)
+            codes.append(INTERNAL)
+            continue
+        code, texts = outcome
+        codes.append(worst((code, _guarded(trip, partial(_printed, texts), say))))
+    return codes
+
+
+def _kept(asked: Asked, named: tuple[str, str]) -> tuple[int, list[Said]]:
+    """Plans one trip in a process of its own: the exit code, and what is to be printed."""
+    texts: list[Said] = []
+
+    def keep(text: str, *, err: bool = False, nl: bool = True) -> None:
+        texts.append(Said(text, err, nl))
+
+    return _one(asked, *named, keep), texts
+
+
+def _printed(texts: Sequence[Said]) -> int:
+    for text, err, nl in texts:
+        say(text, err=err, nl=nl)
+    return GO
+
+
+def _one(asked: Asked, trip: str, name: str, tell: Say) -> int:
+    """Plans one of the trips, under its name where there are several; the exit code."""
+    apart = asked.several and "text" in asked.formats
+    if apart:
+        tell(f"--- {printable(trip)} ---", err="json" in asked.formats)
+    code = _guarded(trip, partial(_plan_one, asked, trip, asked.output / name, tell), tell)
+    if apart:
+        tell("", err="json" in asked.formats)
+    return code
+
+
+def check_trips(trips: Sequence[str]) -> int:
+    """Reads every trip and says which have no problems; the worst exit code."""
+    return worst([_guarded(trip, partial(_check_one, trip), say) for trip in trips])
+
+
+def file_names(trips: Sequence[str]) -> list[str]:
+    """A file name without its ending for each trip, from the profile's own name; no two are the same.
+
+    >>> file_names(["a/night.yaml", "b/Night.yaml", "day 1.yaml"])
+    ['night', 'Night-2', 'day_1']
+    """
+    names: list[str] = []
+    taken: set[str] = set()
+    for trip in trips:
+        stem = re.sub(r"[^\w.-]+", "_", Path(trip).stem).strip("._")[:80] or "trip"
+        name, number = stem, 1
+        while name.casefold() in taken:
+            number += 1
+            name = f"{stem}-{number}"
+        taken.add(name.casefold())
+        names.append(name)
+    return names
+
+
+def time_of_issue() -> datetime:
+    """Now, with the zone of this machine; `SOURCE_DATE_EPOCH` (seconds, UTC) in its place makes output repeatable."""
+    given = os.environ.get(EPOCH_NAME, "").strip()
+    if not given:
+        return datetime.now(UTC).astimezone()
+    try:
+        return datetime.fromtimestamp(int(given), UTC)
+    except (ValueError, OverflowError, OSError):
+        raise click.UsageError(f"{EPOCH_NAME} is {given!r}, not a whole number of seconds since 1970.") from None
+
+
+def internal_error(error: BaseException) -> str:
+    """One line for what was not foreseen: what it was, and where in the program."""
+    import traceback  # needed only where something has gone wrong
+
+    frames = traceback.extract_tb(error.__traceback__)
+    where = f" at {Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else ""
+    text = " ".join(str(error).split())[:200]
+    return printable(
+        f"internal error{where}: {type(error).__name__}: {text}. This is a fault of the program, not of the profile; "
+        "work this trip out by hand and report the line."
+    )
+
+
+def say(text: str, *, err: bool = False, nl: bool = True) -> None:
+    """Prints a text. Raises `OutputError` where the screen or file behind it takes no more, as on a full disk."""
+    try:
+        click.echo(text, err=err, nl=nl)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        name = "standard error" if err else "standard output"
+        raise OutputError(f"{name}: cannot be written ({(error.strerror or str(error)).lower()}).") from None
+
+
+def _guarded(trip: str, work: Callable[[], int], tell: Say) -> int:
+    """The exit code of one trip; every fault is told on standard error."""
+    try:
+        return work()
+    except ProblemsError as error:
+        for problem in error.problems:
+            tell(printable(str(problem)), err=True)
+        number = len(error.problems)
+        tell(f"{printable(trip)}: {number} problem{'s' * (number != 1)}, nothing planned.", err=True)
+        return PROBLEMS
+    except OutputError as error:
+        tell(printable(str(error)), err=True)
+        return USAGE
+    except (BrokenPipeError, click.ClickException):
+        raise
+    except Exception as error:  # noqa: BLE001 - one line and code 4 for this trip, and the next trip is still planned
+        tell(f"{printable(trip)}: {internal_error(error)}", err=True)
+        return INTERNAL
+
+
+def _check_one(trip: str) -> int:
+    from planner.profile.read import read_trip
+
+    read_trip(trip)
+    say(f"{printable(trip)}: no problems")
+    return GO
+
+
+def _plan_one(asked: Asked, trip: str, stem: Path, tell: Say) -> int:
+    from planner.planning import plan
+    from planner.profile.read import read_trip
+
+    made = plan(read_trip(trip, asked.changes))
+    if "json" in asked.formats:
+        from planner.report.json_result import json_line
+
+        tell(json_line(made))
+    if "text" in asked.formats:
+        tell(summary(made), nl=False, err="json" in asked.formats)
+    code = GO if made.go else NO_GO
+    if "pdf" in asked.formats or "csv" in asked.formats:
+        make_folder(stem.parent)
+    if "csv" in asked.formats:
+        _write_csv(made, stem, tell)
+    if "pdf" in asked.formats:
+        code = worst((code, _write_pdf(asked, made, trip, stem, tell)))
+    return code
+
+
+def _write_csv(made: Plan, stem: Path, tell: Say) -> None:
+    from planner.report.table_csv import tables
+
+    for table, text in tables(made).items():
+        path = stem.with_name(f"{stem.name}-{table}.csv")
+        write_text(path, text)
+        tell(f"Written: {path}", err=True)
+
+
+def _write_pdf(asked: Asked, made: Plan, trip: str, stem: Path, tell: Say) -> int:
+    from planner.pages.drawing.fonts import UnprintableError
+    from planner.pages.pack import pack_bytes
+
+    path = stem.with_name(f"{stem.name}.pdf")
+    try:
+        size = cast(Literal["a4", "letter"], asked.paper)
+        data = pack_bytes(made, paper=size, issued=asked.issued, fillable=asked.fillable)
+    except UnprintableError as error:
+        text = f"{trip}: {error}. Fix: write the name in other letters. No PDF was written."
+        tell(printable(text), err=True)
+        return PROBLEMS
+    write_whole(path, lambda temporary: _put(temporary, data))
+    tell(f"Written: {path}", err=True)
+    return GO
+
+
+def _put(path: Path, data: bytes) -> None:
+    path.write_bytes(data)

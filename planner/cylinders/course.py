@@ -1,0 +1,279 @@
+"""A flow on its way through cylinders in order: which is in use when, when to change, and where oxygen runs out.
+
+Litres only. Cylinders are used in the order given, each down to nothing usable. A cylinder whose outlets do not carry
+the leg is passed over. At the start of a no-change stretch, a cylinder that would not last through it makes room for
+the first one still to come that fits and does; it then goes last. A change takes no time.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from math import inf, nextafter
+from operator import attrgetter
+from typing import NamedTuple
+
+from planner.cylinders.drift import LITRE_TOLERANCE, Drift
+from planner.flow.demand import Flow, Segment, Stretch, between, litres
+from planner.flow.outlets import Serving
+
+
+class Turn(NamedTuple):
+    """A tank in use from one minute to another, with its usable litres at both."""
+
+    tank: int
+    from_min: float
+    to_min: float
+    start_l: float
+    end_l: float
+
+
+class Change(NamedTuple):
+    """A change of tank, with what the old one still had. `early`: brought forward to keep a stretch free."""
+
+    minute: float
+    leg: int
+    from_tank: int
+    to_tank: int
+    left_l: float
+    early: bool
+    inside_stretch: bool
+
+
+class Moment(NamedTuple):
+    """The state at the start or the end of a segment; `tank` None where oxygen has run out."""
+
+    minute: float
+    leg: int
+    at_start: bool
+    flow_l_per_min: float
+    tank: int | None
+    left_l: tuple[float, ...]
+
+
+class Run(NamedTuple):
+    """The course of a flow through tanks. `out_min` is the minute at which no tank is left, None where none."""
+
+    turns: tuple[Turn, ...]
+    changes: tuple[Change, ...]
+    moments: tuple[Moment, ...]
+    left_l: tuple[float, ...]
+    out_min: float | None
+    out_leg: int | None
+    order: tuple[int, ...]
+    """Tanks in the order in which they would be used at the end: one brought forward stands first."""
+
+
+_starts_at = attrgetter("start_min")
+_LEAST_IN_USE_L = nextafter(LITRE_TOLERANCE, inf)
+
+
+class Course:
+    """A flow through tanks, on its way: `left` holds their litres, `out` the minute and leg where oxygen ran out.
+
+    `begun` holds each turn so far as its tank, minute and litres at its beginning. `short` holds the tanks that a
+    no-change stretch passed over for want of litres. `drift` is None, or a watch on what a later minute of the last
+    change of flow would do (`planner.cylinders.drift`).
+    """
+
+    def __init__(
+        self,
+        litres: Sequence[float],
+        serving: Serving,
+        stretches: Sequence[Stretch] = (),
+        *,
+        keep_moments: bool = False,
+    ) -> None:
+        self.left = list(litres)
+        self.serving = serving
+        self.stretches = stretches
+        self.order: Sequence[int] = range(len(self.left))
+        self.current: int | None = None
+        self.begun: list[tuple[int, float, float]] = []
+        self.short: frozenset[int] = frozenset()
+        self.out: tuple[float, int] | None = None
+        self.drift: Drift | None = None
+        self._keep_moments = keep_moments
+        self._moments: list[Moment] = []
+        self._until_min = 0.0
+        self._ended: list[tuple[float, float]] = []  # minute and litres at the end of each turn but the last
+        self._changes: list[tuple[float, int, int, float, bool]] = []  # minute, leg, from which tank, its litres, early
+        self._next_stretch = 0
+        self._stretch_from_min = stretches[0].start_min if stretches else inf
+        self._from: dict[int, int] = {}  # place in `order` before which no tank is left, by the list of who serves
+
+    def fork(self) -> Course:
+        """The same state, to be followed apart."""
+        other = Course.__new__(Course)
+        other.__dict__.update(
+            self.__dict__,
+            left=self.left.copy(),
+            begun=self.begun.copy(),
+            _moments=self._moments.copy(),
+            _ended=self._ended.copy(),
+            _changes=self._changes.copy(),
+            _from=self._from.copy(),
+        )
+        return other
+
+    @property
+    def touched(self) -> set[int]:
+        """The tanks whose litres mattered so far."""
+        return {tank for tank, _, _ in self.begun}.union(self.short)
+
+    def follow(self, part: Flow, foreseen: Flow) -> None:
+        """Draw part of a flow, until oxygen runs out. `foreseen` is what no-change stretches are prepared for."""
+        for segment in part:
+            if self.out is not None:
+                return
+            if segment.start_min >= self._stretch_from_min:
+                self._enter(segment, foreseen)
+            self._draw(segment)
+
+    def _enter(self, segment: Segment, foreseen: Flow) -> None:
+        """Prepare for the stretch that this segment is the first to lie in, if any."""
+        entered: Stretch | None = None
+        while entered is None and segment.start_min >= self._stretch_from_min:
+            stretch = self.stretches[self._next_stretch]
+            entered = stretch if segment.start_min < stretch.end_min else None
+            self._next_stretch += 1
+            further = self._next_stretch < len(self.stretches)
+            self._stretch_from_min = self.stretches[self._next_stretch].start_min if further else inf
+        if entered is not None:
+            self._prepare(between(foreseen, segment.start_min, entered.end_min))
+
+    def _pick(self, serves: list[bool]) -> int | None:
+        """The tank to draw from: the one in use while it lasts and serves, else the first in order that does."""
+        left, current = self.left, self.current
+        if current is not None and left[current] > LITRE_TOLERANCE and serves[current]:
+            return current
+        order = self.order
+        place = self._from.get(id(serves), 0)
+        while place < len(order):
+            tank = order[place]
+            if serves[tank] and left[tank] > LITRE_TOLERANCE:
+                break
+            place += 1
+        self._from[id(serves)] = place
+        return order[place] if place < len(order) else None
+
+    def _prepare(self, ahead: Flow) -> None:
+        """Bring another tank forward where the one in use would have to be changed in the stretch that lies ahead."""
+        least = max(litres(ahead) - LITRE_TOLERANCE, _LEAST_IN_USE_L)
+        serving = [self.serving.of(asks) for asks in {id(s.asks): s.asks for s in ahead}.values()]
+        first = self._pick(serving[0])
+        if self.drift is not None:
+            self.drift.compared(self.left, least, ahead[0].flow_l_per_min)
+        if first is None or (self.left[first] >= least and all(serves[first] for serves in serving)):
+            return
+        able = [tank for tank in self.order if tank != first and all(serves[tank] for serves in serving)]
+        fuller = next((tank for tank in able if self.left[tank] >= least), None)
+        passed_over = able if fuller is None else able[: able.index(fuller)]
+        self.short |= {first, *passed_over}
+        if fuller is not None:
+            others = [tank for tank in self.order if tank not in (first, fuller)]
+            self.order = [fuller, *others, first]
+            self._from.clear()
+            self._switch(fuller, ahead[0].start_min, ahead[0].leg, early=True)
+
+    def _draw(self, segment: Segment) -> None:
+        """Draw one segment, as far as oxygen lasts."""
+        at, end, leg, flow, asks = segment
+        serves = self.serving.of(asks)
+        tank = self._take(serves, at, leg)
+        if self._keep_moments:
+            self._moment(at, segment, tank, at_start=True)
+        if self.drift is not None and self.drift.begins:
+            self.drift.drawn(tank, flow)
+        if flow > 0.0:
+            tank, at = self._empty(tank, serves, segment)
+            if tank is None:
+                self.out = (at, leg)
+                return
+        if self.drift is not None:
+            self.drift.rate = 0.0
+        if tank is not None:
+            self._until_min = end
+        if self._keep_moments:
+            self._moment(end, segment, tank, at_start=False)
+
+    def _empty(self, tank: int | None, serves: list[bool], segment: Segment) -> tuple[int | None, float]:
+        """Draw on one tank after another; the one that lasts, None where none does, and when it was begun."""
+        at, end, leg, flow, _ = segment
+        left, drift = self.left, self.drift
+        while tank is not None:
+            have, wanted = left[tank], flow * (end - at)
+            if have >= wanted - LITRE_TOLERANCE or at + have / flow >= end:
+                left[tank] = max(0.0, have - wanted)
+                if drift is not None and tank in drift.litres:
+                    drift.lasted(tank, have - wanted)
+                break
+            at += have / flow
+            left[tank] = 0.0
+            self._until_min = at
+            emptied = tank
+            if drift is not None:
+                drift.emptied(emptied, wanted - have, flow)
+            tank = self._take(serves, at, leg)
+            if drift is not None:
+                drift.handed_on(emptied, tank)
+        return tank, at
+
+    def _take(self, serves: list[bool], minute: float, leg: int) -> int | None:
+        tank = self._pick(serves)
+        if tank is not None and tank != self.current:
+            self._switch(tank, minute, leg)
+        return tank
+
+    def _switch(self, tank: int, minute: float, leg: int, *, early: bool = False) -> None:
+        if self.current is not None:
+            left = self.left[self.current]
+            self._ended.append((self._until_min, left))
+            self._changes.append((minute, leg, self.current, left, early))
+        self.current = tank
+        self.begun.append((tank, minute, self.left[tank]))
+        if self.drift is not None:
+            self.drift.rates.append(self.drift.rate)
+        self._until_min = minute
+
+    def _change(self, turn: int) -> Change:
+        """The change to a turn, the first of which has number 0."""
+        minute, leg, from_tank, left, early = self._changes[turn - 1]
+        # Brought forward, it is made before the stretch: in it the supply comes into use, idle until then.
+        inside = not early and self._in_stretch(minute)
+        to_tank = self.begun[turn][0]
+        return Change(minute, leg, from_tank, to_tank, left, early and left > LITRE_TOLERANCE, inside)
+
+    def _in_stretch(self, minute: float) -> bool:
+        place = bisect_left(self.stretches, minute, key=_starts_at)
+        return place > 0 and minute < self.stretches[place - 1].end_min
+
+    def _moment(self, minute: float, segment: Segment, tank: int | None, *, at_start: bool) -> None:
+        self._moments.append(Moment(minute, segment.leg, at_start, segment.flow_l_per_min, tank, tuple(self.left)))
+
+    def result(self) -> Run:
+        """What has come of it so far."""
+        ended = self._ended if self.current is None else [*self._ended, (self._until_min, self.left[self.current])]
+        out_min, out_leg = self.out if self.out is not None else (None, None)
+        return Run(
+            tuple(
+                Turn(tank, from_min, to_min, start_l, end_l)
+                for (tank, from_min, start_l), (to_min, end_l) in zip(self.begun, ended, strict=True)
+            ),
+            tuple([self._change(turn) for turn in range(1, len(self.begun))]),
+            tuple(self._moments),
+            tuple(self.left),
+            out_min,
+            out_leg,
+            tuple(self.order),
+        )
+
+
+def on_the_way(course: Course, flow: Flow) -> list[Course]:
+    """A course before each segment of a flow, and at its end, each to be followed apart."""
+    states = [course]
+    for segment in flow:
+        course = course.fork()
+        course.follow((segment,), flow)
+        states.append(course)
+    return states

@@ -1,0 +1,154 @@
+"""What a cylinder holds, what it gives, and what its gauge will show.
+
+    usable = max(0, contents(gauge - allowance, T_read) - contents(change_over_at, T_cold))
+
+T_read is the warmer of the gas temperature at the reading and 21.1 degC, T_cold the coldest of all that is
+known and 21.1 degC, so that warmth costs litres and cold earns none. Contents come from the real-gas density of
+oxygen (`planner.gas.contents`). Each cylinder is taken on its own: what is left below change-over in one is not usable
+with another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from planner.constants import KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC
+from planner.flow.outlets import Asks, fits
+from planner.gas import contents
+from planner.model import Cylinder, Outlet, Policy, SizeAsked, Supply
+
+
+class Held(NamedTuple):
+    """One cylinder, or all cylinders of a manifold taken together, with its litres.
+
+    `allowance_kpa` is what the gauge is taken to read too high; `water_capacity_l` is the sum for a manifold.
+    """
+
+    label: str
+    gauge_kpa: float
+    water_capacity_l: float
+    filling_gauge_kpa: float
+    read_degc: float
+    cold_degc: float
+    allowance_kpa: float
+    contents_l: float
+    residual_l: float
+    outlets: tuple[Outlet, ...] | None
+
+    @property
+    def usable_l(self) -> float:
+        """Litres above change-over, never negative."""
+        return max(0.0, self.contents_l - self.residual_l)
+
+    def gauge_after(self, drawn_l: float) -> float:
+        """Gauge as indicated after litres are drawn, kPa, at the temperature of the reading."""
+        if drawn_l <= 0.0:
+            return self.gauge_kpa
+        left = max(0.0, self.contents_l - drawn_l)
+        return contents.gauge_kpa(left, self.read_degc, self.water_capacity_l) + self.allowance_kpa
+
+    def serves_all(self, asked: Iterable[Asks]) -> bool:
+        """True where the outlets carry everything asked; a cylinder still to be drawn can be had magnet-safe."""
+        return all(fits(self.outlets, True, asks) for asks in asked)
+
+    def gauge_for(self, usable_l: float, change_over_kpa: float) -> float | None:
+        """Gauge as indicated at which so many litres are usable, kPa.
+
+        Never below change-over with the allowance, None above the filling pressure.
+        """
+        whole = usable_l + self.residual_l
+        if whole > contents.contents_l(self.filling_gauge_kpa, self.read_degc, self.water_capacity_l):
+            return None
+        gauge = contents.gauge_kpa(whole, self.read_degc, self.water_capacity_l)
+        gauge = max(gauge, change_over_kpa) + self.allowance_kpa
+        return gauge if gauge <= self.filling_gauge_kpa else None
+
+
+def read_degc(temperature_degc: float | None) -> float:
+    """T_read: the warmer of the gas temperature at the reading and 21.1 degC."""
+    if temperature_degc is None:
+        return REFERENCE_TEMPERATURE_DEGC
+    return max(temperature_degc, REFERENCE_TEMPERATURE_DEGC)
+
+
+def cold_degc(*temperatures_degc: float | None) -> float:
+    """T_cold: the coldest of the temperatures that are known and 21.1 degC."""
+    return min([REFERENCE_TEMPERATURE_DEGC, *(t for t in temperatures_degc if t is not None)])
+
+
+def held(
+    cylinder: Cylinder,
+    supply: Supply,
+    policy: Policy,
+    *,
+    allowance_kpa: float | None = None,
+    gauge_kpa: float | None = None,
+) -> Held:
+    """What a cylinder of a supply holds and gives by a policy.
+
+    `allowance_kpa` replaces the policy's gauge allowance, `gauge_kpa` the reading.
+    """
+    temperature = cylinder.temperature_degc if cylinder.temperature_degc is not None else supply.temperature_degc
+    allowance = policy.gauge_allowance_kpa if allowance_kpa is None else allowance_kpa
+    return _held(
+        label=cylinder.label,
+        gauge=cylinder.gauge_kpa if gauge_kpa is None else gauge_kpa,
+        capacity=cylinder.water_capacity_l,
+        filling=cylinder.filling_gauge_kpa,
+        warm=read_degc(temperature),
+        cold=cold_degc(temperature, supply.coldest_degc),
+        allowance=allowance,
+        policy=policy,
+        outlets=supply.outlets_of(cylinder),
+    )
+
+
+def full(size: SizeAsked, supply: Supply, policy: Policy, *, allowance_kpa: float | None = None) -> Held:
+    """What a full cylinder of a size gives on a supply, with the reading that the policy calls full.
+
+    `outlets` is None, not limited, where neither the size nor the supply says: the paper then asks for them.
+    """
+    return _held(
+        label=size.size,
+        gauge=size.full_gauge_kpa,
+        capacity=size.water_capacity_l,
+        filling=size.filling_gauge_kpa,
+        warm=read_degc(supply.temperature_degc),
+        cold=cold_degc(supply.temperature_degc, supply.coldest_degc),
+        allowance=policy.gauge_allowance_kpa if allowance_kpa is None else allowance_kpa,
+        policy=policy,
+        outlets=size.outlets if size.outlets is not None else supply.outlets,
+    )
+
+
+def _held(
+    *,
+    label: str,
+    gauge: float,
+    capacity: float,
+    filling: float,
+    warm: float,
+    cold: float,
+    allowance: float,
+    policy: Policy,
+    outlets: tuple[Outlet, ...] | None,
+) -> Held:
+    return Held(
+        label=label,
+        gauge_kpa=gauge,
+        water_capacity_l=capacity,
+        filling_gauge_kpa=filling,
+        read_degc=warm,
+        cold_degc=cold,
+        allowance_kpa=allowance,
+        contents_l=contents.contents_l(max(0.0, gauge - allowance), warm, capacity),
+        residual_l=contents.contents_l(policy.change_over_at_kpa, cold, capacity),
+        outlets=outlets,
+    )
+
+
+def hand_usable_l(cylinder: Cylinder, policy: Policy) -> float:
+    """The hand method: (gauge - allowance - change-over) in psi x factor in L/psi, never negative."""
+    drop_kpa = cylinder.gauge_kpa - policy.gauge_allowance_kpa - policy.change_over_at_kpa
+    return max(0.0, drop_kpa / KPA_PER_PSI * cylinder.factor_l_per_psi)

@@ -1,0 +1,25 @@
+"""What the planner remarks about a trip: stops, cautions and notes, each with what would mend it."""
+
+from planner.findings.outcome import (
+    of_arrival,
+    of_backup,
+    of_changes,
+    of_first,
+    of_need,
+    of_outlets,
+    of_what_ifs,
+    unfit,
+)
+from planner.findings.trip import of_trip
+
+__all__ = [
+    "of_arrival",
+    "of_backup",
+    "of_changes",
+    "of_first",
+    "of_need",
+    "of_outlets",
+    "of_trip",
+    "of_what_ifs",
+    "unfit",
+]

@@ -1,0 +1,1 @@
+"""What devices draw from each supply, minute by minute, and which outlets carry them."""

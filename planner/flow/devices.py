@@ -1,0 +1,185 @@
+"""Demand of each device type, in litres a minute of 100 % oxygen, and the outlet that it needs.
+
+The share of pure oxygen in a blend is k = (FiO2 - 0.21) / 0.79 (`planner.gas.mixing.oxygen_share`; mass
+balance of oxygen and air). Ventilators may instead follow the guideline form, minute volume x FiO2 +
+driving gas (rule `minute_volume_times_fio2`). Every function here is pure; units stand in the names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache
+
+from planner.constants import RESUSCITATOR_L_PER_MIN
+from planner.gas.mixing import oxygen_share
+from planner.model import Device, OutletKind
+from planner.trade.catalog import device_types
+
+ASSUMED_RESUSCITATOR = Device(
+    name="manual resuscitator (assumed)", type="manual_resuscitator", flow_l_per_min=RESUSCITATOR_L_PER_MIN
+)
+"""Stands in for a ventilator that names no `if_it_fails` (10 to 15 L/min: common practice, no source)."""
+
+
+def demand_l_per_min(device: Device) -> float:
+    """Oxygen drawn from the supply while the device runs, L/min of 100 % oxygen.
+
+    Raises ValueError where a setting that the type needs is missing, or the type is unknown.
+    """
+    return _row(device)[0](device)
+
+
+def formula(device: Device) -> str:
+    """The demand formula with the numbers put in, for the calculation sheet."""
+    return f"{_row(device)[1](device)} = {demand_l_per_min(device):.4g} L/min"
+
+
+def outlet_kind(device: Device) -> OutletKind:
+    """The outlet that the device needs: what the profile says, else the table of device types."""
+    if device.outlet is not None:
+        return device.outlet
+    if device.type == "cpap":
+        return "high_pressure" if device.oxygen_flow_l_per_min is None else "flowmeter"
+    return device_types()[device.type].outlet
+
+
+def total_flow_l_per_min(device: Device) -> float | None:
+    """Total flow of an air-entrainment mask whose FiO2 is known, flow / k; None otherwise."""
+    if device.type != "air_entrainment_mask" or device.fio2 is None:
+        return None
+    return _given(device, "flow_l_per_min") / oxygen_share(device.fio2)
+
+
+def minute_volume_l_per_min(device: Device) -> float:
+    """Minute volume of a ventilator, L/min: as given, or tidal volume (L) x rate (/min)."""
+    if device.minute_volume_l_per_min is not None:
+        return device.minute_volume_l_per_min
+    return _given(device, "tidal_volume_l") * _given(device, "rate_per_min")
+
+
+def is_blend(device: Device) -> bool:
+    """True where the device mixes oxygen with air to a set FiO2, so that its demand follows FiO2."""
+    if device.type == "cpap":
+        return device.oxygen_flow_l_per_min is None
+    return device.type in ("high_flow_nasal", "blended_flow", "ventilator")
+
+
+@lru_cache(maxsize=256)
+def at_fio2(device: Device, fio2: float) -> Device:
+    """The same device at another FiO2 (a fraction from 0.21 to 1)."""
+    return device._replace(fio2=fio2)
+
+
+def guideline_demand_l_per_min(device: Device) -> float:
+    """The demand that the published transfer formula takes: a ventilator as minute volume x FiO2 + driving gas.
+
+    Every other device counts with its demand. Source: oxygen requirements for patient transfer, emergency
+    medicine examination notes; the formula doubles the litres, which is left to the caller.
+    """
+    if device.type != "ventilator":
+        return demand_l_per_min(device)
+    return _guideline(device)
+
+
+def _given(device: Device, key: str) -> float:
+    value: float | None = getattr(device, key)
+    if value is None:
+        raise ValueError(f"device {device.name} ({device.type}) has no {key}")
+    return value
+
+
+def _flow(device: Device) -> float:
+    return _given(device, "flow_l_per_min")
+
+
+def _blend_flow_key(device: Device) -> str:
+    return "total_flow_l_per_min" if device.total_flow_l_per_min is not None else "flow_l_per_min"
+
+
+def _blend(device: Device) -> float:
+    return _given(device, _blend_flow_key(device)) * oxygen_share(_given(device, "fio2"))
+
+
+def _cpap(device: Device) -> float:
+    return _blend(device) if is_blend(device) else _given(device, "oxygen_flow_l_per_min")
+
+
+def _guideline(device: Device) -> float:
+    return minute_volume_l_per_min(device) * _given(device, "fio2") + _drive_gas(device)
+
+
+def _drive_gas(device: Device) -> float:
+    if device.drive == "pneumatic":
+        return _given(device, "drive_gas_l_per_min")
+    return device.drive_gas_l_per_min or 0.0
+
+
+def _ventilator(device: Device) -> float:
+    if device.rule == "minute_volume_times_fio2":
+        return _guideline(device)
+    mixed = minute_volume_l_per_min(device) + _given(device, "bias_flow_l_per_min") + _given(device, "leak_l_per_min")
+    return mixed * oxygen_share(_given(device, "fio2")) + _drive_gas(device)
+
+
+def _pulse(device: Device) -> float:
+    return _given(device, "pulse_volume_l") * _given(device, "rate_per_min")
+
+
+def _flow_text(_: Device) -> str:
+    return "set flow"
+
+
+def _blend_text(device: Device) -> str:
+    return f"{_given(device, _blend_flow_key(device)):g} x {_share_text(device)}"
+
+
+def _cpap_text(device: Device) -> str:
+    return _blend_text(device) if is_blend(device) else "set oxygen flow"
+
+
+def _share_text(device: Device) -> str:
+    return f"({_given(device, 'fio2'):.4g} - 0.21) / 0.79"
+
+
+def _ventilator_text(device: Device) -> str:
+    if device.minute_volume_l_per_min is None:
+        volume = f"{_given(device, 'tidal_volume_l'):g} x {_given(device, 'rate_per_min'):g}"
+    else:
+        volume = f"{device.minute_volume_l_per_min:g}"
+    if device.rule == "minute_volume_times_fio2":
+        return f"{volume} x {_given(device, 'fio2'):.4g} + {_drive_gas(device):g}"
+    mixed = f"{volume} + {_given(device, 'bias_flow_l_per_min'):g} + {_given(device, 'leak_l_per_min'):g}"
+    return f"({mixed}) x {_share_text(device)} + {_drive_gas(device):g}"
+
+
+def _pulse_text(device: Device) -> str:
+    return f"{_given(device, 'pulse_volume_l'):g} x {_given(device, 'rate_per_min'):g}"
+
+
+_Row = tuple[Callable[[Device], float], Callable[[Device], str]]
+_SET_FLOW: _Row = (_flow, _flow_text)
+_BLEND: _Row = (_blend, _blend_text)
+_ROWS: dict[str, _Row] = {
+    "nasal_cannula": _SET_FLOW,
+    "simple_mask": _SET_FLOW,
+    "reservoir_mask": _SET_FLOW,
+    "tracheostomy_mask": _SET_FLOW,
+    "nebulizer": _SET_FLOW,
+    "manual_resuscitator": _SET_FLOW,
+    "fixed_flow": _SET_FLOW,
+    "oxygen_powered_suction": _SET_FLOW,
+    "air_entrainment_mask": _SET_FLOW,
+    "high_flow_nasal": _BLEND,
+    "blended_flow": _BLEND,
+    "cpap": (_cpap, _cpap_text),
+    "ventilator": (_ventilator, _ventilator_text),
+    "pulse_conserver": (_pulse, _pulse_text),
+    "concentrator": (lambda _: 0.0, lambda _: "draws from no cylinder"),
+}
+
+
+def _row(device: Device) -> _Row:
+    try:
+        return _ROWS[device.type]
+    except KeyError:
+        raise ValueError(f"device {device.name} is of the unknown type {device.type}") from None

@@ -1,0 +1,113 @@
+"""Which outlet carries which device.
+
+One outlet carries one device. A flowmeter carries a flow up to its limit, a 50-psi outlet carries a device
+driven by 50 psi. Because a flowmeter that carries a large flow also carries a smaller one, pairing the largest
+flow with the largest limit, and so on downwards, finds an assignment wherever there is one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from planner.model import Outlet, OutletKind
+
+_TOLERANCE_L_PER_MIN = 1e-9
+
+
+class Need(NamedTuple):
+    """The outlet that one device asks for: its kind, its flow in L/min and the device's name."""
+
+    kind: OutletKind
+    flow_l_per_min: float
+    device: str = ""
+
+
+class Asks(NamedTuple):
+    """All that a leg asks of a cylinder at once: an outlet for each device, and safety in a magnet room."""
+
+    needs: tuple[Need, ...] = ()
+    magnet: bool = False
+
+
+@lru_cache(maxsize=4096)
+def fits(outlets: tuple[Outlet, ...] | None, magnet_safe: bool, asks: Asks) -> bool:
+    """True where a cylinder with such outlets can serve. `outlets` None means: not limited."""
+    if asks.magnet and not magnet_safe:
+        return False
+    return outlets is None or refusal(outlets, asks.needs) is None
+
+
+Kind = tuple[tuple[Outlet, ...] | None, bool]
+"""What decides which legs a cylinder can serve: its outlets, None for not limited, and whether it is magnet-safe."""
+
+
+class Serving:
+    """Which of some cylinders carry what a leg asks for. Kept once for many courses: litres do not matter to it.
+
+    Each kind of cylinder is asked once for each `Asks` object, of which `planner.flow.demand.flows` makes one for all
+    legs that ask for the same.
+    """
+
+    def __init__(self, kinds: Iterable[Kind]) -> None:
+        numbers: dict[Kind, int] = {}
+        self._kind_of = [numbers.setdefault(kind, len(numbers)) for kind in kinds]
+        self._kinds = list(numbers)
+        self._known: dict[int, list[bool]] = {}
+        self._all: dict[int, bool] = {}
+        self._kept: list[Asks] = []  # each object whose id is known, so that no other takes the id
+
+    def of(self, asks: Asks) -> list[bool]:
+        """For each cylinder whether it serves."""
+        known = self._known.get(id(asks))
+        if known is None:
+            able = [fits(*kind, asks) for kind in self._kinds]
+            known = self._known[id(asks)] = [able[kind] for kind in self._kind_of]
+            self._kept.append(asks)
+        return known
+
+    def all_of(self, asks: Asks) -> bool:
+        """True where every cylinder serves."""
+        known = self._all.get(id(asks))
+        if known is None:
+            known = self._all[id(asks)] = all(self.of(asks))
+        return known
+
+
+def refusal(outlets: Sequence[Outlet], needs: Sequence[Need]) -> str | None:
+    """Why the outlets do not carry all the needs at once, as a phrase; None where they do."""
+    driven = [need for need in needs if need.kind == "high_pressure"]
+    have = sum(outlet.kind == "high_pressure" for outlet in outlets)
+    if len(driven) > have:
+        names = ", ".join(sorted(need.device for need in driven))
+        return f"{names} needs {len(driven)} x 50-psi outlet and it has {have}"
+    flows = sorted((need for need in needs if need.kind == "flowmeter"), key=_flow, reverse=True)
+    limits = sorted((_limit(outlet) for outlet in outlets if outlet.kind == "flowmeter"), reverse=True)
+    if len(flows) > len(limits):
+        names = ", ".join(sorted(need.device for need in flows))
+        return f"{names} needs {len(flows)} x flowmeter and it has {len(limits)}"
+    for need, limit in zip(flows, limits, strict=False):
+        if need.flow_l_per_min > limit + _TOLERANCE_L_PER_MIN:
+            return f"{need.device} needs a flowmeter to {need.flow_l_per_min:g} L/min and it has one to {limit:g} L/min"
+    return None
+
+
+def assign(outlets: Sequence[Outlet], needs: Sequence[Need]) -> dict[str, Outlet] | None:
+    """Device name to outlet, largest flow on the largest flowmeter; None where they do not fit."""
+    if refusal(outlets, needs) is not None:
+        return None
+    flows = sorted((need for need in needs if need.kind == "flowmeter"), key=_flow, reverse=True)
+    meters = sorted((outlet for outlet in outlets if outlet.kind == "flowmeter"), key=_limit, reverse=True)
+    driven = [need for need in needs if need.kind == "high_pressure"]
+    high = [outlet for outlet in outlets if outlet.kind == "high_pressure"]
+    pairs = [*zip(flows, meters, strict=False), *zip(driven, high, strict=False)]
+    return {need.device: outlet for need, outlet in pairs}
+
+
+def _flow(need: Need) -> float:
+    return need.flow_l_per_min
+
+
+def _limit(outlet: Outlet) -> float:
+    return float("inf") if outlet.limit_l_per_min is None else outlet.limit_l_per_min

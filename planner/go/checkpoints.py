@@ -1,0 +1,179 @@
+"""What the crew should see at each start and end of a leg, and the least gauge with which the rest still passes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import fsum
+
+from planner.cylinders.course import Moment, Run
+from planner.cylinders.depletion import run
+from planner.cylinders.onhand import OnHand
+from planner.flow.demand import Flow, Stretch
+from planner.go.sizing import Ahead, Demand, carriers, least_litres, required_demands, spares
+from planner.model import Leg, Policy, Trip
+from planner.results import ChangeOver, Checkpoint, Order
+
+
+def course(stock: OnHand, flow: Flow, stretches: Sequence[Stretch]) -> Run:
+    """The planned course through what is on hand, with the state at every start and end kept."""
+    return run(stock.tanks, flow, stretches, moments=True, serving=stock.serving)
+
+
+def orders(stock: OnHand, planned: Run) -> tuple[Order, ...]:
+    """Order of use with gauges. A cylinder with nothing usable is listed where its turn would be, for no time."""
+    if not stock.helds:
+        return ()
+    if stock.together is not None:
+        return tuple(
+            Order(held.label, order.from_min, order.to_min, order.gauge_start_kpa, order.gauge_end_kpa)
+            for order in _in_turn(stock, planned)
+            for held in stock.helds
+        )
+    waiting = [index for index, tank in enumerate(stock.tanks) if tank.usable_l <= 0.0]
+    rows = []
+    for turn, order in zip(planned.turns, _in_turn(stock, planned), strict=True):
+        rows += [_empty(stock, index, turn.from_min) for index in waiting if index < turn.tank]
+        waiting = [index for index in waiting if index > turn.tank]
+        rows.append(order)
+    last = planned.turns[-1].to_min if planned.turns else planned.out_min
+    if last is not None:
+        rows += [_empty(stock, index, last) for index in waiting]
+    return tuple(rows)
+
+
+def _in_turn(stock: OnHand, planned: Run) -> list[Order]:
+    rows = []
+    for turn in planned.turns:
+        source = stock.together or stock.helds[turn.tank]
+        whole = stock.tanks[turn.tank].usable_l
+        start, end = source.gauge_after(whole - turn.start_l), source.gauge_after(whole - turn.end_l)
+        rows.append(Order(source.label, turn.from_min, turn.to_min, start, end))
+    return rows
+
+
+def _empty(stock: OnHand, index: int, minute: float) -> Order:
+    held = stock.helds[index]
+    return Order(held.label, minute, minute, held.gauge_kpa, held.gauge_kpa)
+
+
+def change_overs(stock: OnHand, planned: Run, legs: Sequence[Leg]) -> tuple[ChangeOver, ...]:
+    """Every change of cylinder, with the gauge of the one that comes off."""
+    rows = []
+    for change in planned.changes:
+        old, new = stock.helds[change.from_tank], stock.helds[change.to_tank]
+        drawn = stock.tanks[change.from_tank].usable_l - change.left_l
+        rows.append(
+            ChangeOver(
+                minute=change.minute,
+                leg=legs[change.leg].name,
+                from_cylinder=old.label,
+                to_cylinder=new.label,
+                gauge_kpa=old.gauge_after(drawn),
+                early=change.early,
+                inside_no_change=change.inside_stretch,
+            )
+        )
+    return tuple(rows)
+
+
+def checkpoints(
+    trip: Trip, flows: Mapping[str, Flow], stocks: Mapping[str, OnHand | None], courses: Mapping[str, Run]
+) -> tuple[Checkpoint, ...]:
+    """Start and end of each leg; where a leg draws on several supplies, its own first, then one row for each."""
+    tracks = {name: _Track(flow, stocks[name], courses.get(name)) for name, flow in flows.items()}
+    rows = []
+    start = 0.0
+    for index, leg in enumerate(trip.legs):
+        end = start + leg.total_min
+        names = dict.fromkeys([*([leg.supply] if leg.supply else []), *(use.supply for use in leg.uses)])
+        used = [name for name in names if any(use.supply == name for use in leg.uses)]
+        for at, minute in (("start", start), ("end", end)):
+            rows += [_row(trip, leg, index, at, minute, name, tracks[name]) for name in used]
+        start = end
+    return tuple(rows)
+
+
+def _ends(moments: Sequence[Moment]) -> dict[tuple[int, str], Moment]:
+    found: dict[tuple[int, str], Moment] = {}
+    for moment in moments:
+        if moment.at_start:
+            found.setdefault((moment.leg, "start"), moment)
+        else:
+            found[moment.leg, "end"] = moment
+    return found
+
+
+class _Track:
+    """One supply along the trip: its flow, who carries it, and its cylinders at each start and end of a leg."""
+
+    def __init__(self, flow: Flow, stock: OnHand | None, planned: Run | None) -> None:
+        self.flow = flow
+        self.stock = stock
+        self.at_ends = {} if planned is None else _ends(planned.moments)
+        nobody: list[frozenset[int]] = [frozenset()] * len(flow)
+        self.carried_by = nobody if stock is None else carriers(stock.tanks, flow, stock.serving)
+        self.ahead = Ahead(flow, self.carried_by)
+        self.inside: dict[int, list[int]] = {}
+        for number, segment in enumerate(flow):
+            self.inside.setdefault(segment.leg, []).append(number)
+
+
+def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, track: _Track) -> Checkpoint:
+    gauge = left = own = least = None
+    label = None
+    number = track.inside[index][0 if at == "start" else -1]
+    flow_l_per_min = track.flow[number].flow_l_per_min
+    stock = track.stock
+    if stock is not None:
+        moment = track.at_ends.get((index, at))
+        tank = None if moment is None else moment.tank
+        litres = [0.0] * len(stock.tanks) if moment is None or moment.minute != minute else list(moment.left_l)
+        if flow_l_per_min > 0.0:
+            serving = fsum(litre for each, litre in enumerate(litres) if each in track.carried_by[number])
+            left = serving / flow_l_per_min
+            own = 0.0 if tank is None else litres[tank] / flow_l_per_min
+        source = None if tank is None else stock.held_of(tank)
+        if source is not None and tank is not None:
+            label = source.label
+            gauge = source.gauge_after(stock.tanks[tank].usable_l - litres[tank])
+            rest_from = number if at == "start" else number + 1
+            demands = track.ahead.demands(rest_from, trip.policy, _withheld(stock, trip.policy))
+            least = _least_for(stock, trip.policy, demands, tank, litres)
+        own = own if stock.helds else None
+    return Checkpoint(minute, leg.name, index, at, name, flow_l_per_min, label, gauge, left, own, least)
+
+
+def least_gauge_kpa(stock: OnHand, policy: Policy, ahead: Flow, tank: int, litres: Sequence[float]) -> float | None:
+    """The gauge of the cylinder in use with which the rest of the trip is still covered, reserve and spare included."""
+    demands = required_demands(stock.tanks, ahead, policy, _withheld(stock, policy))
+    return _least_for(stock, policy, demands, tank, litres)
+
+
+def _withheld(stock: OnHand, policy: Policy) -> int:
+    return spares(stock.supply, policy) if stock.together is None else 0
+
+
+def _least_for(
+    stock: OnHand, policy: Policy, demands: Sequence[Demand], tank: int, litres: Sequence[float]
+) -> float | None:
+    source = stock.held_of(tank)
+    if source is None:
+        return None
+    if stock.together is not None:
+        return _least_on_manifold(stock, policy, demands, spares(stock.supply, policy))
+    needed = [least_litres(demand, litres, tank) for demand in demands]
+    if any(litre is None for litre in needed):
+        return None
+    return source.gauge_for(
+        max((litre for litre in needed if litre is not None), default=0.0), policy.change_over_at_kpa
+    )
+
+
+def _least_on_manifold(stock: OnHand, policy: Policy, demands: Sequence[Demand], leave_out: int) -> float | None:
+    capacities = sorted((held.water_capacity_l for held in stock.helds), reverse=True)
+    counted = fsum(capacities[leave_out:])
+    required = fsum(demand.need_l for demand in demands)
+    if stock.together is None or (required > 0.0 and counted <= 0.0):
+        return None
+    litres = required * fsum(capacities) / counted if required > 0.0 else 0.0
+    return stock.together.gauge_for(litres, policy.change_over_at_kpa)

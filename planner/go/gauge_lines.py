@@ -1,0 +1,136 @@
+"""Gauge against time on each supply, minute by minute: what it should show, and the least it may show.
+
+The planned gauge falls as litres are drawn (`planner.cylinders.depletion`); the least gauge is that of
+`planner.go.checkpoints`
+at any minute of the way. Both belong to the cylinder in use, so that they form one tooth for each turn of a cylinder.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from planner.cylinders.course import Moment
+from planner.cylinders.depletion import run
+from planner.cylinders.onhand import OnHand, on_hand
+from planner.flow.demand import Flow, Segment, flows, rest, stretches
+from planner.go.checkpoints import least_gauge_kpa
+from planner.model import Trip
+
+STEPS = 48
+"""Into how many parts of equal time a trip is cut; changes of flow and of cylinder are cut besides."""
+
+_JUST_BEFORE_MIN = 1e-6
+
+
+class GaugePoint(NamedTuple):
+    """At an elapsed minute: the gauge that the plan expects and the least gauge, kPa as indicated.
+
+    `least_gauge_kpa` is None where no gauge of the cylinder in use would do.
+    """
+
+    minute: float
+    gauge_kpa: float
+    least_gauge_kpa: float | None
+
+
+class GaugeAt(NamedTuple):
+    """What a supply should show at an elapsed minute: the cylinder in use from then on, its flow, and its gauges."""
+
+    minute: float
+    leg: int
+    cylinder: str
+    flow_l_per_min: float
+    gauge_kpa: float
+    least_gauge_kpa: float | None
+
+
+class Tooth(NamedTuple):
+    """One turn of a cylinder. Two points at one minute are a step: the least gauge falls as a leg ends."""
+
+    cylinder: str
+    points: tuple[GaugePoint, ...]
+
+
+def gauge_lines(trip: Trip) -> dict[str, tuple[Tooth, ...]]:
+    """The teeth of each supply of cylinders that the trip draws on, in the order of time.
+
+    Straight lines between the points never lie below the true least gauge by more than the bend of the real gas
+    between two of them. A supply that waits for its first leg has its first tooth drawn level from departure.
+    """
+    found = {}
+    for name, flow in flows(trip.legs).items():
+        stock = on_hand(trip.supplies[name], trip.policy)
+        if stock is not None and stock.helds and flow:
+            found[name] = _teeth(trip, stock, flow)
+    return found
+
+
+def gauges_at(trip: Trip, supply: str, minutes: Iterable[float]) -> tuple[GaugeAt, ...]:
+    """The points of the same lines at some elapsed minutes, worked out there and not drawn between others.
+
+    None for a supply without gauges, and none for a minute in which it waits or nothing is left in it.
+    """
+    wanted = set(minutes)
+    flow = flows(trip.legs).get(supply, ())
+    stock = on_hand(trip.supplies[supply], trip.policy)
+    if stock is None or not stock.helds or not flow or not wanted:
+        return ()
+    found = []
+    for moment in run(stock.tanks, tuple(_cut(flow, wanted)), stretches(trip.legs), moments=True).moments:
+        if moment.tank is not None and moment.at_start and moment.minute in wanted:
+            point = _point(trip, stock, flow, moment, moment.minute)
+            label = stock.label_of(moment.tank) or ""
+            found.append(
+                GaugeAt(moment.minute, moment.leg, label, moment.flow_l_per_min, point.gauge_kpa, point.least_gauge_kpa)
+            )
+    return tuple(found)
+
+
+def _teeth(trip: Trip, stock: OnHand, flow: Flow) -> tuple[Tooth, ...]:
+    still = stretches(trip.legs)
+    changes = [change.minute for change in run(stock.tanks, flow, still).changes]
+    step = trip.total_min / STEPS
+    fine = tuple(_cut(flow, [*changes, *(number * step for number in range(1, STEPS))]))
+    moments = run(stock.tanks, fine, still, moments=True).moments
+    ends = {segment.end_min for segment in flow}
+    teeth: list[tuple[int, list[GaugePoint]]] = []
+    for moment in moments:
+        tank = moment.tank
+        if tank is None:
+            break
+        if not teeth or (teeth[-1][0] != tank and moment.at_start):
+            teeth.append((tank, []))
+        points = teeth[-1][1]
+        for point in _points(trip, stock, flow, moment, ends):
+            if not points and len(teeth) == 1 and point.minute > 0.0:
+                points.append(GaugePoint(0.0, point.gauge_kpa, point.least_gauge_kpa))
+            if not points or points[-1] != point:
+                points.append(point)
+    return tuple(Tooth(stock.label_of(tank) or "", tuple(points)) for tank, points in teeth)
+
+
+def _points(trip: Trip, stock: OnHand, flow: Flow, moment: Moment, ends: set[float]) -> Iterable[GaugePoint]:
+    """The point of a moment; at the end of a piece of flow, first that of the minute that ends, then what follows."""
+    if not moment.at_start and moment.minute in ends:
+        yield _point(trip, stock, flow, moment, moment.minute - _JUST_BEFORE_MIN)
+    yield _point(trip, stock, flow, moment, moment.minute)
+
+
+def _point(trip: Trip, stock: OnHand, flow: Flow, moment: Moment, from_min: float) -> GaugePoint:
+    tank = moment.tank
+    source = None if tank is None else stock.held_of(tank)
+    if tank is None or source is None:
+        raise ValueError("no cylinder is in use at this moment")
+    gauge = source.gauge_after(stock.tanks[tank].usable_l - moment.left_l[tank])
+    least = least_gauge_kpa(stock, trip.policy, rest(flow, from_min), tank, moment.left_l)
+    return GaugePoint(moment.minute, gauge, least)
+
+
+def _cut(flow: Flow, minutes: Iterable[float]) -> Iterable[Segment]:
+    """The same flow in more pieces: none of them holds one of the minutes inside."""
+    marks = sorted(set(minutes))
+    for segment in flow:
+        inside = [minute for minute in marks if segment.start_min < minute < segment.end_min]
+        for start, end in zip([segment.start_min, *inside], [*inside, segment.end_min], strict=True):
+            yield Segment(start, end, segment.leg, segment.flow_l_per_min, segment.asks)

@@ -1,0 +1,175 @@
+"""Does a supply pass: its need with the spare withheld, its must-hold what-ifs, its duty as a backup.
+
+One `Case` gathers all that is asked of one supply. It is put once to the cylinders on hand, again with one
+gauge lowered (least departure gauge), and to full cylinders of a size (counts). The duties do not depend on the
+cylinders; only which legs a cylinder can serve does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import fsum
+from typing import NamedTuple
+
+from planner.cylinders.depletion import run
+from planner.cylinders.onhand import OnHand
+from planner.cylinders.stock import full
+from planner.flow.demand import Flow, Segment, Stretch, peak_l_per_min, stretches
+from planner.flow.outlets import Asks
+from planner.go.scenarios import Scenario
+from planner.go.sizing import (
+    Needed,
+    carriers,
+    count_full,
+    enough,
+    meets,
+    need,
+    required_demands,
+    spares,
+    without_largest,
+)
+from planner.go.totals import worst_litres
+from planner.go.whatif import oxygen_for, reads_high_kpa
+from planner.go.worst_minute import holds
+from planner.model import Outlet, Policy, SizeAsked, Supply, Trip
+from planner.results import FullCount
+
+
+class BackupDuty(NamedTuple):
+    """What a supply must hold as the backup of a fixed one: reserve time at that one's highest flow."""
+
+    fixed: str
+    need_l: float
+    busiest: Segment
+
+
+class LitreNeed(NamedTuple):
+    """Litres that must be there after the `leave_out` largest cylinders; `reads_high` if the gauges read high."""
+
+    need_l: float
+    leave_out: int
+    reads_high: bool
+
+
+@dataclass(frozen=True)
+class Case:
+    """All that is asked of one supply. `must_hold` are the what-ifs on it that decide go and counts."""
+
+    supply: Supply
+    policy: Policy
+    flow: Flow
+    needed: Needed
+    must_hold: tuple[Scenario, ...]
+    duties: tuple[BackupDuty, ...]
+    stretches: tuple[Stretch, ...] = ()
+
+    @property
+    def flows(self) -> tuple[Flow, ...]:
+        """Every flow that the cylinders may have to carry."""
+        altered = [part for scenario in self.must_hold for part in (scenario.before, scenario.after)]
+        return (self.flow, *altered, tuple(duty.busiest for duty in self.duties))
+
+    @cached_property
+    def asks(self) -> frozenset[Asks]:
+        """All that a leg may ask of a cylinder, in one flow or another."""
+        return frozenset(segment.asks for flow in self.flows for segment in flow)
+
+    @cached_property
+    def litre_needs(self) -> tuple[LitreNeed, ...]:
+        """What is asked where every cylinder carries every leg, so that only litres count."""
+        required = LitreNeed(
+            self.needed.required_l if self.flow else 0.0, spares(self.supply, self.policy), reads_high=False
+        )
+        duties = [LitreNeed(duty.need_l, 0, reads_high=False) for duty in self.duties]
+        altered = [LitreNeed(worst_litres(s), s.leave_out, s.reads_high) for s in self.must_hold]
+        return (required, *duties, *altered)
+
+
+def case(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Sequence[Scenario]) -> Case:
+    """Gather what a trip asks of a supply."""
+    flow = flows.get(supply.name, ())
+    duties = tuple(
+        BackupDuty(
+            other.name,
+            trip.policy.reserve_time_min * peak_l_per_min(flows[other.name]),
+            max(flows[other.name], key=lambda segment: segment.flow_l_per_min),
+        )
+        for other in trip.supplies.values()
+        if other.fixed and other.kind != "pipeline" and other.backup == supply.name and flows.get(other.name)
+    )
+    return Case(
+        supply,
+        trip.policy,
+        flow,
+        need(flow, trip.policy, pipeline=supply.kind == "pipeline"),
+        tuple(s for s in scenarios if s.supply == supply.name and s.name in trip.policy.must_hold),
+        duties,
+        stretches(trip.legs),
+    )
+
+
+def serving_without_spare_l(this: Case, stock: OnHand) -> float:
+    """Usable litres of the cylinders that carry at least one leg, without the spare."""
+    usable = [
+        tank.usable_l for tank in stock.each if not this.flow or any(tank.serves(segment.asks) for segment in this.flow)
+    ]
+    return without_largest(usable, spares(this.supply, this.policy))
+
+
+def covers_need(this: Case, stock: OnHand) -> bool:
+    """True where required litres are there, the spare withheld, in cylinders that carry the legs."""
+    carried_by = carriers(stock.each, this.flow, stock.serving if stock.together is None else None)
+    demands = required_demands(
+        stock.each, this.flow, this.policy, spares(this.supply, this.policy), carried_by=carried_by
+    )
+    if not all(meets(demand, stock.usable_l) for demand in demands):
+        return False
+    every_tank = all(len(tanks) == len(stock.each) for tanks in carried_by)
+    return every_tank or run(stock.tanks, this.flow, this.stretches, serving=stock.serving).out_min is None
+
+
+def carries_duty(duty: BackupDuty, stock: OnHand) -> bool:
+    """True where the backup holds its litres in cylinders whose outlets carry the fixed supply's devices."""
+    return enough(fsum(tank.usable_l for tank in stock.each if tank.serves(duty.busiest.asks)), duty.need_l)
+
+
+def passes(this: Case, stock: OnHand) -> bool:
+    """True where need, backup duties and every must-hold what-if are met."""
+    return (
+        covers_need(this, stock)
+        and all(carries_duty(duty, stock) for duty in this.duties)
+        and all(_holds(scenario, oxygen_for(scenario, this.policy, stock)) for scenario in this.must_hold)
+    )
+
+
+def _holds(scenario: Scenario, stock: OnHand) -> bool:
+    return holds(scenario, stock.tanks, stock.serving)
+
+
+def full_counts(this: Case, sizes: Sequence[SizeAsked]) -> tuple[FullCount, ...]:
+    """How many full cylinders of each size make the supply pass; count None where no number does."""
+    return tuple(_full_count(this, size) for size in sizes)
+
+
+def _full_count(this: Case, size: SizeAsked) -> FullCount:
+    normal = full(size, this.supply, this.policy)
+    count: int | None = None
+    if any(normal._replace(outlets=outlets).serves_all(this.asks) for outlets in _fittings(this.supply, size)):
+        counts = [count_full([need[:2] for need in this.litre_needs if not need.reads_high], normal.usable_l)]
+        if reading_high := [need[:2] for need in this.litre_needs if need.reads_high]:
+            high = full(size, this.supply, this.policy, allowance_kpa=reads_high_kpa(this.policy))
+            counts.append(count_full(reading_high, high.usable_l))
+        count = None if None in counts else max(c for c in counts if c is not None)
+    mass = None if size.full_mass_kg is None or count is None else size.full_mass_kg * count
+    return FullCount(size.size, normal.usable_l, count, mass)
+
+
+def _fittings(supply: Supply, size: SizeAsked) -> list[tuple[Outlet, ...] | None]:
+    """Outlets to count a size with: those asked for; of a size in use, those of any cylinder of it on hand."""
+    in_use = [cylinder for cylinder in supply.cylinders if cylinder.size == size.size]
+    asked_for = size.outlets if size.outlets is not None else supply.outlets
+    if all(cylinder.where != size.where for cylinder in in_use):
+        return [asked_for]
+    return [asked_for, *map(supply.outlets_of, in_use)]

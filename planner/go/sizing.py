@@ -1,0 +1,266 @@
+"""Need with its reserve, and whether litres cover it: the only place that adds reserve.
+
+    planned  = sum of demand x time, delays included
+    reserve  = max((reserve_factor - 1) x planned, reserve_time x peak flow)
+    required = planned + reserve
+
+A `Demand` is one condition on the cylinders of a supply: after the `leave_out` largest are left out, so many litres
+must be usable among those whose outlets carry the legs in question.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from functools import reduce
+from itertools import combinations
+from math import ceil, fsum
+from typing import NamedTuple
+
+from planner.cylinders.depletion import Tank, serving_of
+from planner.flow.demand import Flow, Segment, litres, peak_l_per_min
+from planner.flow.outlets import Serving
+from planner.go.exact_sum import Parts, added
+from planner.model import Policy, Supply
+
+RELATIVE_TOLERANCE = 1e-9
+"""Rounding noise that never decides a go: one part in a thousand million of the litres compared."""
+
+_MOST_SETS = 6
+
+
+class Needed(NamedTuple):
+    """Need of one supply, litres, each reserve layer on its own."""
+
+    planned_l: float
+    factor_reserve_l: float
+    time_reserve_l: float
+    reserve_l: float
+    peak_flow_l_per_min: float
+
+    @property
+    def required_l(self) -> float:
+        """Planned and reserve together, litres."""
+        return self.planned_l + self.reserve_l
+
+
+def need(flow: Flow, policy: Policy, *, pipeline: bool = False) -> Needed:
+    """Need of a flow by a policy. A pipeline has no reserve."""
+    return _needed(litres(flow), peak_l_per_min(flow), policy, pipeline=pipeline)
+
+
+def _needed(planned: float, peak: float, policy: Policy, *, pipeline: bool = False) -> Needed:
+    by_factor = 0.0 if pipeline else (policy.reserve_factor - 1.0) * planned
+    by_time = 0.0 if pipeline else policy.reserve_time_min * peak
+    return Needed(planned, by_factor, by_time, max(by_factor, by_time), peak)
+
+
+class Demand(NamedTuple):
+    """At least `need_l` litres from the tanks numbered `tanks`, without the `leave_out` largest of these."""
+
+    need_l: float
+    leave_out: int
+    tanks: frozenset[int]
+
+
+def spares(supply: Supply, policy: Policy) -> int:
+    """Cylinders to leave out as spare: the policy's number on portable cylinders, none elsewhere."""
+    if not supply.portable or supply.kind == "litres":
+        return 0
+    return policy.spare_cylinders
+
+
+def without_largest(usable_l: Sequence[float], leave_out: int) -> float:
+    """Sum of litres without the `leave_out` largest."""
+    return fsum(sorted(usable_l, reverse=True)[leave_out:]) if leave_out else fsum(usable_l)
+
+
+def enough(have_l: float, need_l: float) -> bool:
+    """True where litres cover a need, but for rounding noise."""
+    return have_l >= need_l - RELATIVE_TOLERANCE * max(1.0, need_l)
+
+
+def meets(demand: Demand, usable_l: Sequence[float]) -> bool:
+    """True where the tanks cover a demand."""
+    return enough(without_largest([usable_l[tank] for tank in demand.tanks], demand.leave_out), demand.need_l)
+
+
+def carriers(tanks: Sequence[Tank], flow: Flow, serving: Serving | None = None) -> list[frozenset[int]]:
+    """For each segment of a flow, the numbers of the tanks whose outlets carry it; `serving` where it is known."""
+    serving = serving_of(tanks) if serving is None else serving
+    found: dict[int, frozenset[int]] = {}
+    for segment in flow:
+        if id(segment.asks) not in found:
+            serves = serving.of(segment.asks)
+            found[id(segment.asks)] = frozenset([index for index in range(len(tanks)) if serves[index]])
+    return [found[id(segment.asks)] for segment in flow]
+
+
+def required_demands(
+    tanks: Sequence[Tank],
+    flow: Flow,
+    policy: Policy,
+    leave_out: int,
+    *,
+    carried_by: Sequence[frozenset[int]] | None = None,
+) -> list[Demand]:
+    """What a flow and its reserve ask of tanks, leg by leg where their outlets differ.
+
+    Where every tank carries every leg this is one demand, `required`. Otherwise each group of legs that the same tanks
+    carry, and each union of such groups, must be covered by the tanks that carry some of it (the marriage condition
+    for a transport of litres to legs); of many groups, only single ones and the whole are asked.
+    """
+    carried_by = carriers(tanks, flow) if carried_by is None else carried_by
+    if len(groups := set(carried_by)) == 1:
+        return [Demand(need(flow, policy).required_l, leave_out, *groups)]
+    return Ahead(flow, carried_by).demands(0, policy, leave_out)
+
+
+class _Group(NamedTuple):
+    """Legs that the same tanks carry: their litres together and their highest flow."""
+
+    litres: Parts = ()
+    peak_l_per_min: float = 0.0
+
+    def and_segment(self, segment: Segment) -> _Group:
+        """The same with one segment more."""
+        return _Group(added(self.litres, [segment.litres]), max(self.peak_l_per_min, segment.flow_l_per_min))
+
+    def and_group(self, other: _Group) -> _Group:
+        """Both together."""
+        return _Group(added(self.litres, other.litres), max(self.peak_l_per_min, other.peak_l_per_min))
+
+
+class Ahead:
+    """A flow and the tanks that carry each segment, summed up once so that the rest of it asks little work anywhere."""
+
+    def __init__(self, flow: Flow, carried_by: Sequence[frozenset[int]]) -> None:
+        groups: dict[frozenset[int], _Group] = {}
+        from_the_end = [groups]
+        for segment, tanks in zip(reversed(flow), reversed(carried_by), strict=True):
+            here = groups.get(tanks, _Group()).and_segment(segment)
+            groups = {tanks: here, **{other: group for other, group in groups.items() if other != tanks}}
+            from_the_end.append(groups)
+        self._from = from_the_end[::-1]
+
+    def demands(self, number: int, policy: Policy, leave_out: int) -> list[Demand]:
+        """`required_demands` of the flow from a segment on."""
+        groups = self._from[number]
+        found = []
+        for chosen in _unions(list(groups)):
+            together = reduce(_Group.and_group, [groups[tanks] for tanks in chosen])
+            needed = _needed(fsum(together.litres), together.peak_l_per_min, policy)
+            tanks = chosen[0].union(*chosen[1:])
+            found.append(Demand(needed.required_l, leave_out, tanks))
+        return found
+
+
+def _unions(sets: Sequence[frozenset[int]]) -> Iterator[tuple[frozenset[int], ...]]:
+    sizes = range(1, len(sets) + 1) if len(sets) <= _MOST_SETS else sorted({1, len(sets)})
+    for size in sizes:
+        yield from combinations(sets, size)
+
+
+def least_litres(demand: Demand, usable_l: Sequence[float], tank: int) -> float | None:
+    """The least usable litres of one tank, the others as they are, that meet a demand; None where none do.
+
+    With s tanks left out and the others sorted o1 >= o2 >= ..., a tank with x <= o_s counts whole: it must make up
+    what o_(s+1), o_(s+2), ... lack. Beyond o_s it would itself be one of those left out, so more does not help.
+    """
+    if tank not in demand.tanks:
+        return 0.0 if meets(demand, usable_l) else None
+    others = sorted((usable_l[other] for other in demand.tanks if other != tank), reverse=True)
+    last = others[demand.leave_out - 1] if 0 < demand.leave_out <= len(others) else None
+    return _made_up(demand.need_l, demand.leave_out, fsum(others[demand.leave_out :]), last)
+
+
+class Ranked:
+    """Litres with the largest first, ready to be summed without the `leave_out` largest and without any one of them."""
+
+    def __init__(self, litres: Sequence[float], leave_out: int) -> None:
+        self.leave_out = leave_out
+        self._order = sorted(litres, reverse=True)
+        self._place: dict[float, int] = {}
+        for place, litre in enumerate(self._order):
+            self._place.setdefault(litre, place)
+        self._beyond = {place: added((), self._order[place:]) for place in range(max(0, leave_out - 1), leave_out + 2)}
+
+    def others_beyond(self, own_l: float, leave_out: int) -> Parts:
+        """The sum of all but one, without the largest: `leave_out`, or one fewer."""
+        if self._place[own_l] < leave_out:
+            return self._beyond[leave_out + 1]
+        return added(self._beyond[leave_out], [-own_l])
+
+    def last_left_out(self, own_l: float) -> float | None:
+        """The smallest of the largest that are left out, of all but one; None where there are not so many."""
+        place = self.leave_out - 1
+        place += self._place[own_l] <= place
+        return self._order[place] if place < len(self._order) else None
+
+    def sum_with(self, own_l: float, litres: float) -> float:
+        """`without_largest` with one of them holding other litres."""
+        if self.leave_out == 0:
+            return fsum((*self.others_beyond(own_l, 0), litres))
+        last = self.last_left_out(own_l)
+        if last is None:
+            return 0.0
+        if litres > last:
+            return fsum(self.others_beyond(own_l, self.leave_out - 1))
+        return fsum((*self.others_beyond(own_l, self.leave_out), litres))
+
+
+def least_litres_of_each(need_l: float, leave_out: int, usable_l: Sequence[float]) -> list[float | None]:
+    """`least_litres` of every tank in turn, where all of them count."""
+    order = sorted(usable_l, reverse=True)
+    if enough(fsum(order[leave_out + 1 :]), need_l):  # even without the largest of those that count
+        return [0.0] * len(order)
+    ranked = Ranked(usable_l, leave_out)
+    return [
+        _made_up(need_l, leave_out, fsum(ranked.others_beyond(own_l, leave_out)), ranked.last_left_out(own_l))
+        for own_l in usable_l
+    ]
+
+
+def _made_up(need_l: float, leave_out: int, others_l: float, last_left_out_l: float | None) -> float | None:
+    """What one tank must make up beside the sum of others that count."""
+    lacking = need_l - others_l
+    if lacking <= RELATIVE_TOLERANCE * max(1.0, need_l):
+        return 0.0
+    if leave_out == 0:
+        return lacking
+    if last_left_out_l is None or lacking > last_left_out_l:
+        return None
+    return lacking
+
+
+def count_full(demands: Sequence[tuple[float, int]], usable_each_l: float) -> int | None:
+    """The smallest number of equal cylinders that meets every (need, leave out); None where none does.
+
+    (n - leave_out) x usable >= need for each. A quotient that is whole but for rounding noise is not rounded up.
+    """
+    count = 0
+    for need_l, leave_out in demands:
+        if need_l <= 0.0:
+            continue
+        if usable_each_l <= 0.0:
+            return None
+        quotient = need_l / usable_each_l
+        count = max(count, ceil(quotient - RELATIVE_TOLERANCE * max(1.0, quotient)) + leave_out)
+    return count
+
+
+def least_by_search(go: Callable[[float], bool], low: float, high: float, *, fine: float) -> float | None:
+    """The least value between two for which `go` holds, by halving to within `fine`, from above.
+
+    None where it does not hold at `high`; `go` must not fail above a value at which it holds.
+    """
+    if not go(high):
+        return None
+    if go(low):
+        return low
+    while high - low > fine:
+        middle = (low + high) / 2.0
+        if go(middle):
+            high = middle
+        else:
+            low = middle
+    return high

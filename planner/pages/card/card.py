@@ -1,0 +1,173 @@
+"""The cart card on paper.
+
+Top to bottom in order of importance: go or no-go with the least gauge of each cylinder, the order of cylinders
+with the changes, the legs with what each gauge should show, settings and minutes left, what to do on failure,
+and the lines to tick. A no-go has another face altogether: a framed page without the tables to travel by.
+"""
+
+from __future__ import annotations
+
+from planner.pages.card.tables import draw_legs, draw_order
+from planner.pages.card.tail import draw_failures, draw_minutes, draw_tail
+from planner.pages.drawing import fonts
+from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.lines import leading, wrap
+from planner.pages.drawing.spacing import LEVELS, Spacing
+from planner.report.card.data import Card
+
+TITLE = "Cart card"
+BANNER = 50.0
+GO_ONLY = (
+    "Go only with every line ticked, settings as printed, no gauge below LEAVE AT, and at most one below where it "
+    "starts. Two gauges below their start: plan again."
+)
+AFTERWARDS = "When mended: plan again, print a new card, destroy this one."
+
+
+def card_pages(card: Card) -> list[Page]:
+    """The pages of the card: one, or more for a long trip, each under the same head."""
+    if not card.go:
+        return _no_go_pages(card)
+    fewest: list[Page] = []
+    for spacing in LEVELS:
+        pages = _go_pages(card, spacing)
+        if not fewest or len(pages) < len(fewest):
+            fewest = pages
+        if len(fewest) == 1:
+            break
+    return fewest
+
+
+def _go_pages(card: Card, spacing: Spacing) -> list[Page]:
+    flow = Flow(TITLE, lambda page, again: _go_head(page, card, again), spacing=spacing)
+    draw_order(flow, card)
+    draw_legs(flow, card)
+    draw_minutes(flow, card)
+    draw_tail(flow, card)
+    if len(flow.pages) > 1:
+        flow.pages[0].text(RIGHT, TOP + 23.5, f"card on {len(flow.pages)} pages", size=10, face="bold", align="right")
+    return flow.pages
+
+
+def _go_head(page: Page, card: Card, again: bool) -> float:
+    """GO in a box of its own, then the trip. Small on a page that continues."""
+    high = BANNER if not again else 30.0
+    wide = 104.0 if not again else 60.0
+    page.box(LEFT + 1, TOP + 1, wide, high - 5, 2.4)
+    size = 38.0 if not again else 20.0
+    page.text(LEFT + 1 + wide / 2, TOP + high / 2 - 1 + 0.365 * size, "GO", size=size, face="wide", align="centre")
+    x = LEFT + wide + 12
+    if again:
+        page.text(x, TOP + 12, card.trip, size=11, face="bold", room=RIGHT - x)
+        page.text(x, TOP + 25, " · ".join(filter(None, (f"{TITLE}, continued", card.reference))), room=RIGHT - x)
+        return TOP + high + 2
+    _trip(page, card, x, TOP, high)
+    return _changes(page, card, TOP + high)
+
+
+def _facts(card: Card) -> str:
+    return " · ".join(filter(None, (card.reference, *card.facts)))
+
+
+def _changes(page: Page, card: Card, y: float) -> float:
+    """The values that were set on the command line, in full."""
+    if not card.changes:
+        return y
+    return page.run_in(LEFT, y, WIDTH, "Changed for this plan:", "; ".join(card.changes)) + 3
+
+
+def _trip(page: Page, card: Card, x: float, y: float, high: float) -> None:
+    page.text(x, y + 11, card.trip, size=13.2, face="bold", room=RIGHT - x)
+    page.text(x, y + 23.5, _facts(card), size=10, room=RIGHT - x - 90)
+    condition = GO_ONLY
+    if card.cautions:
+        many = f"{card.cautions} cautions" if card.cautions > 1 else "1 caution"
+        condition += f" {many}: see the sheet."
+    page.paragraph(x, y + high - 23.5, RIGHT - x, condition, most_lines=2)
+
+
+def _no_go_pages(card: Card) -> list[Page]:
+    flow = Flow(TITLE, lambda page, again: _no_go_head(page, card, again), bottom=BODY_BOTTOM - 22)
+    _reasons(flow, card)
+    _balance(flow, card)
+    draw_minutes(flow, card)
+    draw_failures(flow, card)
+    flow.need(28)
+    y = flow.bottom - 8
+    flow.page.text(LEFT + WIDTH / 2, y, AFTERWARDS, size=13.2, face="bold", align="centre", room=WIDTH)
+    return flow.pages
+
+
+def _no_go_head(page: Page, card: Card, again: bool) -> float:
+    """A heavy frame round the page, hatched bands, and NO-GO across its whole width."""
+    page.box(LEFT - 5, TOP + 1.5, WIDTH + 10, BODY_BOTTOM - TOP - 6.0, 4.0)
+    hatch(page, BODY_BOTTOM - 18.5, 11)
+    hatch(page, TOP + 4.5, 11)
+    size = 46.0 if not again else 24.0
+    y = TOP + 19 + 0.76 * size
+    wide = page.text(LEFT + 4, y, "NO-GO", size=size, face="wide")
+    page.text(LEFT + wide + 20, TOP + 34, "DO NOT DEPART ON THIS PLAN", size=17, face="bold", room=WIDTH - wide - 24)
+    below = TOP + 25 + 0.8 * size
+    if not again:
+        x = LEFT + wide + 20
+        page.text(x, TOP + 50, card.trip, size=11, face="bold", room=RIGHT - x - 4)
+        page.text(x, TOP + 63, _facts(card), room=RIGHT - x - 4)
+        below = TOP + 69
+    hatch(page, below, 11)
+    return below + 18 if again else _changes(page, card, below + 18)
+
+
+def hatch(page: Page, y: float, high: float) -> None:
+    """A band of slanting strokes across the page: no-go, whatever the copier does to the rest."""
+    strokes = int((WIDTH - high) / 9.0)
+    for number in range(strokes + 1):
+        x = LEFT + number * (WIDTH - high) / strokes
+        page.rule(x, y + high, x + high, y, 2.6)
+
+
+def _reasons(flow: Flow, card: Card) -> None:
+    flow.title_bar("Why, and what would mend it", keep=40)
+    room = WIDTH - 26
+    size = fonts.critical_size_pt()
+    for number, reason in enumerate(card.reasons, start=1):
+        why = wrap(reason.text, "bold", size, room)
+        mend = wrap(f"Mend: {reason.fix}", "regular", size, room) if reason.fix else []
+        flow.need((len(why) + len(mend)) * leading(size) + 6)
+        page, y = flow.page, flow.y
+        page.text(LEFT + 16, y + 0.85 * leading(size), f"{number}", size=size, face="bold", align="right")
+        y = page.paragraph(LEFT + 24, y, room, reason.text, size=size, face="bold")
+        if mend:
+            y = page.paragraph(LEFT + 24, y, room, f"Mend: {reason.fix}", size=size)
+        flow.y = y + 6
+
+
+BALANCE_NOTE = (
+    "* usable above change-over, of what the outlets can give, spare left out. "
+    "Full cylinders: so many, all of one size."
+)
+B_REQUIRED, B_HAVE, B_MARGIN = 250.0, 330.0, 344.0
+
+
+def _balance(flow: Flow, card: Card) -> None:
+    flow.title_bar("Need and means", keep=50)
+    page, y = flow.page, flow.y + 8
+    page.text(LEFT, y, "supply")
+    page.text(LEFT + B_REQUIRED, y, "required", align="right")
+    page.text(LEFT + B_HAVE, y, "on hand *", align="right")
+    page.text(LEFT + B_MARGIN, y, "short or to spare")
+    flow.y += 11
+    for row in card.balance:
+        full = f"Full cylinders for a go: {row.full}."
+        flow.need(19 + (leading(11) * len(wrap(full, "regular", 11, WIDTH)) if row.full else 0.0))
+        page, y = flow.page, flow.y + 14
+        page.text(LEFT, y, row.supply, size=11, face="bold", room=180)
+        page.figure(LEFT + B_REQUIRED, y, row.required, align="right")
+        page.figure(LEFT + B_HAVE, y, row.have, align="right")
+        page.text(LEFT + B_MARGIN, y, row.margin, size=11, face="bold", room=WIDTH - B_MARGIN)
+        flow.y += 17
+        if row.full:
+            flow.y = page.paragraph(LEFT, flow.y, WIDTH, full, size=11)
+        page.across(flow.y + 1, 0.4)
+        flow.y += 2
+    flow.y = flow.page.paragraph(LEFT, flow.y, WIDTH, BALANCE_NOTE) + 6

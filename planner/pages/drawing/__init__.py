@@ -1,0 +1,1 @@
+"""What every page is drawn with: fonts, lines, layout, ink."""

@@ -1,0 +1,122 @@
+"""Text measured and broken into lines: what fits, what is shrunk, wrapped or cut."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from planner.pages.drawing import fonts
+from planner.pages.drawing.fonts import Face
+
+SMALL = 9.0
+"""Nothing on paper is smaller, points."""
+ELLIPSIS = "…"
+_MOST_TEXTS = 4096
+
+UNIT_GAP = 2.2
+RUN_IN_GAP = 5.0
+
+
+def run_in_height(title: str, text: str, room: float, size: float = SMALL) -> float:
+    """Height of what `Page.run_in` draws, points."""
+    indent = fonts.width(fonts.clean(title), "bold", size) + RUN_IN_GAP
+    return len(wrap_after(indent, text, "regular", size, room)) * leading(size)
+
+
+def split_unit(text: str) -> tuple[str, str]:
+    """A figure and its unit, apart: `1650 psi` gives `1650` and `psi`; `14:38` has no unit."""
+    head, _, tail = text.partition(" ")
+    return (head, tail) if head[:1].isdigit() or head[:1] in "-+<" else (text, "")
+
+
+def figure_width(text: str, size: float, face: Face = "bold") -> float:
+    """Width of a figure with its unit, as `Page.figure` draws it, points."""
+    number, unit = split_unit(fonts.clean(text))
+    wide = fonts.width(number, face, size)
+    return wide + (UNIT_GAP + fonts.width(unit, "regular", SMALL) if unit else 0.0)
+
+
+def leading(size: float) -> float:
+    """Distance between lines: a quarter beyond the type size (NASA CR-177605, from memory)."""
+    return 1.25 * size
+
+
+def fit(text: str, face: Face, size: float, room: float) -> tuple[str, float]:
+    """Shrink a text to `room` points, to 9 pt at the least, then cut it with an ellipsis."""
+    wide = fonts.width(text, face, size)
+    if wide <= room:
+        return text, size
+    size = max(SMALL, size * room / wide - 0.01)
+    return cut(text, face, size, room), size
+
+
+def cut(text: str, face: Face, size: float, room: float) -> str:
+    """Cut a text to `room` points with an ellipsis; unchanged where it fits."""
+    if fonts.width(text, face, size) <= room:
+        return text
+    while text and fonts.width(text + ELLIPSIS, face, size) > room:
+        text = text[:-1].rstrip()
+    return text + ELLIPSIS
+
+
+def wrap_after(indent: float, text: str, face: Face, size: float, room: float) -> list[str]:
+    """Break a text into lines, the first of which begins `indent` points in; it may be empty."""
+    words = fonts.clean(text).split(" ")
+    space = fonts.width(" ", face, size)
+    count, wide = 0, indent - space
+    for word in words:
+        wide += space + fonts.width(word, face, size)
+        if wide > room:
+            break
+        count += 1
+    rest = " ".join(words[count:])
+    return [" ".join(words[:count]), *(wrap(rest, face, size, room) if rest else [])]
+
+
+def wrap(text: str, face: Face, size: float, room: float, most_lines: int | None = None) -> list[str]:
+    """Break a text into lines of at most `room` points, at spaces, or inside a word that is too long.
+
+    More than `most_lines` lines are cut with an ellipsis.
+    """
+    lines = list(_lines(fonts.clean(text), face, size, room))
+    if most_lines is not None and len(lines) > most_lines:
+        rest = " ".join(lines[most_lines - 1 :])
+        lines = [*lines[: most_lines - 1], cut(rest, face, size, room)]
+    return lines
+
+
+@lru_cache(maxsize=_MOST_TEXTS)
+def _lines(text: str, face: Face, size: float, room: float) -> tuple[str, ...]:
+    """The lines of a text, kept: most are measured before they are drawn, and many stand on every pack."""
+    lines: list[str] = []
+    space = fonts.width(" ", face, size)
+    line: list[str] = []
+    used = 0.0
+    for word in text.split(" "):
+        wide = fonts.width(word, face, size)
+        if line and used + space + wide <= room:
+            line.append(word)
+            used += space + wide
+            continue
+        if line:
+            lines.append(" ".join(line))
+        if wide > room:
+            *full, last = _pieces(word, face, size, room)
+            lines += full
+            line, used = [last], fonts.width(last, face, size)
+        else:
+            line, used = [word] if word else [], wide
+    if line:
+        lines.append(" ".join(line))
+    return tuple(lines)
+
+
+def _pieces(word: str, face: Face, size: float, room: float) -> list[str]:
+    """A word in pieces of at most `room` points, of one letter at the least."""
+    pieces = []
+    while fonts.width(word, face, size) > room and len(word) > 1:
+        keep = len(word) - 1
+        while keep > 1 and fonts.width(word[:keep], face, size) > room:
+            keep -= 1
+        pieces.append(word[:keep])
+        word = word[keep:]
+    return [*pieces, word]

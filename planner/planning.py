@@ -1,0 +1,157 @@
+"""Trip to plan: the one call that a library user needs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import fsum
+
+from planner.cylinders.course import Run
+from planner.cylinders.depletion import lasting
+from planner.cylinders.onhand import OnHand, on_hand
+from planner.cylinders.stock import hand_usable_l
+from planner.findings import all as say
+from planner.flow.demand import Flow, Stretch, doubling_l, flows, ledger, stretches
+from planner.go.checkpoints import change_overs, checkpoints, course, orders
+from planner.go.departure import least_departure_gauges_kpa
+from planner.go.judge import Case, case, full_counts, serving_without_spare_l
+from planner.go.margins import breaking_delays, turn_backs
+from planner.go.scenarios import Scenario, scenarios
+from planner.go.sizing import spares, without_largest
+from planner.go.whatif import what_ifs
+from planner.model import Trip
+from planner.problems import Finding
+from planner.results import CylinderPlan, Plan, SupplyPlan, WhatIf
+
+_LEVELS = {"stop": 0, "caution": 1, "note": 2}
+
+
+def plan(trip: Trip) -> Plan:
+    """Work out a trip: need and means of each supply, change-overs, checkpoints, what-ifs, go or no-go.
+
+    The trip is taken as checked (`planner.profile`). Nothing is rounded. Raises ValueError where a device lacks
+    a setting that its type needs.
+    """
+    planned = flows(trip.legs)
+    altered = scenarios(trip, planned)
+    cases = _cases(trip, planned, altered)
+    choices: tuple[Finding, ...] = ()
+    if any(supply.store is not None for supply in trip.supplies.values()):
+        from planner.store.choice import chosen  # most trips have no store
+
+        trip, choices = chosen(trip, cases)
+    if choices:
+        cases = _cases(trip, planned, altered)
+    stocks = {name: on_hand(supply, trip.policy) for name, supply in trip.supplies.items()}
+    still = stretches(trip.legs)
+    courses = {name: course(stock, planned.get(name, ()), still) for name, stock in stocks.items() if stock is not None}
+    rows = what_ifs(altered, stocks, trip.policy)
+    names = [leg.name for leg in trip.legs]
+    unfit = {name: say.unfit(cases[name], stock, names) for name, stock in stocks.items() if stock is not None}
+    supplies = {
+        name: _supply_plan(trip, cases[name], stocks[name], courses.get(name), planned, unfit.get(name, ()))
+        for name in trip.supplies
+    }
+    found = _findings(trip, cases, stocks, supplies, rows, choices, unfit)
+    return Plan(
+        trip=trip,
+        verdict="no-go" if any(finding.level == "stop" for finding in found) else "go",
+        supplies=supplies,
+        checkpoints=checkpoints(trip, planned, stocks, courses),
+        whatifs=rows,
+        findings=found,
+        breaking_delays=breaking_delays(trip, planned, stocks),
+        turn_backs=turn_backs(trip, planned, stocks),
+    )
+
+
+def _cases(trip: Trip, planned: Mapping[str, Flow], altered: Sequence[Scenario]) -> dict[str, Case]:
+    return {name: case(trip, supply, planned, altered) for name, supply in trip.supplies.items()}
+
+
+def _supply_plan(
+    trip: Trip,
+    this: Case,
+    stock: OnHand | None,
+    planned: Run | None,
+    all_flows: Mapping[str, Flow],
+    unfit: Sequence[str | None],
+) -> SupplyPlan:
+    supply, needed = this.supply, this.needed
+    flow = all_flows.get(supply.name, ())
+    out_leg = None if planned is None or planned.out_leg is None else trip.legs[planned.out_leg].name
+    return SupplyPlan(
+        supply=supply,
+        planned_l=needed.planned_l,
+        factor_reserve_l=needed.factor_reserve_l,
+        time_reserve_l=needed.time_reserve_l,
+        reserve_l=needed.reserve_l,
+        required_l=needed.required_l,
+        peak_flow_l_per_min=needed.peak_flow_l_per_min,
+        doubling_l=doubling_l(trip.legs, supply.name),
+        usable_l=None if stock is None else without_largest(stock.usable_l, 0),
+        usable_without_spare_l=None if stock is None else without_largest(stock.usable_l, spares(supply, trip.policy)),
+        serving_without_spare_l=None if stock is None else serving_without_spare_l(this, stock),
+        ledger=ledger(trip.legs, supply.name),
+        cylinders=() if stock is None else _cylinders(trip, this, stock, unfit),
+        full_cylinders=full_counts(this, supply.sizes) if supply.kind != "pipeline" else (),
+        order=() if stock is None or planned is None or not flow else orders(stock, planned),
+        change_overs=() if stock is None or planned is None else change_overs(stock, planned, trip.legs),
+        lasts_min=None if stock is None or not flow else _lasts_min(stock, flow, this.stretches),
+        planned_left_l=None if planned is None else fsum(planned.left_l),
+        runs_out_min=None if planned is None else planned.out_min,
+        runs_out_leg=out_leg,
+        waiting=() if stock is None or planned is None else _waiting(stock, planned),
+    )
+
+
+def _lasts_min(stock: OnHand, flow: Flow, stretches: Sequence[Stretch]) -> float | None:
+    return lasting(stock.tanks, flow, stretches, serving=stock.serving)
+
+
+def _waiting(stock: OnHand, planned: Run) -> tuple[str, ...]:
+    return tuple(label for tank in planned.order if (label := stock.label_of(tank)) is not None)
+
+
+def _cylinders(trip: Trip, this: Case, stock: OnHand, unfit: Sequence[str | None]) -> tuple[CylinderPlan, ...]:
+    least = least_departure_gauges_kpa(this, stock)
+    return tuple(
+        CylinderPlan(
+            cylinder=cylinder,
+            contents_l=held.contents_l,
+            residual_l=held.residual_l,
+            usable_l=tank.usable_l,
+            hand_usable_l=hand_usable_l(cylinder, trip.policy),
+            read_degc=held.read_degc,
+            cold_degc=held.cold_degc,
+            serves=unfit[index] is None or any(tank.serves(segment.asks) for segment in this.flow),
+            unfit=unfit[index],
+            least_departure_gauge_kpa=least[index],
+        )
+        for index, (cylinder, held, tank) in enumerate(
+            zip(this.supply.cylinders, stock.helds, stock.each, strict=False)
+        )
+    )
+
+
+def _findings(
+    trip: Trip,
+    cases: dict[str, Case],
+    stocks: dict[str, OnHand | None],
+    supplies: Mapping[str, SupplyPlan],
+    rows: tuple[WhatIf, ...],
+    choices: tuple[Finding, ...],
+    unfit: Mapping[str, Sequence[str | None]],
+) -> tuple[Finding, ...]:
+    found = [*choices, *say.of_trip(trip)]
+    for name, supply in trip.supplies.items():
+        this, stock = cases[name], stocks[name]
+        found += say.of_backup(trip, supply, cases, stocks)
+        if stock is None:
+            continue
+        found += say.of_need(this, stock, supplies[name])
+        found += say.of_outlets(supply, this, stock, unfit[name])
+        found += say.of_first(trip, this, stock, supplies[name])
+        found += say.of_changes(supply, supplies[name].change_overs)
+    found += say.of_what_ifs(trip, rows, supplies)
+    found += say.of_arrival(trip)
+    return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

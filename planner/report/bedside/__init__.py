@@ -1,0 +1,1 @@
+"""Answers of the bedside verbs, as text and JSON."""

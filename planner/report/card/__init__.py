@@ -1,0 +1,1 @@
+"""The card that goes with the patient, as plain data."""

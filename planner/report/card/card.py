@@ -1,0 +1,122 @@
+"""What stands on the cart card, as plain data: texts in their final rounding, in order of importance.
+
+The card holds what a crew needs with its hands full: go or no-go, the least gauge to leave with, when to
+change, what each gauge should show on the way, and what to do when something fails. Everything else is on
+the calculation sheet.
+"""
+
+from __future__ import annotations
+
+from planner import figures
+from planner.findings.common import called, magnet_mark
+from planner.report import words
+from planner.report.card.data import Balance, Card
+from planner.report.card.legs import leg_blocks
+from planner.report.card.lines import failures, holds
+from planner.report.card.order import order_rows
+from planner.report.card.settings import settings
+from planner.report.clock import clock
+from planner.report.minutes_table import minutes_table
+from planner.results import Plan, SupplyPlan, TurnBack
+from planner.text.letters import escaped
+
+
+def card(plan: Plan) -> Card:
+    """Put a plan on a card."""
+    trip = plan.trip
+    return Card(
+        verdict=words.verdict(plan),
+        go=plan.go,
+        trip=trip.name,
+        reference=trip.reference or "",
+        facts=_facts(plan),
+        changes=tuple(map(escaped, trip.changes)),
+        reasons=words.reasons(plan),
+        cautions=len(words.findings_at(plan, "caution")),
+        order=order_rows(plan),
+        order_notes=(
+            *(_other(supply) for supply in plan.supplies.values() if not supply.cylinders and supply.ledger),
+            *(note for supply in plan.supplies.values() for note in _change_notes(supply)),
+        ),
+        legs=leg_blocks(plan),
+        settings=settings(plan),
+        minutes=minutes_table(plan),
+        turn_back=_turn_back(plan),
+        failures=failures(plan),
+        holds=holds(plan),
+        balance=tuple(_balance(plan, supply) for supply in plan.supplies.values() if supply.supply.kind != "pipeline"),
+    )
+
+
+def _facts(plan: Plan) -> tuple[str, ...]:
+    trip = plan.trip
+    facts = [words.SETTINGS[trip.setting] if trip.setting_given else f"{words.SETTINGS[trip.setting]} (assumed)"]
+    if trip.departs is not None:
+        facts.append(f"departs {figures.date_time(trip.departs)}")
+    facts.append(f"{figures.minutes_up(trip.total_min)} in {len(trip.legs)} leg{'s' if len(trip.legs) != 1 else ''}")
+    return tuple(facts)
+
+
+def _change_notes(supply: SupplyPlan) -> list[str]:
+    notes = []
+    for change in supply.change_overs:
+        what = f"{called(change.from_cylinder)} to {called(change.to_cylinder)}"
+        if change.early:
+            notes.append(f"{what} is early, to keep a no-change stretch free.")
+        if change.inside_no_change:
+            notes.append(f"{what} falls INSIDE a no-change stretch: {change.leg}.")
+    return notes
+
+
+def _other(supply: SupplyPlan) -> str:
+    name, kind = supply.supply.name, supply.supply.kind
+    if kind == "pipeline":
+        return f"{name}: wall outlet, does not run out; try it first."
+    if kind == "litres":
+        return (
+            f"{name}: {figures.supply_l_or_none(supply.usable_l)} stated, "
+            f"{figures.need_l(supply.required_l)} required; read its own gauge."
+        )
+    counts = ", ".join(
+        f"{'no number' if full.count is None else full.count} × {full.size}" for full in supply.full_cylinders
+    )
+    return f"{name}: cylinders still to be drawn, full: {counts}."
+
+
+def _balance(plan: Plan, supply: SupplyPlan) -> Balance:
+    have = supply.serving_without_spare_l
+    counts = " or ".join(f"{full.count} × {full.size}" for full in supply.full_cylinders if full.count is not None)
+    mark = magnet_mark(plan.trip, supply.supply.name)
+    return Balance(
+        supply=supply.supply.name,
+        required=figures.need_l(supply.required_l),
+        have=figures.supply_l_or_none(have),
+        margin="no readings yet" if have is None else words.margin(have, supply.required_l),
+        full=f"{counts}, {mark}" if counts and mark else counts,
+    )
+
+
+def _turn_back(plan: Plan) -> str:
+    """Until when turning back or diverting still keeps the reserve time."""
+    texts: dict[str | None, str] = {}
+    for window in plan.turn_backs:
+        before = texts.get(window.to)
+        text = _window(plan, window, again=before is not None)
+        texts[window.to] = text if before is None else f"{before}, {text}"
+    return "; ".join(texts.values()) or "no minute keeps the reserve time"
+
+
+def _window(plan: Plan, window: TurnBack, *, again: bool) -> str:
+    """`back until 54 min`; `and again from 59 min on` behind an earlier window, which names what it is for."""
+    what = "back" if window.to is None else f"divert to {window.to}"
+    text = "and again" if again else what
+    if window.from_min > 0:
+        text += f" from {_at(plan, float(figures.steps_up(window.from_min, 1.0)))}"
+    if window.to_min >= plan.trip.total_min:
+        return f"{text} at any time" if window.from_min <= 0 else f"{text} on"
+    return f"{text} until {_at(plan, window.to_min)}"
+
+
+def _at(plan: Plan, minute: float) -> str:
+    time = clock(plan, minute)
+    return f"{figures.minutes_down(minute)} ({time})" if time else figures.minutes_down(minute)

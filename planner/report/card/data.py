@@ -1,0 +1,101 @@
+"""The parts of the cart card as plain data: texts in their final rounding.
+
+`planner.report.card.card` fills them, `planner.pages` draws them.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from planner.report.card.lines import Failure, Hold
+from planner.report.minutes_table import MinutesTable
+from planner.report.words import Reason
+
+
+class OrderRow(NamedTuple):
+    """One cylinder in its turn, numbered within its supply.
+
+    `least` is the least gauge to leave with; it and `usable` are empty where the cylinder comes round again. `elapsed`
+    and `clock` are empty where no change is planned; `then` says what stands instead.
+    """
+
+    number: int
+    label: str
+    supply: str
+    size: str
+    usable: str
+    least: str
+    starts: str
+    change_gauge: str
+    elapsed: str
+    clock: str
+    then: str
+
+
+class Point(NamedTuple):
+    """One checkpoint: what the gauge should show, below what to act, and a stable key for its blank.
+
+    `short` stands for a label too long for its column: the number of the cylinder in its supply, or how many stand
+    open; `supply` is told with that number, and empty where the plan has cylinders on one supply alone.
+    """
+
+    key: str
+    at: str
+    elapsed: str
+    clock: str
+    cylinder: str
+    short: str
+    gauge: str
+    least: str
+    supply: str = ""
+
+
+class LegBlock(NamedTuple):
+    """One leg with its source and outlets, and its checkpoints; `magnet` says what stays outside a magnet room."""
+
+    number: int
+    name: str
+    source: str
+    no_change: bool
+    points: tuple[Point, ...]
+    magnet: str = ""
+
+
+class Setting(NamedTuple):
+    """One device as set, and its flow."""
+
+    name: str
+    text: str
+    flow: str
+
+
+class Balance(NamedTuple):
+    """Need against means of one supply, for a no-go."""
+
+    supply: str
+    required: str
+    have: str
+    margin: str
+    full: str
+
+
+class Card(NamedTuple):
+    """The whole card. `reference` is empty where the trip has none."""
+
+    verdict: str
+    go: bool
+    trip: str
+    reference: str
+    facts: tuple[str, ...]
+    changes: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+    cautions: int
+    order: tuple[OrderRow, ...]
+    order_notes: tuple[str, ...]
+    legs: tuple[LegBlock, ...]
+    settings: tuple[Setting, ...]
+    minutes: MinutesTable | None
+    turn_back: str
+    failures: tuple[Failure, ...]
+    holds: tuple[Hold, ...]
+    balance: tuple[Balance, ...]

@@ -1,0 +1,134 @@
+"""Cylinders in their order for the cart card: least gauge to leave with, and when to change."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from planner import figures
+from planner.report.card.data import OrderRow
+from planner.report.change_gauge import change_gauge_kpa
+from planner.report.clock import clock
+from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
+
+
+def order_rows(plan: Plan) -> tuple[OrderRow, ...]:
+    """The rows of the order, numbered as on the card: within each supply."""
+    rows = []
+    for number, supply, turn, item in turns(plan):
+        if turn is not None:
+            rows.append(_order_row(plan, number, supply, turn, item))
+        elif item is not None:
+            rows.append(_reserve_row(plan, number, supply, item))
+    return tuple(rows)
+
+
+class Turn(NamedTuple):
+    """One row of the order: its number within the supply, the turn (None in reserve), and the cylinder if it is one."""
+
+    number: int
+    supply: SupplyPlan
+    turn: Order | None
+    item: CylinderPlan | None
+
+
+def turns(plan: Plan) -> list[Turn]:
+    """The rows of the order: each supply's turns, then its cylinders that no turn needs, numbered from 1."""
+    rows: list[Turn] = []
+    for supply in plan.supplies.values():
+        known = {item.cylinder.label: item for item in supply.cylinders}
+        found: list[tuple[Order | None, CylinderPlan | None]] = [
+            (turn, known.get(turn.cylinder)) for turn in supply.order
+        ]
+        found += [(None, item) for item in supply.unused]
+        rows += [Turn(number, supply, turn, item) for number, (turn, item) in enumerate(found, start=1)]
+    return rows
+
+
+def number_in_order(plan: Plan, check: Checkpoint) -> int | None:
+    """The number in its supply of the cylinder in use at a checkpoint; the later where it comes round again."""
+    found = [
+        number
+        for number, supply, turn, _ in turns(plan)
+        if turn is not None
+        and (supply.supply.name, turn.cylinder) == (check.supply, check.cylinder)
+        and turn.from_min <= check.minute + 1e-6
+    ]
+    return found[-1] if found else None
+
+
+def short_name(plan: Plan, supply: str, number: int | None) -> str:
+    """What stands for a label too long for its column: `no. 3` of its supply on the card, `all 3` of a manifold."""
+    planned = plan.supplies[supply]
+    if planned.supply.kind == "manifold" and len(planned.cylinders) > 1:
+        return f"all {len(planned.cylinders)}"
+    return "" if number is None else f"no. {number}"
+
+
+def _reserve_row(plan: Plan, number: int, supply: SupplyPlan, item: CylinderPlan) -> OrderRow:
+    unit = plan.trip.policy.pressure_unit
+    return OrderRow(
+        number=number,
+        label=item.cylinder.label,
+        supply=supply.supply.name,
+        size=size_of(item),
+        usable=figures.supply_l(item.usable_l),
+        least=least_departure(plan, item),
+        starts=figures.gauge_nearest(item.cylinder.gauge_kpa, unit),
+        change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
+        elapsed="",
+        clock="",
+        then=_waits(item),
+    )
+
+
+def _order_row(plan: Plan, number: int, supply: SupplyPlan, turn: Order, item: CylinderPlan | None) -> OrderRow:
+    unit = plan.trip.policy.pressure_unit
+    change = next(
+        (
+            change
+            for change in supply.change_overs
+            if change.from_cylinder == turn.cylinder and abs(change.minute - turn.to_min) < 1e-6
+        ),
+        None,
+    )
+    again = any(other.cylinder == turn.cylinder for other in supply.order[: supply.order.index(turn)])
+    return OrderRow(
+        number=number,
+        label=turn.cylinder,
+        supply=supply.supply.name,
+        size=size_of(item) if item else figures.NONE,
+        usable="" if again else figures.supply_l(item.usable_l) if item else figures.NONE,
+        least="" if again else least_departure(plan, item),
+        starts=figures.gauge_nearest(turn.gauge_start_kpa, unit),
+        change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
+        elapsed="" if change is None else figures.minutes_down(change.minute),
+        clock="" if change is None else clock(plan, change.minute),
+        then="" if change is not None else _then(turn, item, unit),
+    )
+
+
+def _then(turn: Order, item: CylinderPlan | None, unit: str) -> str:
+    if turn.to_min <= turn.from_min:
+        return figures.NONE if item is None else _waits(item)
+    return f"ends at {figures.gauge_nearest(turn.gauge_end_kpa, unit)}"
+
+
+def _waits(item: CylinderPlan) -> str:
+    """What a cylinder that is not in use is there for."""
+    if item.usable_l <= 0.0:
+        return "NOTHING USABLE"
+    return "in reserve" if item.serves else "NOT FIT: see sheet"
+
+
+def least_departure(plan: Plan, item: CylinderPlan | None) -> str:
+    """The least gauge to leave with: up, `any` where none is asked, a dash where none does."""
+    if item is None or item.least_departure_gauge_kpa is None:
+        return figures.NONE
+    if item.least_departure_gauge_kpa <= 0:
+        return "any"
+    return figures.gauge_up(item.least_departure_gauge_kpa, plan.trip.policy.pressure_unit)
+
+
+def size_of(item: CylinderPlan) -> str:
+    """The size of a cylinder as it is known: its code, else what its label says."""
+    return item.cylinder.size or item.cylinder.label_contents or "own label"

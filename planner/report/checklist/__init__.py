@@ -1,0 +1,1 @@
+"""The checklists, as plain data."""

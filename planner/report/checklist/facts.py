@@ -1,0 +1,201 @@
+"""What holds of a trip, in the words that the conditions of checklist lines use, and the figures they name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from typing import Literal, NamedTuple
+
+from planner import figures
+from planner.findings.common import all_called, magnet_mark
+from planner.flow import devices
+from planner.model import Cylinder, Device, SizeAsked, Supply, Trip
+from planner.report.minutes_table import resuscitator_flow_l_per_min
+from planner.results import Plan, SupplyPlan
+from planner.trade.catalog import device_types, find_size
+
+Valve = Literal["pin_index", "threaded", "integral", "unknown_valve"]
+
+COLD_BELOW_DEGC = 10.0
+"""Below this a line on the cold is printed (common practice, no source)."""
+
+VALVES: tuple[Valve, ...] = ("pin_index", "threaded", "integral", "unknown_valve")
+WORDS = frozenset(
+    {
+        *VALVES,
+        *(f"draw_{valve}" for valve in VALVES),
+        *(f"to_{valve}" for valve in VALVES),
+        *("road", "air", "magnet", "no_change", "cold", "two_patients", "cautions", "handover"),
+        *("cylinders", "manifold", "litres", "pipeline_used", "fixed", "each_fixed", "to_draw", "spare", "unverified"),
+        *("pneumatic", "battery", "high_pressure", "flowmeter", "stand_in"),
+        *("to_cylinders", "to_manifold", "to_litres", "to_pipeline", "to_fixed", "from_portable", "from_idle"),
+        *("early", "inside_no_change", "unsafe_off"),
+    }
+)
+"""Every word that a condition may use, besides the names of the device types."""
+
+
+def known_words() -> frozenset[str]:
+    """Every word that may stand in a condition."""
+    return WORDS | frozenset(device_types())
+
+
+class Facts(NamedTuple):
+    """The words that hold, and the texts behind `{names}` in a line."""
+
+    words: frozenset[str]
+    texts: dict[str, str]
+
+
+def trip_facts(plan: Plan) -> Facts:
+    """What holds of a whole plan."""
+    return Facts(frozenset(_words(plan)), _texts(plan))
+
+
+def valve_of(item: Cylinder | SizeAsked) -> Valve:
+    """The kind of valve: by the catalogue where the size is known there, else by the words of its connection."""
+    size = find_size(item.size) if item.size else None
+    if size is not None and size.valve is not None:
+        return size.valve
+    text = (item.connection or "").lower()
+    for valve, signs in (
+        ("integral", ("integral",)),
+        ("pin_index", ("pin index", "pin-index", "pin_index")),
+        ("threaded", ("thread", "bull nose")),
+    ):
+        if any(sign in text for sign in signs):
+            return valve  # type: ignore[return-value]
+    return "unknown_valve"
+
+
+def device_words(used: Iterable[Device]) -> Iterator[str]:
+    """Types, outlets and drives of devices at work."""
+    for device in used:
+        yield device.type
+        yield devices.outlet_kind(device)
+        if device.drive == "pneumatic":
+            yield "pneumatic"
+        if device.drive == "electric" or device.type in ("concentrator", "high_flow_nasal"):
+            yield "battery"
+
+
+def devices_used(trip: Trip) -> tuple[Device, ...]:
+    """Every device at work on the way, each once, with its settings as used."""
+    return tuple(dict.fromkeys(use.device for leg in trip.legs for use in leg.uses))
+
+
+def cylinders(plan: Plan) -> tuple[Cylinder, ...]:
+    """Every cylinder on hand, in the order of the supplies."""
+    return tuple(item.cylinder for supply in plan.supplies.values() for item in supply.cylinders)
+
+
+def _words(plan: Plan) -> Iterator[str]:
+    trip = plan.trip
+    yield trip.setting
+    for leg in trip.legs:
+        yield from (word for word, on in ((leg.by or "", leg.by), ("magnet", leg.magnet)) if on)
+        if leg.no_change:
+            yield "no_change"
+    yield from device_words(devices_used(trip))
+    for supply in plan.supplies.values():
+        yield from _supply_words(plan, supply.supply, supply)
+    if any(other.type != "manual_resuscitator" for _, other in _standby(trip, "ventilator")):
+        yield "stand_in"
+    if len(_patients(trip)) > 1:
+        yield "two_patients"
+    if any(finding.level == "caution" for finding in plan.findings):
+        yield "cautions"
+    if trip.policy.handover_time_min > 0 and _last_supply(plan):
+        yield "handover"
+
+
+def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[str]:
+    used = any(use.supply == supply.name for leg in plan.trip.legs for use in leg.uses)
+    if supply.kind == "pipeline":
+        yield from ("pipeline_used",) if used else ()
+    elif supply.fixed:
+        yield from ("fixed", "each_fixed")
+    if supply.kind in ("manifold", "litres"):
+        yield supply.kind
+    if supply.kind == "sizes":
+        yield "to_draw"
+        yield from (f"draw_{valve_of(size)}" for size in supply.sizes)
+    if planned.cylinders:
+        yield "cylinders"
+    if supply.portable and len(planned.cylinders) > 1 and plan.trip.policy.spare_cylinders > 0:
+        yield "spare"
+    gas = (item.cylinder.temperature_degc for item in planned.cylinders)
+    known = (supply.temperature_degc, supply.coldest_degc, *gas)
+    if any(degc is not None and degc < COLD_BELOW_DEGC for degc in known):
+        yield "cold"
+    for item in planned.cylinders:
+        yield valve_of(item.cylinder)
+        if item.cylinder.verified is not True:
+            yield "unverified"
+
+
+def _texts(plan: Plan) -> dict[str, str]:
+    trip = plan.trip
+    standby = tuple(_standby(trip, "pulse_conserver", "concentrator"))
+    instead = tuple(_standby(trip, "ventilator"))
+    return {
+        "unverified": _unverified(plan),
+        "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
+        "litres": _names(plan, lambda supply: supply.kind == "litres"),
+        "fixed": _names(plan, lambda supply: supply.fixed),
+        "trip_time": figures.hours_up(trip.total_min),
+        "patients": ", ".join(_patients(trip)),
+        "no_change": ", ".join(f"leg {number}" for number, leg in enumerate(trip.legs, start=1) if leg.no_change),
+        "handover_time": figures.minutes_set(trip.policy.handover_time_min),
+        "last_supply": _last_supply(plan),
+        "resuscitator_flow": figures.flow_set(resuscitator_flow_l_per_min(plan)),
+        "standby": _go_to(standby),
+        "stand_in": _go_to(instead),
+        "stand_in_devices": ", ".join(
+            dict.fromkeys(other.name for _, other in instead if other.type != "manual_resuscitator")
+        ),
+        "standby_devices": ", ".join(dict.fromkeys(other.name for _, other in standby)),
+        "draw": "; ".join(
+            draw_text(plan, supply) for supply in plan.supplies.values() if supply.supply.kind == "sizes"
+        ),
+    }
+
+
+def draw_text(plan: Plan, supply: SupplyPlan) -> str:
+    """How many full cylinders a supply still wants: `cart: 2 × US-E or 1 × US-M`."""
+    counts = " or ".join(f"{full.count} × {full.size}" for full in supply.full_cylinders if full.count is not None)
+    mark = magnet_mark(plan.trip, supply.supply.name)
+    return f"{supply.supply.name}: {counts or 'no number is enough'}{f', {mark}' if counts and mark else ''}"
+
+
+def _names(plan: Plan, wanted: Callable[[Supply], bool]) -> str:
+    return ", ".join(name for name, supply in plan.supplies.items() if wanted(supply.supply))
+
+
+def _unverified(plan: Plan) -> str:
+    every = cylinders(plan)
+    unread = [cylinder.label for cylinder in every if cylinder.verified is not True]
+    return "all cylinders" if len(unread) == len(every) else all_called(unread) if unread else ""
+
+
+def _patients(trip: Trip) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(device.patient for device in devices_used(trip) if device.patient))
+
+
+def _standby(trip: Trip, *types: str) -> Iterator[tuple[Device, Device]]:
+    """Devices of these types with what they name to take over when they fail."""
+    for device in devices_used(trip):
+        other = trip.devices.get(device.if_it_fails or "")
+        if device.type in types and other is not None:
+            yield device, other
+
+
+def _go_to(pairs: Iterable[tuple[Device, Device]]) -> str:
+    return "; ".join(
+        f"{device.name}: go to {other.name} at {figures.flow_up(devices.demand_l_per_min(other))}"
+        for device, other in pairs
+    )
+
+
+def _last_supply(plan: Plan) -> str:
+    """The supplies that carry on where no wall outlet is free on arrival."""
+    return ", ".join(dict.fromkeys(whatif.supply for whatif in plan.whatifs if whatif.name == "no_wall_on_arrival"))

@@ -1,0 +1,86 @@
+"""The table of checklist lines, `planner/trade/data/checklists.csv`: conditions, order, wording, sources.
+
+A condition is a row of words that must all hold; `a|b` holds where one of both does, `!a` where `a` does not.
+Which words there are stands in `planner.report.checklist.facts`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from functools import cache
+from typing import NamedTuple
+
+from planner.trade.catalog import rows
+
+COMMON_PRACTICE = "common practice, no source"
+EACH_FIXED = "each_fixed"
+"""The condition of a line that is printed once for each supply that stays with a vehicle."""
+
+
+class Row(NamedTuple):
+    """One line of the table: `ask` is read aloud, `answer` is what must be true; either may name `{figures}`.
+
+    `part` is the heading beside it. `key` is stable and part of the name of its tick in the fillable form.
+    """
+
+    list: str
+    part: str
+    order: int
+    key: str
+    when: str
+    ask: str
+    answer: str
+    source: str
+
+    def holds(self, words: Collection[str]) -> bool:
+        """True where the condition is met by the words that hold of a trip."""
+        return holds(self.when, words)
+
+    def filled(self, texts: Mapping[str, str]) -> tuple[str, str]:
+        """`ask` and `answer` with the figures put in. Raises KeyError for a figure that is not in `texts`."""
+        return self.ask.format_map(texts), self.answer.format_map(texts)
+
+
+def holds(when: str, words: Collection[str]) -> bool:
+    """Whether a condition is met.
+
+    >>> holds("pin_index|threaded !litres", {"threaded"})
+    True
+    >>> holds("pin_index|threaded !litres", {"threaded", "litres"})
+    False
+    """
+    return all(any(_holds(word, words) for word in clause.split("|")) for clause in when.split())
+
+
+def _holds(word: str, words: Collection[str]) -> bool:
+    return word.removeprefix("!") not in words if word.startswith("!") else word in words
+
+
+def words_of(when: str) -> tuple[str, ...]:
+    """The words that a condition asks for, without its signs."""
+    return tuple(word.removeprefix("!") for clause in when.split() for word in clause.split("|"))
+
+
+@cache
+def table(name: str) -> tuple[Row, ...]:
+    """The lines of one list in their order; empty for a name that no line has."""
+    found = [
+        Row(
+            list=row["list"],
+            part=row["part"],
+            order=int(row["order"]),
+            key=row["key"],
+            when=row["when"],
+            ask=row["ask"],
+            answer=row["answer"],
+            source=row["source"],
+        )
+        for row in rows("checklists.csv")
+        if row["list"] == name
+    ]
+    return tuple(sorted(found, key=lambda row: row.order))
+
+
+def chosen(name: str, words: Collection[str]) -> tuple[Row, ...]:
+    """The lines of a list whose condition is met."""
+    return tuple(row for row in table(name) if row.holds(words))

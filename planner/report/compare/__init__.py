@@ -1,0 +1,1 @@
+"""The comparison of a trip with its plan, as text and JSON."""

@@ -1,0 +1,292 @@
+"""What was used against what was planned, for the screen: what to do first, then the figures, then how sure they are.
+
+The lowest litres go down, the highest up. Minutes are those since departure, with the clock time where it is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from planner import figures
+from planner.afterwards.compare import Comparison
+from planner.afterwards.rest import Rest
+from planner.afterwards.stretches import SET_FLOW_WITHIN, Stretch
+from planner.report import words
+from planner.report.clock import clock
+from planner.report.summary import printable, table, wrap
+
+VERDICTS: Final = {
+    "as_planned": "as planned",
+    "faster": "FASTER",
+    "slower": "SLOWER",
+    "cannot_tell": "cannot tell",
+}
+BASES: Final = {"planned": "as planned", "written": "as written in the log", "measured": "as measured"}
+LOOK: Final = (
+    "Look at the patient, then follow the oxygen back to the cylinder: supply shut, hose off or kinked, mask or tube "
+    "off, another cylinder in use?"
+)
+LOOK_BACK: Final = "Was the supply shut, a hose off or kinked, or another cylinder in use?"
+LEAK: Final = "Look and listen for a leak, and check the settings against the plan. Settings changed: plan again."
+LEAK_BACK: Final = "Was there a leak, or were settings changed? Check cylinder and regulator before the next trip."
+CONFIDENCE: Final = 0.95
+
+
+def confidence_text() -> str:
+    """How sure a verdict is, and where that comes from."""
+    return (
+        "How sure: the ranges cover about 95 of 100 cases of what gauges are misread by (twice the standard "
+        "uncertainty, JCGM 100:2008, from memory), with the gauge's class, temperature, water capacity and time at "
+        f"their worst besides. A flow may be {figures.percent(SET_FLOW_WITHIN)} off what is set (ISO 15002, from "
+        "memory). SLOWER and FASTER are said only where the whole range is beyond that, 'as planned' only where half "
+        "of the planned use would have shown."
+    )
+
+
+def compare_text(found: Comparison) -> str:
+    """The comparison as text with a line break at its end."""
+    parts = (
+        _head(found),
+        [line for number, step in enumerate(steps(found), start=1) for line in wrap(step, f"  {number}. ")],
+        _table(found),
+        _rest(found),
+        _closing(found),
+        [line for finding in found.findings for line in wrap(words.finding_sentence(finding), "", "  ")],
+        wrap(confidence_text()),
+        wrap(words.PLANNING_AID[0]),
+    )
+    lines = [line for part in parts if part for line in ("", *part)][1:]
+    return "\n".join(printable(line.rstrip()) for line in lines) + "\n"
+
+
+# What to do
+
+
+def headline(found: Comparison) -> str:
+    """One line that leads everything."""
+    verdicts = {stretch.verdict for stretch in (*found.stretches, *found.overall)}
+    over = found.log.closing is not None
+    if "slower" in verdicts:
+        also = ", at other times more" if "faster" in verdicts else ""
+        if over:
+            return f"LESS OXYGEN WAS USED THAN PLANNED{also}. Find out why before the next trip."
+        return f"LOOK AT THE PATIENT FIRST - less oxygen is used than planned{also}."
+    if not found.holds:
+        more = "more oxygen is used than planned, and " if "faster" in verdicts else ""
+        return f"ACT - {more}the rest of the trip does not hold."
+    if "faster" in verdicts:
+        if over:
+            return "MORE OXYGEN WAS USED THAN PLANNED. Find out why before the next trip."
+        return "ACT - more oxygen is used than planned."
+    if not found.stretches:
+        return "NO COMPARISON YET - it takes two readings of a cylinder."
+    if "as_planned" not in verdicts:
+        return "THE GAUGES CANNOT TELL - neither as planned nor otherwise."
+    return "AS PLANNED - " + ("the trip used what was planned." if over else "and the rest of the trip holds.")
+
+
+def _head(found: Comparison) -> list[str]:
+    trip = found.plan.trip
+    name = trip.name if trip.reference is None else f"{trip.name} ({trip.reference})"
+    what = "last reading" if found.log.closing is None else "last gauges"
+    return [*wrap(headline(found)), *wrap(f"Trip: {name}; {what} at {_minute(found, found.now_min)}")]
+
+
+def steps(found: Comparison) -> list[str]:
+    """What to do, in order: the patient, a leak, the rest of the trip, for how long to watch."""
+    slower = [stretch for stretch in found.alerts if stretch.verdict == "slower"]
+    faster = [stretch for stretch in found.alerts if stretch.verdict == "faster"]
+    over = found.log.closing is not None
+    look, leak = (LOOK_BACK, LEAK_BACK) if over else (LOOK, LEAK)
+    told = [f"{_alert(found, stretch)} {look}{_written(stretch)}" for stretch in _worst(slower)]
+    told += [f"{_alert(found, stretch)} {leak}{_written(stretch)}" for stretch in _worst(faster)]
+    told += [_act(found, rest, rest.act_by_min) for rest in found.rests if rest.act_by_min is not None]
+    return told if over else [*told, *_watch(found)]
+
+
+def _worst(stretches: list[Stretch]) -> list[Stretch]:
+    """One alert a supply: that of its last stretch, which is how things are now, else of all of it."""
+    in_time = sorted(stretches, key=lambda each: (each.to_min, each.from_min))
+    return list({stretch.supply: stretch for stretch in in_time}.values())
+
+
+def _alert(found: Comparison, stretch: Stretch) -> str:
+    between = f"{_minute(found, stretch.from_min)} to {_minute(found, stretch.to_min)}"
+    planned = figures.need_l(stretch.planned_l)
+    what = f"{VERDICTS[stretch.verdict]}: {stretch.supply} {labels(stretch)}, {between}"
+    return f"{what}: {_used(stretch)} used, where {planned} were planned."
+
+
+def _written(stretch: Stretch) -> str:
+    if not stretch.agrees_with_written or stretch.written_l is None:
+        return ""
+    written = figures.need_l(stretch.written_l)
+    return f" It agrees with the flows and settings in the log ({written}): are they meant so?"
+
+
+def _act(found: Comparison, rest: Rest, by_min: float) -> str:
+    by = "NOW" if by_min <= rest.from_min + 0.5 else f"by {_minute(found, by_min)}"
+    text = f"The rest, {BASES[rest.basis]}, does not hold: act {by}."
+    for supply, (minute, leg) in rest.out.items():
+        text += f" {supply} RUNS OUT at {_minute(found, minute)}, in leg {leg}."
+    return f"{text} {mends(rest)}"
+
+
+def mends(rest: Rest) -> str:
+    """What would mend a rest that does not hold, in the words of its plan, which counts from the last reading on."""
+    reasons = words.reasons(rest.plan)
+    if not reasons or rest.basis == "measured":
+        return "Find and stop what uses more; else fetch a cylinder, or shorten the way."
+    first = reasons[0]
+    others = len(reasons) - 1
+    more = "" if not others else " There is 1 more reason." if others == 1 else f" There are {others} more reasons."
+    return f"Counted from now: {words.sentence(first.text)} Fix: {words.sentence(first.fix)}{more}"
+
+
+def _watch(found: Comparison) -> Iterator[str]:
+    """For how long to watch where neither the stretch that ends now nor all of its supply tells."""
+    whole = {stretch.supply: stretch for stretch in found.overall}
+    for supply, stretch in {stretch.supply: stretch for stretch in found.stretches}.items():
+        verdicts = {stretch.verdict, whole.get(supply, stretch).verdict}
+        if verdicts != {"cannot_tell"} or stretch.to_min < found.now_min:
+            continue
+        name, watch = f"{supply} {labels(stretch)}", stretch.watch_min
+        again = None if watch is None else figures.steps_up(stretch.from_min + watch, 1.0)
+        if watch is None or again is None or watch <= stretch.minutes or again > found.bounds_min[-1]:
+            before = "the cylinder is changed" if watch is None or watch <= stretch.minutes else "the trip ends"
+            takes = "" if before != "the trip ends" else f" (it takes {figures.minutes_up(watch or 0.0)})"
+            yield (
+                f"{name}: its gauge cannot tell before {before}{takes}. Read a flowmeter, read the gauge more closely "
+                "(gauge_read_to), or give the cylinder's own label (contents) in the profile."
+            )
+        else:
+            yield (
+                f"{name}: watch on, and read its gauge again at {_minute(found, float(again))}. Then, "
+                f"{figures.minutes_up(watch)} after this stretch began, half of the planned flow would show."
+            )
+
+
+# The figures
+
+
+def labels(stretch: Stretch) -> str:
+    """The cylinders of a stretch: `A`, or `A, then B`."""
+    return ", then ".join(part.label for part in stretch.parts)
+
+
+def _table(found: Comparison) -> list[str]:
+    if not found.stretches:
+        return []
+    rows = [_row(found, stretch, ", ".join(part.label for part in stretch.parts)) for stretch in found.stretches]
+    rows += [_row(found, stretch, "all") for stretch in found.overall]
+    head = ("Supply", "Cylinder", "Minutes", "Clock", "Gauge", "Used", "Planned", "Verdict")
+    lines = table(head, rows, frozenset({6}), shrink=(0, 1))
+    for supply, leak in leaks_that_show(found):
+        leak_text = figures.flow_up(leak)
+        lines += wrap(
+            f"On {supply} a leak of {leak_text} would show in 95 of 100 cases; a smaller one may not yet.", "  "
+        )
+    return lines
+
+
+def _row(found: Comparison, stretch: Stretch, name: str) -> tuple[str, ...]:
+    unit = found.plan.trip.policy.pressure_unit
+    gauge = figures.NONE
+    if len(stretch.parts) == 1:
+        readings = stretch.parts[0].measured.readings
+        first = figures.gauge_read(readings.from_gauge_kpa, unit).removesuffix(f" {unit}")
+        gauge = f"{first} to {figures.gauge_read(readings.to_gauge_kpa, unit)}"
+    return (
+        stretch.supply,
+        name,
+        f"{figures.steps_down(stretch.from_min, 1.0)} to {figures.steps_down(stretch.to_min, 1.0)}",
+        _clocks(found, stretch),
+        gauge,
+        _used(stretch),
+        figures.need_l(stretch.planned_l),
+        VERDICTS[stretch.verdict],
+    )
+
+
+def _used(stretch: Stretch) -> str:
+    least = figures.steps_down(max(0.0, stretch.lowest_l), 1.0)
+    return f"{least} to {figures.steps_up(max(0.0, stretch.highest_l), 1.0)} L"
+
+
+def leaks_that_show(found: Comparison) -> Iterator[tuple[str, float]]:
+    """For each supply without an alert over all of its readings, the leak that would show in most cases, L/min."""
+    whole = {stretch.supply: stretch for stretch in (*found.stretches, *found.overall)}
+    for supply, stretch in whole.items():
+        if stretch.verdict in ("as_planned", "cannot_tell"):
+            yield supply, stretch.leak_that_shows_l_per_min
+
+
+def _rest(found: Comparison) -> list[str]:
+    if not found.rests:
+        return []
+    now = _minute(found, found.rests[0].from_min)
+    lines = wrap(f"The rest of the trip, from {now} on, planned again with these readings:")
+    for rest in found.rests:
+        lines += wrap(rest_sentence(found, rest), "  ", "    ")
+    if all(rest.basis != "measured" for rest in found.rests):
+        lines += wrap("as measured: the gauges cannot tell yet.", "  ", "    ")
+    return lines
+
+
+def rest_sentence(found: Comparison, rest: Rest) -> str:
+    """One way to reckon the rest: whether it holds, and until when oxygen lasts."""
+    text = f"{BASES[rest.basis]}: "
+    extra = [f"{supply} +{figures.flow_up(flow)}" for supply, flow in rest.extra_l_per_min.items() if flow > 0.0]
+    if rest.basis == "measured":
+        if not extra:
+            return f"{text}not above plan, which stands."
+        text += f"at most {' and '.join(extra)}: " + ("lasts to the end" if rest.holds else "DOES NOT LAST")
+        text += ", reserve kept" if rest.reserve_kept else ", but not with its reserve" if rest.holds else ""
+    else:
+        text += words.verdict(rest.plan)
+    for supply, minute in rest.lasts_min.items():
+        if rest.plan.supplies[supply].planned_l > 0.0:
+            out = rest.out.get(supply)
+            until = f"until {_minute(found, minute)}" if out is None else f"RUNS OUT at {_minute(found, out[0])}"
+            text += f"; {supply} {until}"
+    return f"{text}."
+
+
+# The end
+
+
+def _closing(found: Comparison) -> list[str]:
+    if found.log.closing is None:
+        return []
+    if not found.missing:
+        used = [f"{supply} {label}" for supply, labels_ in found.used.items() for label in labels_]
+        return wrap(f"Every cylinder used has its last gauge, and is shut and bled: {', '.join(used) or 'none'}.")
+    lines = wrap("NOT CLOSED. A cylinder that is left open is empty next time, and a fire hazard.")
+    return [*lines, *(line for text in missing_texts(found) for line in wrap(text, "  - "))]
+
+
+def missing_texts(found: Comparison) -> list[str]:
+    """What is lacking to close the trip, a phrase for each cylinder: `cart B without its last gauge`."""
+    texts = []
+    for each in found.missing:
+        lacking = ["its last gauge"] if each.gauge else []
+        lacking += ["the word that it was shut and bled"] if each.shut_and_bled else []
+        texts.append(f"{each.supply} {each.cylinder} without {' and '.join(lacking)}")
+    return texts
+
+
+def _minute(found: Comparison, minute: float) -> str:
+    """`61 min (15:21)`."""
+    text = figures.minutes_down(minute)
+    time = clock(found.plan, minute)
+    return f"{text} ({time})" if time else text
+
+
+def _clocks(found: Comparison, stretch: Stretch) -> str:
+    """`23:55-00:15`, short enough for a column; the minutes beside it tell of midnight and changes of the clock."""
+    departs = found.plan.trip.departs
+    if departs is None:
+        return figures.NONE
+    times = (figures.clock_down(departs, minute) for minute in (stretch.from_min, stretch.to_min))
+    return "-".join(time.partition(" ")[0] for time in times)

@@ -1,0 +1,214 @@
+"""The readings log: a row for every reading that the plan asks for, in the order of time.
+
+Before departure every cylinder is read; on the way at each start and end of a leg, about every 30 min inside a long
+one, and at each change of cylinder; after return each cylinder that was used, shut, before it is bled. Some rows stay
+free. What is written in can be compared with what was planned.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from planner import figures
+from planner.report.act_below import act_below_kpa
+from planner.report.card.legs import readings
+from planner.report.card.order import least_departure, number_in_order, short_name, turns
+from planner.report.change_gauge import off_gauge
+from planner.report.clock import clock
+from planner.report.log.between import Between, between
+from planner.report.minutes_table import size_title
+from planner.results import ChangeOver, Checkpoint, Order, Plan, SupplyPlan
+
+FREE_ROWS = 2
+DOING = {"start": "leave,", "between": "read in", "end": "arrive,"}
+
+
+class LogRow(NamedTuple):
+    """One reading: `key` is stable, `cart.A.2` the second reading of cylinder A on the cart.
+
+    A reading inside a long leg has a key of its own, `between.2.1.cart` at the first cut of leg 2, and moves no other.
+    `elapsed`, `clock`, `expected` and `least` are empty where they do not apply; `short` stands for a label too long
+    for its column; `gauge` is False where there is no gauge to read; `free` where the crew names the cylinder.
+    """
+
+    key: str
+    elapsed: str
+    clock: str
+    what: str
+    where: str
+    cylinder: str
+    supply: str
+    expected: str
+    least: str
+    short: str = ""
+    gauge: bool = True
+    free: bool = False
+
+
+class LogPart(NamedTuple):
+    """Rows under one heading."""
+
+    title: str
+    rows: tuple[LogRow, ...]
+
+
+def log(plan: Plan) -> tuple[LogPart, ...]:
+    """The parts of the log of a plan: before departure, on the way, after return, and free rows."""
+    keys = _Keys()
+    free = tuple(LogRow(f"free.{n}", "", "", "", "", "", "", "", "", free=True) for n in range(1, FREE_ROWS + 1))
+    parts = (
+        LogPart("Before departure, valve open and gas flowing", tuple(_before(plan, keys))),
+        LogPart("On the way", tuple(_on_the_way(plan, keys))),
+        LogPart("After return: valve shut, read before it is bled", tuple(_after(plan, keys))),
+        LogPart("Other readings", free),
+    )
+    return tuple(part for part in parts if part.rows)
+
+
+class _Keys:
+    """Numbers the readings of each cylinder."""
+
+    def __init__(self) -> None:
+        self._count: dict[tuple[str, str], int] = {}
+
+    def next(self, supply: str, cylinder: str) -> str:
+        number = self._count.get((supply, cylinder), 0) + 1
+        self._count[supply, cylinder] = number
+        return f"{supply}.{cylinder}.{number}"
+
+
+def _before(plan: Plan, keys: _Keys) -> list[LogRow]:
+    unit = plan.trip.policy.pressure_unit
+    rows = []
+    for supply in plan.supplies.values():
+        one_gauge = supply.supply.kind == "manifold"
+        for items in [supply.cylinders] if one_gauge and supply.cylinders else [(item,) for item in supply.cylinders]:
+            label = "+".join(item.cylinder.label for item in items)
+            lowest = min(items, key=lambda item: item.cylinder.gauge_kpa)
+            rows.append(
+                LogRow(
+                    key=keys.next(supply.supply.name, label),
+                    elapsed=figures.minutes_down(0.0),
+                    clock=clock(plan, 0.0),
+                    what="before departure",
+                    where=size_title(supply, lowest),
+                    cylinder=label,
+                    supply=supply.supply.name,
+                    expected=figures.gauge_read(lowest.cylinder.gauge_kpa, unit),
+                    least=least_departure(plan, lowest),
+                    short=_short(plan, supply.supply.name, label),
+                )
+            )
+    return rows
+
+
+def _on_the_way(plan: Plan, keys: _Keys) -> list[LogRow]:
+    """Checkpoints, readings inside long legs and changes in the order of time; at one minute a change comes first."""
+    found: list[tuple[float, int, Checkpoint | Between | tuple[SupplyPlan, ChangeOver]]] = [
+        (check.minute, 1, check) for check in readings(plan) if check.minute > 0.0 or check.cylinder is None
+    ]
+    found += [
+        (change.minute, 0, (supply, change)) for supply in plan.supplies.values() for change in supply.change_overs
+    ]
+    found += [(each.check.minute, 1, each) for each in between(plan)]
+    rows = []
+    for _, _, event in sorted(found, key=lambda entry: entry[:2]):
+        if isinstance(event, Checkpoint):
+            rows.append(_checkpoint(plan, keys.next(event.supply, event.cylinder or "supply"), event))
+        elif isinstance(event, Between):
+            check = event.check
+            rows.append(_checkpoint(plan, f"between.{check.leg_index + 1}.{event.number}.{check.supply}", check))
+        else:
+            rows += _change(plan, keys, *event)
+    return rows
+
+
+def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
+    unit = plan.trip.policy.pressure_unit
+    kind = plan.supplies[check.supply].supply.kind
+    own = {"pipeline": "wall outlet", "litres": "its own gauge"}.get(kind, "none left")
+    return LogRow(
+        key=key,
+        elapsed=figures.minutes_down(check.minute),
+        clock=clock(plan, check.minute),
+        what=f"{DOING[check.at]} leg {check.leg_index + 1}, {figures.flow_up(check.flow_l_per_min)}",
+        where=check.leg,
+        cylinder=check.cylinder or own,
+        supply=check.supply,
+        expected=figures.gauge_nearest_or_none(check.gauge_kpa, unit),
+        least=figures.gauge_up_or_none(act_below_kpa(plan, check), unit),
+        short=short_name(plan, check.supply, number_in_order(plan, check)),
+        gauge=kind != "pipeline",
+    )
+
+
+def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> list[LogRow]:
+    unit = plan.trip.policy.pressure_unit
+    next_up = next(
+        (turn for turn in supply.order if turn.cylinder == change.to_cylinder and _near(turn.from_min, change.minute)),
+        None,
+    )
+    reads = [
+        (change.from_cylinder, "change: comes off", off_gauge(plan, change)),
+        (
+            change.to_cylinder,
+            "change: goes on",
+            figures.gauge_nearest_or_none(None if next_up is None else next_up.gauge_start_kpa, unit),
+        ),
+    ]
+    return [
+        LogRow(
+            key=keys.next(supply.supply.name, cylinder),
+            elapsed=figures.minutes_down(change.minute),
+            clock=clock(plan, change.minute),
+            what=what,
+            where=change.leg,
+            cylinder=cylinder,
+            supply=supply.supply.name,
+            expected=expected,
+            least="",
+            short=_short(plan, supply.supply.name, cylinder),
+        )
+        for cylinder, what, expected in reads
+    ]
+
+
+def _short(plan: Plan, supply: str, label: str) -> str:
+    """What stands for a long label: of a cylinder, its first place in the order on the card."""
+    for number, planned, turn, item in turns(plan):
+        found = turn.cylinder if turn is not None else item.cylinder.label if item is not None else ""
+        if planned.supply.name == supply and found in label.split("+"):
+            return short_name(plan, supply, number)
+    return ""
+
+
+def _near(one_min: float, other_min: float) -> bool:
+    return abs(one_min - other_min) < 1e-6
+
+
+def _after(plan: Plan, keys: _Keys) -> list[LogRow]:
+    """Every cylinder that the plan uses, once, with the gauge at the end of its last turn."""
+    last: dict[tuple[str, str], tuple[Order, str]] = {}
+    for _, supply, turn, item in turns(plan):
+        if turn is None or turn.to_min <= turn.from_min:
+            continue
+        label = turn.cylinder
+        if supply.supply.kind == "manifold":
+            label = "+".join(each.cylinder.label for each in supply.cylinders)
+        last[supply.supply.name, label] = (turn, "" if item is None else size_title(supply, item))
+    unit = plan.trip.policy.pressure_unit
+    return [
+        LogRow(
+            key=keys.next(supply_name, label),
+            elapsed="",
+            clock="",
+            what="after return, shut",
+            where=size,
+            cylinder=label,
+            supply=supply_name,
+            expected=figures.gauge_nearest(turn.gauge_end_kpa, unit),
+            least="",
+            short=_short(plan, supply_name, label),
+        )
+        for (supply_name, label), (turn, size) in last.items()
+    ]

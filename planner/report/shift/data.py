@@ -1,0 +1,214 @@
+"""A shift for other programs: one JSON document (format 1), and tables as CSV.
+
+Figures are unrounded, times are minutes after the first departure of the shift; what does not apply is null, or an
+empty cell.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from typing import Any
+
+from planner.problems import Problem
+from planner.report.shift.result import ShiftResult, Unread
+from planner.report.shift.shift import sheet
+from planner.report.table_csv import csv_text
+from planner.shift.shift import Out, SizeNeed
+from planner.shift.store import StoreRow
+
+FORMAT = 1
+
+
+def json_line(found: ShiftResult) -> str:
+    """The shift as one line of JSON in ASCII. Raises ValueError where a figure is not finite."""
+    return json.dumps(result(found), allow_nan=False)
+
+
+def result(found: ShiftResult) -> dict[str, Any]:
+    """The shift as plain dictionaries and lists, in the order of the format."""
+    shift, text = found.shift, sheet(found)
+    return {
+        "format": FORMAT,
+        "verdict": "go" if found.go else "no-go",
+        "why": text.why,
+        "first_departure": None if shift.first is None else shift.first.isoformat(),
+        "turnaround_min": shift.turnaround_min,
+        "not_read": [_unread(unread) for unread in found.unread],
+        "trips": [_trip(out) for out in shift.trips],
+        "cylinders": [_size(found, need) for need in shift.sizes],
+        "store": None if found.store is None else _store(found),
+        "taken_twice": [
+            {"label": twice.label, "size": twice.size, "trips": list(twice.trips), "at_once": twice.at_once}
+            for twice in found.twice
+        ],
+        "notes": [*text.alarms, *text.notes],
+    }
+
+
+def tables(found: ShiftResult) -> dict[str, str]:
+    """The text of each table by its name: `trips`, `cylinders`, and `store` where there is one."""
+    made = {"trips": _trips_csv(found), "cylinders": _cylinders_csv(found)}
+    if found.store is not None:
+        made["store"] = _store_csv(found.store.rows)
+    return made
+
+
+def _unread(unread: Unread) -> dict[str, Any]:
+    return {"file": unread.file, "error": unread.error, "problems": [_problem(item) for item in unread.problems]}
+
+
+def _problem(problem: Problem) -> dict[str, Any]:
+    return {
+        "file": problem.file,
+        "line": problem.line,
+        "column": problem.column,
+        "code": problem.code,
+        "found": problem.found,
+        "allowed": problem.allowed,
+        "fix": problem.fix,
+    }
+
+
+def _trip(out: Out) -> dict[str, Any]:
+    need = out.need
+    return {
+        "number": out.number,
+        "trip": need.name,
+        "reference": need.reference,
+        "file": need.file,
+        "setting": need.setting,
+        "verdict": "go" if need.go else "no-go",
+        "waits_for_readings": need.waits,
+        "departs": None if need.departs is None else need.departs.isoformat(),
+        "counted": "all_the_time" if out.leaves_min is None else "by_the_clock",
+        "leaves_min": out.leaves_min,
+        "back_min": out.back_min,
+        "planned_min": need.total_min,
+        "longest_min": need.longest_min,
+        "turnaround_min": out.turnaround_min,
+        "cylinders": [
+            {"size": size, "fixed": fixed, "supply": supply, "count": count, "full": full}
+            for (supply, fixed, size, full), count in Counter(
+                (cylinder.supply, cylinder.fixed, cylinder.size, cylinder.full) for cylinder in need.cylinders
+            ).items()
+        ],
+        "not_counted": list(need.uncounted),
+        "stated_amounts": list(need.stated),
+        "stops": [
+            {"code": stop.code, "message": stop.message, "fix": stop.fix, "line": stop.line, "column": stop.column}
+            for stop in need.stops
+        ],
+        "cautions": need.cautions,
+    }
+
+
+def _size(found: ShiftResult, need: SizeNeed) -> dict[str, Any]:
+    begins, ends = need.peak.begins, need.peak.ends
+    return {
+        "fixed": need.fixed,
+        "size": need.size,
+        "to_draw": need.to_draw,
+        "part_used": need.part_used,
+        "most_out_at_once": need.peak.count,
+        "from_min": None if begins is None else found.shift.trip(begins).leaves_min,
+        "until_min": None if ends is None else found.shift.trip(ends).back_min,
+        "trips": list(need.peak.trips),
+    }
+
+
+def _store(found: ShiftResult) -> dict[str, Any] | None:
+    store = found.store
+    return (
+        None
+        if store is None
+        else {
+            "name": found.store_name,
+            "cylinders_come_back_full": found.refilled,
+            "short": found.short,
+            "sizes": [
+                {
+                    "size": row.size,
+                    "full": row.full,
+                    "part_used": row.part_used,
+                    "empty": row.empty,
+                    "to_draw": row.to_draw,
+                    "short": row.short,
+                    "most_out_at_once": row.at_once,
+                    "short_at_once": row.short_at_once,
+                }
+                for row in store.rows
+            ],
+            "not_oxygen": list(store.other_gas),
+            "readings_too_old": store.readings_old,
+        }
+    )
+
+
+def _trips_csv(found: ShiftResult) -> str:
+    head = (
+        "number",
+        "trip",
+        "reference",
+        "file",
+        "setting",
+        "verdict",
+        "departs",
+        "counted",
+        "leaves_min",
+        "back_min",
+        "planned_min",
+        "longest_min",
+        "turnaround_min",
+        "cylinders",
+        "reasons",
+    )
+    lines = {line.number: line for line in sheet(found).trips}
+    rows = [
+        (
+            out.number,
+            out.need.name,
+            out.need.reference,
+            out.need.file,
+            out.need.setting,
+            "go" if out.need.go else "no-go",
+            None if out.need.departs is None else out.need.departs.isoformat(sep=" "),
+            "all_the_time" if out.leaves_min is None else "by_the_clock",
+            out.leaves_min,
+            out.back_min,
+            out.need.total_min,
+            out.need.longest_min,
+            out.turnaround_min,
+            lines[out.number].cylinders,
+            " ".join(stop.message for stop in out.need.stops),
+        )
+        for out in found.shift.trips
+    ]
+    unread = [
+        (None, None, None, item.file, None, "not read", *(None,) * 7, None, item.error or str(min(item.problems)))
+        for item in found.unread
+    ]
+    return csv_text(head, [*rows, *unread])
+
+
+def _cylinders_csv(found: ShiftResult) -> str:
+    head = ("kept", "size", "to_draw", "part_used", "most_out_at_once", "from_min", "until_min", "trips")
+    rows = []
+    for need in found.shift.sizes:
+        row = _size(found, need)
+        kept = "fixed" if need.fixed else "portable"
+        trips = " ".join(map(str, need.peak.trips))
+        times = (row["from_min"], row["until_min"])
+        rows.append((kept, need.size or "all", need.to_draw, need.part_used, need.peak.count, *times, trips))
+    return csv_text(head, rows)
+
+
+def _store_csv(rows: tuple[StoreRow, ...]) -> str:
+    head = ("size", "full", "part_used", "empty", "to_draw", "short", "most_out_at_once", "short_at_once")
+    return csv_text(
+        head,
+        [
+            (row.size, row.full, row.part_used, row.empty, row.to_draw, row.short, row.at_once, row.short_at_once)
+            for row in rows
+        ],
+    )

@@ -1,0 +1,1 @@
+"""What a whole shift takes out of the store."""

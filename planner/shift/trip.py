@@ -1,0 +1,155 @@
+"""What one trip takes out of the store: a plan in few figures, small enough to go from process to process.
+
+A trip that lists cylinders takes these, all of them, its spare too; a supply of `sizes` alone takes the full cylinders
+that its plan counts, of the first size that will do. Cylinders `fixed` to a vehicle are marked as such.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from math import fsum
+from typing import Final
+
+from planner.constants import REFERENCE_TEMPERATURE_DEGC
+from planner.cylinders.onhand import OXYGEN
+from planner.cylinders.stock import full, held
+from planner.gas import contents
+from planner.model import Cylinder, Leg, Policy, Setting, Supply
+from planner.problems import Finding
+from planner.results import Plan, SupplyPlan
+from planner.store.choice import full_gauge_kpa
+
+SAME: Final = 1.0 + 1e-9
+"""Litres that differ by less than one part in a thousand million are the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One cylinder that a trip takes.
+
+    `contents_l` is what the plan takes it to hold, as the gauge reads. `full` tells whether that is a full one. `label`
+    is None for one that is still to be drawn; `from_store` marks one that the plan chose from a store.
+    """
+
+    supply: str
+    fixed: bool
+    size: str
+    contents_l: float
+    full: bool
+    label: str | None = None
+    from_store: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TripNeed:
+    """What a shift needs to know of one plan; small enough to be handed from process to process.
+
+    `longest_min` is the whole trip at its longest times, delays included. `stops` are the findings that make it a
+    no-go. `uncounted` names supplies whose cylinders cannot be counted, `stated` those of a stated amount, which are
+    no cylinders. Of the policy stands here what a store is judged by.
+    """
+
+    name: str
+    file: str
+    reference: str | None
+    setting: Setting
+    go: bool
+    stops: tuple[Finding, ...]
+    cautions: int
+    departs: datetime | None
+    total_min: float
+    longest_min: float
+    cylinders: tuple[Wanted, ...]
+    uncounted: tuple[str, ...]
+    stated: tuple[str, ...]
+    full_at_kpa: float
+    change_over_at_kpa: float
+    reading_valid_for_min: float
+    fingerprint: str
+
+    @property
+    def waits(self) -> bool:
+        """True where nothing but the readings of cylinders still to be drawn is missing for a go."""
+        return not self.go and all(stop.code == "no_readings" for stop in self.stops)
+
+
+def trip_need(plan: Plan) -> TripNeed:
+    """What a shift needs to know of a plan."""
+    trip = plan.trip
+    wanted = [(name, *_wanted(supply, trip.policy, plan.go)) for name, supply in plan.supplies.items()]
+    return TripNeed(
+        name=trip.name,
+        file=trip.file,
+        reference=trip.reference,
+        setting=trip.setting,
+        go=plan.go,
+        stops=tuple(finding for finding in plan.findings if finding.level == "stop"),
+        cautions=sum(finding.level == "caution" for finding in plan.findings),
+        departs=trip.departs,
+        total_min=trip.total_min,
+        longest_min=fsum(map(_longest_min, trip.legs)),
+        cylinders=tuple(cylinder for _, found, _ in wanted for cylinder in found),
+        uncounted=tuple(name for name, _, counted in wanted if not counted),
+        stated=tuple(name for name, supply in plan.supplies.items() if supply.supply.kind == "litres"),
+        full_at_kpa=trip.policy.full_at_kpa,
+        change_over_at_kpa=trip.policy.change_over_at_kpa,
+        reading_valid_for_min=trip.policy.reading_valid_for_min,
+        fingerprint=trip.fingerprint,
+    )
+
+
+def size_of(cylinder: Cylinder) -> str:
+    """What a cylinder is drawn by: its size, else what its label says, else its water capacity and filling."""
+    if cylinder.size is not None:
+        return cylinder.size
+    if cylinder.label_contents is not None:
+        return cylinder.label_contents
+    return f"{cylinder.water_capacity_l:g} L water, {cylinder.filling_gauge_kpa / 100.0:.0f} bar"
+
+
+def as_read_l(cylinder: Cylinder, supply: Supply, policy: Policy) -> float:
+    """Contents at the reading, litres, without the gauge allowance; warmth is not counted as gas."""
+    return held(cylinder, supply, policy, allowance_kpa=0.0).contents_l
+
+
+def is_full(cylinder: Cylinder, supply: Supply, policy: Policy) -> bool:
+    """True where a cylinder holds what the policy calls full, never more than its filling pressure gives."""
+    gauge_kpa = min(full_gauge_kpa(cylinder, policy), cylinder.filling_gauge_kpa)
+    full_l = contents.contents_l(gauge_kpa, REFERENCE_TEMPERATURE_DEGC, cylinder.water_capacity_l)
+    return as_read_l(cylinder, supply, policy) * SAME >= full_l
+
+
+def _wanted(plan: SupplyPlan, policy: Policy, go: bool) -> tuple[tuple[Wanted, ...], bool]:
+    """The cylinders of a supply, and whether they could be counted: not where no choice from a store will do."""
+    supply = plan.supply
+    if supply.kind in ("litres", "pipeline"):
+        return (), True
+    if plan.cylinders:
+        return tuple(_listed(plan, policy)), True
+    for count in plan.full_cylinders:
+        if count.count is not None:
+            size = next(size for size in supply.sizes if size.size == count.size)
+            litres = full(size, supply, policy, allowance_kpa=0.0).contents_l
+            return (Wanted(supply.name, supply.fixed, size.size, litres, full=True),) * count.count, True
+    return (), not plan.required_l and (supply.store is None or go)
+
+
+def _listed(plan: SupplyPlan, policy: Policy) -> Iterator[Wanted]:
+    supply = plan.supply
+    for cylinder in (item.cylinder for item in plan.cylinders):
+        if cylinder.gas == OXYGEN:
+            yield Wanted(
+                supply.name,
+                supply.fixed,
+                size_of(cylinder),
+                as_read_l(cylinder, supply, policy),
+                is_full(cylinder, supply, policy),
+                cylinder.label,
+                supply.store is not None,
+            )
+
+
+def _longest_min(leg: Leg) -> float:
+    return leg.total_min + max(0.0, (leg.longest_min or 0.0) - leg.duration_min)

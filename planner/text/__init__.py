@@ -1,0 +1,1 @@
+"""Text to plain values: YAML with positions, quantities with units, clock times."""

@@ -1,0 +1,280 @@
+"""Text to float: the closed grammar of quantities.
+
+A quantity is a decimal number and a unit from the table of its kind (`planner.text.unit_table`). The number is read
+first, by a grammar of its own that knows no exponent, no comma and no sign where none makes sense; the unit must
+then stand in the table as written. Whatever is left over is refused, with a way to mend it. Values are worked out
+as exact fractions and rounded to a float once, at the end.
+
+The units library pint is asked only about a unit that is not in the table, and only to name it in the error. It
+reads too much into too little to be trusted with a value: `2,5 L/min` as 25, `2 L/Min` as litres per megainch.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from planner.constants import METRIC_FILLING_TEMPERATURE_DEGC, REFERENCE_TEMPERATURE_DEGC
+from planner.text.quantity_mends import QuantityError, decimal, negative, not_a_number, show, unit_missing, wrong_unit
+from planner.text.unit_table import KINDS
+
+if TYPE_CHECKING:
+    import pint
+
+__all__ = ["LabelContents", "QuantityError", "allowed", "label_contents", "parse", "units"]
+
+MOST_DIGITS: Final = 12
+LEAST_DEGC: Final = -273.15
+
+_NUMBER = re.compile(r"([+-]?)([0-9]+)(?:\.([0-9]+))? *")
+_PART = re.compile(r"([0-9]+)(?:\.([0-9]+))? *([A-Za-z]+) *")
+_NO_UNIT = re.compile(r"[0-9.,:;_+~<>=\-\u2013\u2212]|[eE][+-]?[0-9]|to\b")
+_ODD_SPACE = re.compile(r"[^\S ]|\u200b")
+_LETTERS = re.compile(r"[A-Za-z]+(?:/[A-Za-z]+)?")
+
+
+class LabelContents(NamedTuple):
+    """What a label promises: litres of oxygen at a gauge pressure and a gas temperature.
+
+    `temperature_given` is False where the temperature is the usual one of the pressure unit.
+    """
+
+    contents_l: float
+    gauge_kpa: float
+    temperature_degc: float
+    temperature_given: bool = True
+
+
+def units(kind: str) -> tuple[str, ...]:
+    """The units that are read for a kind; empty for `number` and `count`."""
+    return tuple(KINDS[kind].units)
+
+
+def allowed(kind: str) -> str:
+    """What may stand for a kind, as a phrase.
+
+    >>> allowed("duration")
+    'a time in min, s or h, as in 12 min'
+    """
+    return KINDS[kind].allowed
+
+
+def parse(
+    text: str,
+    kind: str,
+    *,
+    low: float | None = None,
+    high: float | None = None,
+    above: float | None = None,
+) -> float:
+    """The value of a quantity in the base unit of its kind.
+
+    Kinds and base units: flow [L/min], volume [L], duration [min], gauge [kPa gauge], cabin_pressure [kPa
+    absolute], altitude [m], temperature [degC], rate [/min], fraction [1, at most 1], number [1], count [1, whole],
+    mass [kg].
+
+    `low` and `high` are inclusive limits and `above` is an exclusive one, all in the base unit. Only temperature
+    and altitude may carry a sign; no temperature is below -273.15 degC. At most 12 digits are read.
+
+    Raises `QuantityError` for a text that is no such quantity, `KeyError` for an unknown kind.
+
+    >>> parse("450 mL", "volume")
+    0.45
+    >>> parse("1 h 20 min", "duration")
+    80.0
+    >>> parse("60 %", "fraction") == parse("0.60", "fraction") == 0.6
+    True
+    """
+    exact, unit = _read(text, kind)
+    value = float(exact)
+    if kind == "fraction":
+        high = 1.0 if high is None else min(high, 1.0)
+    if kind == "temperature":
+        low = LEAST_DEGC if low is None else max(low, LEAST_DEGC)
+    _check_range(text, kind, unit, value, low, high, above)
+    return value
+
+
+def label_contents(text: str) -> LabelContents:
+    """What a label such as `680 L at 2015 psi` or `460 L at 230 bar at 15 degC` promises.
+
+    Contents [L] and pressure [gauge, stored in kPa] must be above zero. Without a temperature it is 21.1 degC for
+    psi, and 15 degC for bar, kPa and MPa. Raises `QuantityError`.
+
+    >>> label_contents("680 L at 2015 psi").temperature_degc
+    21.1
+    """
+    may = "contents at a gauge pressure, as in 680 L at 2015 psi or 460 L at 230 bar at 15 degC"
+    parts = re.split(r" +at +", text.strip(" "))
+    if len(parts) not in (2, 3):
+        raise QuantityError(f"`{show(text)}`", may, "write the litres, the word at, and the pressure on the label")
+    try:
+        contents_l = parse(parts[0], "volume", above=0)
+        gauge_kpa = parse(parts[1], "gauge", above=0)
+        by_psi = _read(parts[1], "gauge")[1].lower().startswith("psi")
+        usual_degc = REFERENCE_TEMPERATURE_DEGC if by_psi else METRIC_FILLING_TEMPERATURE_DEGC
+        temperature_degc = parse(parts[2], "temperature") if len(parts) == 3 else usual_degc
+    except QuantityError as error:
+        raise QuantityError(f"{error.found}, in `{show(text)}`", may, error.fix, error.code) from None
+    return LabelContents(contents_l, gauge_kpa, temperature_degc, len(parts) == 3)
+
+
+def _read(text: str, kind: str) -> tuple[Fraction, str]:
+    """The exact value in the base unit, and the unit as written."""
+    spec = KINDS[kind]
+    plain = text.strip(" ")
+    if _ODD_SPACE.search(plain):
+        raise QuantityError(
+            f"`{show(plain)}` with a space that is not a plain one", spec.allowed, "type the spaces in it anew"
+        )
+    match = _NUMBER.match(plain)
+    if match is None:
+        raise not_a_number(plain, kind)
+    sign, whole, decimals = match.groups()
+    number_text = match.group().rstrip(" ")
+    unit = re.sub(r" */ *", "/", plain[match.end() :])
+    if _NO_UNIT.match(unit):
+        raise not_a_number(plain, kind)
+    number = _number(plain, kind, whole, decimals)
+    if sign and not spec.signed:
+        raise negative(plain, kind)
+    if sign == "-":
+        number = -number
+    if not unit:
+        return _bare(plain, kind, number, decimals), ""
+    if unit in spec.units:
+        return number * spec.units[unit] + spec.offsets.get(unit, 0), unit
+    if kind == "duration" and any(char.isdigit() for char in unit):
+        return _hours_minutes_seconds(plain), "min"
+    raise wrong_unit(plain, kind, number_text, unit, "", _name_of_unit)
+
+
+def _number(plain: str, kind: str, whole: str, decimals: str | None, begins: bool = True) -> Fraction:
+    """The number, if it has few enough digits and does not begin with a needless zero."""
+    may = KINDS[kind].allowed
+    if len(whole) + len(decimals or "") > MOST_DIGITS:
+        raise QuantityError(f"`{show(plain)}` with more than {MOST_DIGITS} digits", may, "write fewer digits")
+    if begins and len(whole) > 1 and whole[0] == "0":
+        sign = plain[0] if plain[0] in "+-" else ""
+        rest = plain[len(sign) + len(whole) :]
+        fix = f"write {show(sign + (whole.lstrip('0') or '0') + rest)}"
+        if decimals is None and whole.strip("0"):
+            fix += f", or {show(f'{sign}0.{whole[1:]}{rest}')} if a decimal point is missing"
+        raise QuantityError(f"`{show(plain)}` begins with a zero", may, fix)
+    return Fraction(f"{whole}.{decimals or 0}")
+
+
+def _bare(plain: str, kind: str, number: Fraction, decimals: str | None) -> Fraction:
+    """A number without a unit, where its kind allows one."""
+    spec = KINDS[kind]
+    if not spec.bare:
+        raise unit_missing(plain, kind)
+    if kind == "count" and decimals is not None:
+        raise QuantityError(f"`{show(plain)}` with a decimal point", spec.allowed, "write it without the point")
+    if kind == "fraction" and number > 1:
+        fix = "write a number from 0 to 1, or a percentage"
+        if number <= 100:
+            fix = f"write {plain} % or {decimal(number / 100, 2)}"
+        raise QuantityError(f"`{show(plain)}`, above 1 and without %", spec.allowed, fix, "unit_missing")
+    return number
+
+
+def _hours_minutes_seconds(plain: str) -> Fraction:
+    """Minutes of `1 h 20 min`: hours, minutes and seconds, each at most once and in this order.
+
+    Every part but the first is below 60 and only whole numbers stand in it.
+    """
+    spec = KINDS["duration"]
+    order = ("h", "min", "s")
+    total, last, place = Fraction(0), -1, 0
+    while place < len(plain):
+        match = _PART.match(plain, place)
+        if match is None:
+            rest = plain[place:]
+            if rest.isdigit() and last == 0:
+                raise QuantityError(f"`{show(plain)}`, where {rest} has no unit", spec.allowed, f"write {plain} min")
+            raise QuantityError(f"`{show(plain)}`", spec.allowed, "write hours and minutes as in 1 h 20 min")
+        whole, decimals, unit = match.groups()
+        number = _number(plain, "duration", whole, decimals, begins=place == 0 or len(whole) > 2)
+        if unit not in order:
+            raise wrong_unit(
+                plain, "duration", plain[: match.end(2 if decimals else 1)], unit, plain[match.end() :], _name_of_unit
+            )
+        rank = order.index(unit)
+        if rank <= last:
+            raise QuantityError(f"`{show(plain)}`", spec.allowed, "write hours first, then minutes, as in 1 h 20 min")
+        if decimals is not None or (last >= 0 and number >= 60):
+            fix = "write one unit alone, as in 80 min, or whole parts below 60, as in 1 h 20 min"
+            raise QuantityError(f"`{show(plain)}`", spec.allowed, fix)
+        total += number * spec.units[unit]
+        last, place = rank, match.end()
+    return total
+
+
+def _check_range(
+    text: str, kind: str, unit: str, value: float, low: float | None, high: float | None, above: float | None
+) -> None:
+    if (low is None or value >= low) and (high is None or value <= high) and (above is None or value > above):
+        return
+    parts = []
+    if above is not None:
+        parts.append(f"above {_limit(above, kind, unit)}")
+    if low is not None and high is not None:
+        parts.append(f"from {_limit(low, kind, unit)} to {_limit(high, kind, unit)}")
+    elif low is not None:
+        parts.append(f"{_limit(low, kind, unit)} or more")
+    elif high is not None:
+        parts.append(f"{_limit(high, kind, unit)} or less")
+    fix = "write a value within these limits"
+    if unit == "%" and value < (low or 0.0) <= 100 * value <= (high or 1.0):
+        # A share with a percent sign after it: `0.6 %`.
+        number = Fraction(text.partition("%")[0].strip())
+        fix = f"write {decimal(number * 100)} % or {decimal(number, 2)}"
+    raise QuantityError(f"`{show(text.strip())}`", f"{KINDS[kind].title}, {' and '.join(parts)}", fix, "out_of_range")
+
+
+def _limit(bound: float, kind: str, unit: str) -> str:
+    """A limit in the unit that was typed."""
+    spec = KINDS[kind]
+    if kind == "fraction":
+        return f"{bound:.10g} ({bound * 100:.10g} %)"
+    if unit not in spec.units:
+        return f"{bound:.10g} {spec.base}".strip()
+    return f"{(bound - float(spec.offsets.get(unit, 0))) / float(spec.units[unit]):.6g} {unit}"
+
+
+_DIMENSIONS: Final = {
+    "[length]": "a length",
+    "[time]": "a time",
+    "[mass]": "a mass",
+    "[temperature]": "a temperature",
+    "[length] ** 2": "an area",
+    "[length] ** 3": "a volume",
+    "[length] ** 3 / [time]": "a flow",
+    "[mass] / [length] / [time] ** 2": "a pressure",
+    "1 / [time]": "a rate",
+}
+
+
+@functools.cache
+def _registry() -> pint.UnitRegistry[Any]:
+    """The one private unit registry, built on the first unit outside the table."""
+    import pint  # takes half a second, and is needed for rare faults only
+
+    return pint.UnitRegistry(cache_folder=None)
+
+
+@functools.lru_cache(maxsize=256)
+def _name_of_unit(unit: str) -> str | None:
+    """What a unit outside the table would be, in words, or None where nobody knows."""
+    if _LETTERS.fullmatch(unit) is None:
+        return None
+    try:
+        known = _registry().parse_units(unit)
+        dimension = _DIMENSIONS.get(str(known.dimensionality))
+    except Exception:  # noqa: BLE001  (pint raises errors of many kinds on foreign text, and none of them matters here)
+        return None
+    name = str(known).replace("_", " ").replace("liter", "litre").replace("meter", "metre")
+    return f"{name} ({dimension})" if dimension else name

@@ -1,0 +1,186 @@
+"""What to say about a text that is no quantity: what was found, what is allowed, and the likeliest mend.
+
+A mend is a proposal for a person to judge; nothing here ever becomes a value.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Final
+
+from planner.text.unit_table import KINDS
+
+_SHOWN: Final = 60
+_LONGEST_JUDGED: Final = 200
+
+
+class QuantityError(ValueError):
+    """A text that is not a quantity of the kind asked for.
+
+    `found`, `allowed` and `fix` are phrases without a full stop, as in `planner.problems.Problem`. `code` is
+    `not_a_number`, `unit_missing`, `unit_unknown`, `unit_not_wanted` or `out_of_range`.
+    """
+
+    def __init__(self, found: str, allowed: str, fix: str, code: str = "not_a_number") -> None:
+        super().__init__(f"{found}; allowed: {allowed}. Fix: {fix}.")
+        self.found = found
+        self.allowed = allowed
+        self.fix = fix
+        self.code = code
+
+
+def show(text: str) -> str:
+    """A text fit for a message: one line, no control characters, at most 60 letters."""
+    clean = "".join(char if char.isprintable() else "?" for char in text[: _SHOWN + 1])
+    return clean if len(clean) <= _SHOWN else clean[: _SHOWN - 3] + "..."
+
+
+def decimal(value: Fraction, least_places: int = 0) -> str:
+    """A fraction in plain decimal digits, with at least so many places."""
+    text = f"{float(value):.12f}".rstrip("0")
+    whole, _, places = text.partition(".")
+    places = places.ljust(least_places, "0")
+    return f"{whole}.{places}" if places else whole
+
+
+def wrong_unit(
+    plain: str, kind: str, number: str, unit: str, after: str, name_of_unit: Callable[[str], str | None]
+) -> QuantityError:
+    """The error for a unit outside the table of its kind; `after` is what follows it in the text.
+
+    `name_of_unit` says what an unknown unit would be, in words, or None.
+    """
+    spec = KINDS[kind]
+    if not spec.units:
+        fix = f"write {show(number)} alone" if unit.isalpha() else f"write one number, as in {spec.example}"
+        return QuantityError(f"`{show(plain)}`", spec.allowed, fix, "unit_not_wanted")
+    same_letters = {known.casefold(): known for known in reversed(tuple(spec.units))}
+    meant = spec.meant.get(unit) or spec.meant.get(unit.casefold()) or same_letters.get(unit.casefold())
+    reason = spec.reasons.get(unit)
+    if reason is None and meant is None and len(unit) <= _SHOWN:
+        name = name_of_unit(unit)
+        reason = f"{unit} stands for {name}" if name is not None else None
+    found = f"`{show(plain)}`" + (f", and {reason}" if reason else "")
+    if meant is not None:
+        fix = f"write {show(f'{number} {meant} {after}'.strip())}"
+    else:
+        fix = f"write it in {spec.units_in_words}, as in {spec.example}"
+    return QuantityError(found, spec.allowed, fix, "unit_unknown")
+
+
+def unit_missing(plain: str, kind: str) -> QuantityError:
+    """The error for a bare number where a unit is needed."""
+    spec = KINDS[kind]
+    units = spec.units_in_words
+    return QuantityError(
+        f"`{show(plain)}` without a unit", spec.allowed, f"write {show(plain)} with its unit: {units}", "unit_missing"
+    )
+
+
+def negative(plain: str, kind: str) -> QuantityError:
+    """The error for a sign where none can stand."""
+    spec = KINDS[kind]
+    without = show(plain[1:].strip())
+    if plain[0] == "+":
+        return QuantityError(f"`{show(plain)}` with a sign", spec.allowed, f"write {without}")
+    return QuantityError(
+        f"`{show(plain)}` is negative",
+        f"{spec.allowed}, zero or more",
+        f"take the minus sign away if {without} is meant",
+        "out_of_range",
+    )
+
+
+def not_a_number(plain: str, kind: str) -> QuantityError:
+    """The error for a text that does not hold to the grammar of numbers."""
+    spec = KINDS[kind]
+    if not plain:
+        return QuantityError("nothing", spec.allowed, f"write a value, as in {spec.example}")
+    found = f"`{show(plain)}`"
+    if len(plain) <= _LONGEST_JUDGED:
+        for trial in (_clock, _thousands, _comma, _spaced, _exponent, _point, _other):
+            told = trial(plain, kind)
+            if told is not None:
+                what, fix = told
+                return QuantityError(found + what, spec.allowed, fix)
+    both = "one number and its unit" if spec.units and not spec.bare else "one number"
+    return QuantityError(found, spec.allowed, f"write {both}, as in {spec.example}")
+
+
+_Told = tuple[str, str] | None
+
+
+def _clock(plain: str, kind: str) -> _Told:
+    match = re.fullmatch(r"([0-9]{1,3}):([0-5][0-9])(?: *(?:h|min))?", plain)
+    if match is None or kind != "duration":
+        return None
+    large, small = int(match.group(1)), int(match.group(2))
+    hours, minutes = _parts(large, "h", small, "min"), _parts(large, "min", small, "s")
+    return ", which may be hours and minutes or minutes and seconds", f"write {hours}, or {minutes} if that is meant"
+
+
+def _parts(large: int, large_unit: str, small: int, small_unit: str) -> str:
+    parts = [f"{number} {unit}" for number, unit in ((large, large_unit), (small, small_unit)) if number]
+    return " ".join(parts) or f"0 {small_unit}"
+
+
+def _thousands(plain: str, kind: str) -> _Told:
+    match = re.match(r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?![0-9,.])", plain)
+    if match is None:
+        return None
+    head, rest = match.group(), plain[match.end() :]
+    fix = f"write {show(head.replace(',', '') + rest)}"
+    if head.count(",") == 1 and kind != "count":
+        fix += f", or {show(head.replace(',', '.') + rest)} if the comma is a decimal point"
+    return " with a comma", fix
+
+
+def _comma(plain: str, _kind: str) -> _Told:
+    match = re.match(r"[+-]?[0-9]+,[0-9]+(?![0-9,.])", plain)
+    return None if match is None else (" with a comma", f"write {show(plain.replace(',', '.', 1))}")
+
+
+def _spaced(plain: str, _kind: str) -> _Told:
+    match = re.match(r"[0-9]{1,3}(?: [0-9]{3})+(?![0-9.,])", plain)
+    if match is None:
+        return None
+    mended = match.group().replace(" ", "") + plain[match.end() :]
+    return " with a space inside the number", f"write {show(mended)}"
+
+
+def _exponent(plain: str, _kind: str) -> _Told:
+    match = re.match(r"([0-9]{1,6}(?:\.[0-9]{1,6})?)[eE]([+-]?[0-9]{1,2})(?![0-9.])", plain)
+    if match is None:
+        return None
+    power = int(match.group(2))
+    if abs(power) > 6:
+        return " with an exponent", "write all digits of the number"
+    value = decimal(Fraction(match.group(1)) * Fraction(10) ** power)
+    return " with an exponent", f"write {show(value + plain[match.end() :])}"
+
+
+def _point(plain: str, _kind: str) -> _Told:
+    if re.match(r"[+-]?\.[0-9]", plain):
+        return " without a digit before the point", f"write {show(plain.replace('.', '0.', 1))}"
+    if re.match(r"[+-]?[0-9]+\.(?![0-9])", plain):
+        return " without a digit after the point", f"write {show(plain.replace('.', '', 1))}"
+    if re.match(r"[0-9]+(?:_[0-9]+)+", plain):
+        return " with an underscore", f"write {show(plain.replace('_', ''))}"
+    return None
+
+
+def _other(plain: str, kind: str) -> _Told:
+    spec = KINDS[kind]
+    if plain[0] in "\u2010\u2011\u2012\u2013\u2014\u2212" and spec.signed:
+        return " with a dash for a minus", f"write -{show(plain[1:].strip())}"
+    if re.match(r"[+-]?\.?(?:nan|inf)", plain, re.IGNORECASE):
+        return ", which is not a number", f"write a number, as in {spec.example}"
+    if plain in spec.units:
+        return " without a number", f"write the number before it, as in {spec.example}"
+    if re.match(r"[0-9.]+ *(?:-|\u2013|to|\.\.) *[0-9]", plain):
+        return ", which is a range", f"write one number, the one to plan with, as in {spec.example}"
+    if not plain.isascii() and any(char.isdigit() and not char.isascii() for char in plain):
+        return " with digits other than 0 to 9", f"write the digits 0 to 9, as in {spec.example}"
+    return None

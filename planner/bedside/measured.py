@@ -30,7 +30,7 @@ from math import fsum, hypot, inf, sqrt
 from typing import Final, Literal
 
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, REFERENCE_TEMPERATURE_DEGC
-from planner.gas import contents, oxygen
+from planner.gas import compact, contents
 
 UNKNOWN_TEMPERATURE_DEGC: Final = 10.0
 """Without any temperature the gas is taken as 21.1 degC, give or take this: indoors and vehicles. By decision."""
@@ -281,5 +281,5 @@ def _ends(doubt: float) -> tuple[float, ...]:
 def _per_litre(gauge_kpa: float, temperature_degc: float) -> float:
     """Litres of oxygen for each litre of water capacity; gauge and temperature are kept within what is known."""
     gauge = min(max(gauge_kpa, 0.0), contents.HIGHEST_GAUGE_KPA)
-    degc = min(max(temperature_degc, oxygen.LOWEST_TEMPERATURE_DEGC), oxygen.HIGHEST_TEMPERATURE_DEGC)
+    degc = min(max(temperature_degc, compact.LOWEST_TEMPERATURE_DEGC), compact.HIGHEST_TEMPERATURE_DEGC)
     return contents.contents_l(gauge, degc, 1.0)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from planner.constants import KPA_PER_MMHG
-from planner.gas import atmosphere, contents, oxygen
+from planner.gas import atmosphere, compact, contents
 
 MIN_PER_DAY: Final = 24 * 60
 LONGEST_MIN: Final = 14.0 * MIN_PER_DAY
@@ -55,8 +55,8 @@ _TIME_OR_NONE: Final = Limit("duration", "a time from 0 to 24 h", 0.0, MIN_PER_D
 _TEMPERATURE: Final = Limit(
     "temperature",
     "a temperature from -60 to 80 degC",
-    oxygen.LOWEST_TEMPERATURE_DEGC,
-    oxygen.HIGHEST_TEMPERATURE_DEGC,
+    compact.LOWEST_TEMPERATURE_DEGC,
+    compact.HIGHEST_TEMPERATURE_DEGC,
 )
 
 LIMITS: Final[dict[str, Limit]] = {

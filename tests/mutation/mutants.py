@@ -37,7 +37,9 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 MODULES = (
+    "planner/gas/compact.py",
     "planner/gas/oxygen.py",
+    "planner/gas/air.py",
     "planner/gas/contents.py",
     "planner/gas/atmosphere.py",
     "planner/gas/mixing.py",

@@ -18,7 +18,7 @@ from planner.gas import contents
 
 
 def _load_fit() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("fit_oxygen", Path(__file__).with_name("fit_oxygen.py"))
+    spec = importlib.util.spec_from_file_location("fit_gas", Path(__file__).with_name("fit_gas.py"))
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)

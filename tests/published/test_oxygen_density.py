@@ -17,11 +17,11 @@ from types import ModuleType
 import pytest
 
 from planner.constants import KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC, STANDARD_PRESSURE_KPA
-from planner.gas import contents, oxygen
+from planner.gas import compact, contents, oxygen
 
 
 def _load_fit() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("fit_oxygen", Path(__file__).with_name("fit_oxygen.py"))
+    spec = importlib.util.spec_from_file_location("fit_gas", Path(__file__).with_name("fit_gas.py"))
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
@@ -118,7 +118,10 @@ def test_the_fit_script_gives_the_coefficients_in_the_program() -> None:
     assert len(fitted) == len(oxygen.COEFFICIENTS)
     for found, expected in zip(oxygen.COEFFICIENTS, fitted, strict=True):
         assert list(found) == pytest.approx(expected, abs=1e-5)
-    assert pytest.approx(FIT.specific_gas_constant_kpa_m3_per_kg_k(), rel=1e-9) == oxygen.GAS_CONSTANT_KPA_M3_PER_KG_K
+    assert (
+        pytest.approx(FIT.specific_gas_constant_kpa_m3_per_kg_k(), rel=1e-9)
+        == oxygen.OXYGEN.gas_constant_kpa_m3_per_kg_k
+    )
 
 
 @pytest.mark.parametrize("temperature_degc", WIDE_TEMPERATURES_DEGC, ids=lambda t: f"{t:g} degC")
@@ -201,7 +204,7 @@ def test_a_pressure_outside_the_range_is_refused(pressure_kpa: float) -> None:
 @pytest.mark.parametrize("density", [-0.001, 1.001, 1000.0, math.nan, math.inf])
 def test_a_density_outside_the_range_is_refused(density: float) -> None:
     """1.001 stands for 0.1 % above the highest; the number in the message is the density at 40 200 kPa."""
-    highest = oxygen.density_kg_per_m3(oxygen.HIGHEST_PRESSURE_KPA, 20.0)
+    highest = oxygen.density_kg_per_m3(compact.HIGHEST_PRESSURE_KPA, 20.0)
     tried = highest * density if density == 1.001 else density
     message = (
         f"density {tried:g} kg/m3 is outside 0 to {highest:g} kg/m3, "

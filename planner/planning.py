@@ -14,9 +14,10 @@ from planner.flow.demand import Flow, Stretch, doubling_l, flows, ledger, stretc
 from planner.go.checkpoints import change_overs, checkpoints, course, orders
 from planner.go.departure import least_departure_gauges_kpa
 from planner.go.judge import Case, case, full_counts, serving_without_spare_l
-from planner.go.margins import breaking_delays, turn_backs
+from planner.go.margins import breaking_delays
 from planner.go.scenarios import Scenario, scenarios
 from planner.go.sizing import spares, without_largest
+from planner.go.turning_back import turn_backs
 from planner.go.whatif import what_ifs
 from planner.model import Trip
 from planner.problems import Finding

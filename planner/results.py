@@ -170,8 +170,9 @@ class BreakingDelay(NamedTuple):
 class TurnBack(NamedTuple):
     """A window of elapsed minutes in which turning back (`to` None) or diverting still leaves reserve time.
 
-    From any minute of the window, the way back (as long as it took so far) or to `to` (`time_min`), at the present
-    flow, leaves `reserve_time` at that flow on the supply in use.
+    From any minute of the window, the way back over the legs done, or to `to` (`time_min` and the handover), leaves
+    every supply `reserve_time` at its last flow, spare withheld. `decided_by` is the supply that ends the window, None
+    where every supply bears it to the end of the trip, or of the leg.
     """
 
     to: str | None
@@ -179,6 +180,7 @@ class TurnBack(NamedTuple):
     from_min: float
     to_min: float
     time_min: float | None = None
+    decided_by: str | None = None
 
 
 class Plan(NamedTuple):

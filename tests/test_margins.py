@@ -1,8 +1,6 @@
-"""Breaking delays and windows for turning back, by hand.
+"""Breaking delays by hand.
 
-A stated supply of 400 L and a flow of 4 L/min give 100 min in all; 40 min planned leave 60 min. Turning back at minute
-t needs t + 30 min of what is left, 100 - t >= t + 30: until minute 35. A diversion of 20 min needs 20 + 30:
-until minute 50, so the whole 40.
+A stated supply of 400 L and a flow of 4 L/min give 100 min in all; 40 min planned leave 60 min.
 """
 
 from __future__ import annotations
@@ -14,10 +12,8 @@ import pytest
 from planner.cylinders.course import Course, on_the_way
 from planner.cylinders.depletion import run, serving_of
 from planner.go.margins import _last_of_legs, _searched
-from planner.model import Cylinder, Divert, Leg, Supply, SupplyKind, Use
+from planner.model import Cylinder, Leg, Supply, SupplyKind, Use
 from planner.planning import plan
-from planner.results import TurnBack
-from planner.trade.policy_table import policy_defaults
 from tests.build import CANNULA, VENTILATOR, cylinder, flowmeter, leg, trip
 from tests.test_worst_minute import random_case
 
@@ -117,80 +113,3 @@ def test_a_delay_goes_by_what_is_known_as_by_a_course_for_each(seed: int) -> Non
         minutes = _searched(states, flow, place)
         assert minutes == 0.0 or not breaks(minutes)
         assert breaks(minutes + 0.003)
-
-
-def test_turn_back_until_reserve_time_is_left() -> None:
-    found = plan(trip([LIQUID], leg(40.0, CANNULA, supply="liquid")))
-    (row,) = found.turn_backs
-    assert row.to is None
-    assert (row.from_min, row.to_min) == pytest.approx((0.0, 35.0))
-
-
-def test_cylinders_still_to_be_drawn_have_nothing_to_go_back_on() -> None:
-    drop = CANNULA._replace(flow_l_per_min=0.01)
-    assert plan(trip([Supply("cart", "sizes")], leg(10.0, drop))).turn_backs == ()
-
-
-def test_the_window_goes_on_from_leg_to_leg() -> None:
-    found = plan(trip([LIQUID], leg(20.0, CANNULA, supply="liquid"), leg(20.0, CANNULA, supply="liquid")))
-    (row,) = found.turn_backs
-    assert (row.from_min, row.to_min) == pytest.approx((0.0, 35.0))
-
-
-def test_a_window_may_be_short() -> None:
-    # 123.2 L last 30.8 min: 30.8 - t >= t + 30 until minute 0.4. 120 L last 30 min: at departure alone.
-    for stated_l, to_min in ((123.2, 0.4), (120.0, 0.0)):
-        found = plan(trip([LIQUID._replace(stated_l=stated_l)], leg(10.0, CANNULA, supply="liquid")))
-        (row,) = found.turn_backs
-        assert (row.from_min, row.to_min) == pytest.approx((0.0, to_min))
-
-
-def test_turn_back_at_any_time_on_the_wall() -> None:
-    found = plan(trip([WALL], leg(40.0, CANNULA, supply="wall")))
-    assert found.turn_backs == (TurnBack(None, None, 0.0, 40.0),)
-
-
-def test_no_turning_back_where_reserve_time_is_not_there() -> None:
-    found = plan(trip([LIQUID._replace(stated_l=100.0)], leg(10.0, CANNULA, supply="liquid")))
-    assert found.turn_backs == ()
-
-
-def test_diversion_as_a_window() -> None:
-    first = leg(15.0, CANNULA, supply="liquid", name="to the pass")
-    second = leg(60.0, CANNULA, supply="liquid", name="down")._replace(divert=Divert("valley clinic", 20.0))
-    found = plan(trip([LIQUID], first, second))
-    # 100 - t >= 20 + 30 until minute 50; the leg begins at 15.
-    row = found.turn_backs[-1]
-    assert (row.to, row.leg, row.time_min) == ("valley clinic", "down", 20.0)
-    assert (row.from_min, row.to_min) == pytest.approx((15.0, 50.0))
-
-
-def test_no_diversion_once_oxygen_has_run_out() -> None:
-    """20 L last the first leg of 5 min; the diversion would take 6 s, and no reserve time is asked."""
-    first = leg(5.0, CANNULA, supply="liquid")
-    second = leg(5.0, CANNULA, supply="liquid")._replace(divert=Divert("valley clinic", 0.1))
-    policy = policy_defaults("in_house")._replace(reserve_time_min=0.0)
-    found = plan(trip([LIQUID._replace(stated_l=20.0)], first, second, policy=policy))
-    assert [row.to for row in found.turn_backs] == [None]
-
-
-def test_windows_with_a_gap_stay_apart() -> None:
-    small = Supply("small", "litres", stated_l=100.0)
-    legs = (
-        leg(10.0, CANNULA, supply="liquid"),
-        leg(10.0, CANNULA, supply="small"),
-        leg(10.0, CANNULA, supply="liquid"),
-    )
-    found = plan(trip([LIQUID, small], *legs))
-    # On the small one 25 min are left at minute 10, fewer than the 10 + 30 that going back would take.
-    assert [(row.from_min, row.to_min) for row in found.turn_backs] == [(0.0, 10.0), (20.0, 30.0)]
-
-
-def test_a_leg_on_two_supplies_needs_both() -> None:
-    two = leg(40.0, CANNULA, supply="liquid")._replace(
-        uses=(Use(CANNULA, "liquid"), Use(CANNULA._replace(name="second"), "small", for_min=5.0)),
-    )
-    found = plan(trip([LIQUID, Supply("small", "litres", stated_l=140.0)], two))
-    # 140/4 = 35 min on the small one: 35 - t >= t + 30 until 2.5; from minute 5 on it is not in use.
-    assert [row.from_min for row in found.turn_backs] == [0.0, 5.0]
-    assert [row.to_min for row in found.turn_backs] == pytest.approx([2.5, 35.0])

@@ -43,14 +43,21 @@ def test_need_against_have() -> None:
 def test_until_when_to_turn_back_or_divert_is_told() -> None:
     """One line for each window of the plan, as the pages and the JSON tell it; none on a no-go: nobody is to travel."""
     plan = example()
-    windows = (TurnBack(None, None, 0.0, 41.5), TurnBack("Hill clinic", "Road to coast hospital", 23.0, 60.0, 9.0))
+    windows = (
+        TurnBack(None, None, 0.0, 41.5, None, "cart"),
+        TurnBack("Hill clinic", "Road to coast hospital", 23.0, 60.0, 9.0, "cart"),
+    )
     text = " ".join(summary(plan._replace(turn_backs=windows)).split())
-    assert "Turning back: from departure until 41 min after departure (15:01) it leaves" in text
-    assert "Diverting to Hill clinic, 9 min away in leg 3 (Road to coast hospital): from 23 min until 60 min" in text
+    assert "Can turn back until minute 41 (15:01): cart then keeps the reserve time of 30 min." in text
+    assert (
+        "Can divert to Hill clinic, 9 min away in leg 3 (Road to coast hospital) from minute 23 until minute 60" in text
+    )
     always = TurnBack(None, None, 0.0, plan.trip.total_min)
-    assert "Turning back: at any time it leaves the reserve time" in summary(plan._replace(turn_backs=(always,)))
-    assert "Turning back" not in summary(plan._replace(turn_backs=()))
-    assert "Turning back" not in summary(no_go()._replace(turn_backs=windows))
+    assert "Can turn back at any minute: every supply then keeps the reserve time" in summary(
+        plan._replace(turn_backs=(always,))
+    )
+    assert "turn back" not in summary(plan._replace(turn_backs=()))
+    assert "turn back" not in summary(no_go()._replace(turn_backs=windows))
 
 
 def test_values_changed_at_the_bedside_are_shown() -> None:

@@ -125,23 +125,12 @@ def test_a_concentrator_gives_less_in_thin_air_too() -> None:
     assert told.fix.endswith("Check in its manual up to which altitude it works.")
 
 
-def test_windows_for_turning_back_are_one_sentence_and_begin_late() -> None:
-    """Up to 54 min, and from 58.2 min on: the first whole minute inside is 59."""
+def test_a_window_begins_late_and_ends_early() -> None:
+    """From 58.2 min on the first whole minute inside is 59; 71.9 ends at 71."""
     made = example()
-    windows = (TurnBack(None, None, 0.0, 54.9), TurnBack(None, None, 58.2, made.trip.total_min))
-    made = made._replace(turn_backs=windows)
-    assert card(made).turn_back == "back until 54 min (15:14), and again from 59 min (15:19) on"
-
-
-def test_windows_for_two_places_stay_apart() -> None:
-    made = example()
-    windows = (
-        TurnBack(None, None, 0.0, 20.0),
-        TurnBack("clinic", "Road", 20.0, 30.0, 10.0),
-        TurnBack("clinic", "Road", 40.0, 50.0, 10.0),
-    )
+    windows = (TurnBack(None, None, 0.0, 54.9, None, "cart"), TurnBack("clinic", "Road", 58.2, 71.9, 10.0, "van"))
     made = made._replace(turn_backs=windows)
     assert card(made).turn_back == (
-        "back until 20 min (14:40); divert to clinic from 20 min (14:40) until 30 min (14:50), and again from 40 min "
-        "(15:00) until 50 min (15:10)"
+        "Can turn back until minute 54 (15:14), cart decides; can divert to clinic from minute 59 until minute "
+        "71 (15:31), van decides"
     )

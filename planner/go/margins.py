@@ -1,26 +1,23 @@
-"""How much delay a plan bears, and until when it can be broken off.
+"""How much delay a plan bears.
 
 A breaking delay is the time in one leg, at its last flow, that uses up all that a supply has left at the end of the
-plan. Turning back at minute t takes t minutes at the present flow; it is allowed while minutes left at that
-flow are at least t + reserve_time. A diversion takes its own time instead. Every cylinder counts here, spare
-included; residual and allowance stay untouched. A supply still to be drawn has nothing to go back on.
+plan. Every cylinder counts here, spare included; residual and allowance stay untouched.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import compress, pairwise
 from math import fsum, inf
 from typing import NamedTuple
 
-from planner.cylinders.course import Course, Moment, on_the_way
-from planner.cylinders.depletion import all_serve, run
+from planner.cylinders.course import Course, on_the_way
+from planner.cylinders.depletion import all_serve
 from planner.cylinders.drift import Drift
 from planner.cylinders.onhand import OnHand
 from planner.flow.demand import Flow, Segment, litres
 from planner.go.sizing import least_by_search
 from planner.model import Trip
-from planner.results import BreakingDelay, TurnBack
+from planner.results import BreakingDelay
 
 _LONGEST_DELAY_MIN = 14.0 * 24.0 * 60.0
 _FINE_MIN = 1e-3
@@ -95,85 +92,3 @@ def _delayed(course: Course, segment: Segment, ahead: Flow, minutes: float) -> _
     drift.left_off(tank, segment.flow_l_per_min, course.left[tank])
     course.follow(ahead, ())
     return _Delayed(minutes, course.out is not None, max(drift.low, in_use_from_min - end), drift.high)
-
-
-def turn_backs(trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> tuple[TurnBack, ...]:
-    """The windows for turning back and for each diversion."""
-    pieces = _pieces(trip, planned, stocks)
-    reserve = trip.policy.reserve_time_min
-    back = _joined(_window(piece, reserve, None) for piece in pieces)
-    found = [TurnBack(None, None, low, high) for low, high in back]
-    for index, leg in enumerate(trip.legs):
-        if leg.divert is not None:
-            time = leg.divert.time_min
-            inside = [piece for piece in pieces if piece.leg == index]
-            windows = _joined(_window(piece, reserve, time) for piece in inside)
-            found += [TurnBack(leg.divert.to, leg.name, low, high, time) for low, high in windows]
-    return tuple(found)
-
-
-class _Piece:
-    """A span of one leg in which every flow is constant: minutes left at its start, the least over supplies."""
-
-    def __init__(self, leg: int, start_min: float, end_min: float) -> None:
-        self.leg, self.start_min, self.end_min = leg, start_min, end_min
-        self.minutes_left = inf
-
-
-def _pieces(trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> list[_Piece]:
-    edges = sorted({edge for flow in planned.values() for s in flow for edge in (s.start_min, s.end_min)})
-    legs = {s.start_min: s.leg for flow in planned.values() for s in flow}
-    pieces: list[_Piece] = []
-    for low, high in pairwise(edges):
-        pieces.append(_Piece(legs.get(low, pieces[-1].leg if pieces else 0), low, high))
-    for name, flow in planned.items():
-        stock = stocks[name]
-        if stock is not None:
-            _put_minutes_left(pieces, flow, stock)
-        elif trip.supplies[name].kind != "pipeline":
-            _put_minutes_left(pieces, flow, None)
-    return pieces
-
-
-def _put_minutes_left(pieces: Sequence[_Piece], flow: Flow, stock: OnHand | None) -> None:
-    starts: dict[float, Moment] = {}
-    if stock is not None:
-        course = run(stock.tanks, flow, moments=True, serving=stock.serving)
-        starts = {moment.minute: moment for moment in course.moments if moment.at_start}
-    at = 0
-    for segment in flow:
-        moment = starts.get(segment.start_min)
-        have = 0.0 if moment is None or stock is None else fsum(compress(moment.left_l, stock.serving.of(segment.asks)))
-        while at < len(pieces) and pieces[at].start_min < segment.start_min:
-            at += 1
-        while at < len(pieces) and pieces[at].end_min <= segment.end_min:
-            piece = pieces[at]
-            if segment.flow_l_per_min > 0.0:
-                gone = piece.start_min - segment.start_min
-                left = max(0.0, have / segment.flow_l_per_min - gone)
-                piece.minutes_left = min(piece.minutes_left, left)
-            at += 1
-
-
-def _window(piece: _Piece, reserve_min: float, time_min: float | None) -> tuple[float, float] | None:
-    """The part of a piece, from its start on, that allows going back (`time_min` None) or away; None where none."""
-    if time_min is None:
-        # left(start) - x >= start + x + reserve, with x minutes into the piece
-        longest = (piece.minutes_left - piece.start_min - reserve_min) / 2.0
-    else:
-        longest = piece.minutes_left - time_min - reserve_min
-    if longest < 0.0:
-        return None
-    return piece.start_min, min(piece.end_min, piece.start_min + longest)
-
-
-def _joined(windows: Iterator[tuple[float, float] | None]) -> list[tuple[float, float]]:
-    found: list[tuple[float, float]] = []
-    for window in windows:
-        if window is None:
-            continue
-        if found and found[-1][1] == window[0]:
-            found[-1] = (found[-1][0], window[1])
-        else:
-            found.append(window)
-    return found

@@ -62,6 +62,17 @@ def result(plan: Plan) -> dict[str, Any]:
             }
             for whatif in plan.whatifs
         ],
+        "turn_backs": [
+            {
+                "to": window.to,
+                "leg": window.leg,
+                "from_min": window.from_min,
+                "to_min": window.to_min,
+                "time_min": window.time_min,
+                "decided_by": window.decided_by,
+            }
+            for window in plan.turn_backs
+        ],
         "findings": [
             {
                 "level": finding.level,

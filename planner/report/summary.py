@@ -279,8 +279,8 @@ def _whatifs(plan: Plan) -> list[str]:
     enough = [delay for delay in plan.breaking_delays if plan.supplies[delay.supply].runs_out_min is None]
     tightest = min(enough, key=lambda delay: delay.minutes, default=None)
     lines += wrap(words.breaking_delay_sentence(tightest), "  ") if tightest else []
-    for window in plan.turn_backs if plan.go else ():
-        lines += wrap(words.turn_back_sentence(plan, window), "  ")
+    for sentence in words.choices(plan) if plan.go else ():
+        lines += wrap(sentence, "  ")
     return lines
 
 

@@ -224,18 +224,54 @@ def _delay_sentence(delays: Sequence[BreakingDelay]) -> str:
 
 
 def turn_back_sentence(plan: Plan, window: TurnBack) -> str:
-    """From when until when turning back, or diverting, still leaves the reserve time."""
-    what = "Turning back" if window.to is None else f"Diverting to {window.to}"
+    """Until when one can turn back, or divert, and which supply decides it."""
+    what = "turn back" if window.to is None else f"divert to {window.to}"
     way = "" if window.time_min is None else f", {figures.minutes_up(window.time_min)} away"
     where = "" if window.leg is None else f" in {leg_text(plan, window.leg)}"
     reserve = figures.minutes_set(plan.trip.policy.reserve_time_min)
-    if window.from_min <= 0.0 and window.to_min >= plan.trip.total_min:
-        return f"{what}{way}{where}: at any time it leaves the reserve time of {reserve}."
-    early = "departure" if window.from_min <= 0.0 else figures.minutes_up(window.from_min)
-    late = figures.minutes_down(window.to_min)
-    clock = figures.clock_or_none(plan.trip.departs, window.to_min)
-    until = f"{late} after departure ({clock})" if clock else f"{late} after departure"
-    return f"{what}{way}{where}: from {early} until {until} it leaves the reserve time of {reserve}."
+    if window.decided_by is None:
+        when = "at any minute" if window.leg is None else "at any minute of it"
+        return f"Can {what}{way}{where} {when}: every supply then keeps the reserve time of {reserve}."
+    early = "" if window.from_min <= 0.0 else f" from minute {figures.steps_up(window.from_min, 1.0)}"
+    late = minute_and_clock(plan, window.to_min)
+    return f"Can {what}{way}{where}{early} until {late}: {window.decided_by} then keeps the reserve time of {reserve}."
+
+
+def cannot_sentences(plan: Plan) -> tuple[str, ...]:
+    """Said where no minute allows turning back, and for each leg in which none allows its diversion."""
+    reserve = figures.minutes_set(plan.trip.policy.reserve_time_min)
+    why = f"at any minute: a supply would not keep the reserve time of {reserve}."
+    known = {(window.to, window.leg) for window in plan.turn_backs}
+    asked = [(leg.divert.to, leg.name) for leg in plan.trip.legs if leg.divert is not None]
+    back = () if (None, None) in known else (f"Cannot turn back {why}",)
+    left = [(to, leg_text(plan, leg)) for to, leg in asked if (to, leg) not in known]
+    return *back, *(f"Cannot divert to {to} in {leg} {why}" for to, leg in left)
+
+
+def go_on_sentence(plan: Plan) -> str:
+    """Until when oxygen lasts for those who go on, on the last leg's supplies; empty where none ends."""
+    last = dict.fromkeys(use.supply for use in plan.trip.legs[-1].uses)
+    ends = [(minute, name) for name in last if (minute := plan.supplies[name].lasts_min) is not None]
+    if not ends:
+        return ""
+    minute, name = min(ends, key=lambda end: end[0])
+    return f"Can go on until {minute_and_clock(plan, minute)}, if the last leg takes that long: {name} then ends."
+
+
+def choices(plan: Plan) -> tuple[str, ...]:
+    """The last minute of each choice on the way: go on, turn back, divert; none where nothing is on hand to tell by."""
+    if not plan.breaking_delays and not plan.turn_backs:
+        return ()
+    on = go_on_sentence(plan)
+    can = (turn_back_sentence(plan, window) for window in plan.turn_backs)
+    return *((on,) if on else ()), *can, *cannot_sentences(plan)
+
+
+def minute_and_clock(plan: Plan, minute: float) -> str:
+    """An elapsed minute, down, with its clock time where departure is known: `minute 20 (14:40)`."""
+    clock = figures.clock_or_none(plan.trip.departs, minute)
+    text = f"minute {figures.steps_down(minute, 1.0)}"
+    return f"{text} ({clock})" if clock else text
 
 
 def whatif_title(whatif: WhatIf) -> str:

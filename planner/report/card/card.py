@@ -15,7 +15,6 @@ from planner.report.card.legs import leg_blocks
 from planner.report.card.lines import failures, holds
 from planner.report.card.order import order_rows
 from planner.report.card.settings import settings
-from planner.report.clock import clock
 from planner.report.minutes_table import minutes_table
 from planner.results import Plan, SupplyPlan, TurnBack
 from planner.text.letters import escaped
@@ -97,26 +96,24 @@ def _balance(plan: Plan, supply: SupplyPlan) -> Balance:
 
 
 def _turn_back(plan: Plan) -> str:
-    """Until when turning back or diverting still keeps the reserve time."""
-    texts: dict[str | None, str] = {}
-    for window in plan.turn_backs:
-        before = texts.get(window.to)
-        text = _window(plan, window, again=before is not None)
-        texts[window.to] = text if before is None else f"{before}, {text}"
-    return "; ".join(texts.values()) or "no minute keeps the reserve time"
+    """Until when one can turn back or divert, and the supply that decides it."""
+    texts = [_window(plan, window) for window in plan.turn_backs]
+    if not any(window.to is None for window in plan.turn_backs):
+        texts.insert(0, "CANNOT turn back at any minute")
+    known = {window.leg for window in plan.turn_backs}
+    texts += [
+        f"CANNOT divert to {leg.divert.to} at any minute"
+        for leg in plan.trip.legs
+        if leg.divert is not None and leg.name not in known
+    ]
+    return "; ".join(texts)
 
 
-def _window(plan: Plan, window: TurnBack, *, again: bool) -> str:
-    """`back until 54 min`; `and again from 59 min on` behind an earlier window, which names what it is for."""
-    what = "back" if window.to is None else f"divert to {window.to}"
-    text = "and again" if again else what
-    if window.from_min > 0:
-        text += f" from {_at(plan, float(figures.steps_up(window.from_min, 1.0)))}"
-    if window.to_min >= plan.trip.total_min:
-        return f"{text} at any time" if window.from_min <= 0 else f"{text} on"
-    return f"{text} until {_at(plan, window.to_min)}"
-
-
-def _at(plan: Plan, minute: float) -> str:
-    time = clock(plan, minute)
-    return f"{figures.minutes_down(minute)} ({time})" if time else figures.minutes_down(minute)
+def _window(plan: Plan, window: TurnBack) -> str:
+    """`Can turn back until minute 54 (15:14, cart decides)`; a diversion says from when on."""
+    what = "Can turn back" if window.to is None else f"can divert to {window.to}"
+    if window.from_min > 0.0:
+        what += f" from minute {figures.steps_up(window.from_min, 1.0)}"
+    if window.decided_by is None:
+        return f"{what} at any minute" if window.from_min <= 0.0 else f"{what} on, to the end of its leg"
+    return f"{what} until {words.minute_and_clock(plan, window.to_min)}, {window.decided_by} decides"

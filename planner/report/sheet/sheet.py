@@ -167,10 +167,13 @@ def _whatifs(plan: Plan) -> Section:
 
 def _margins(plan: Plan) -> Section:
     texts = list(words.breaking_delay_sentences(plan.breaking_delays))
-    texts += [words.turn_back_sentence(plan, window) for window in plan.turn_backs]
+    texts += words.choices(plan)
     if texts:
         texts.append("A delay is at the last flow of its leg, and every cylinder counts, spare included.")
-        texts.append("Turning back at a minute takes as many minutes as have gone by, at the flow of that minute.")
+        texts.append(
+            "Turning back goes over the legs done in reverse, each on its own supply, for the time spent in it; a "
+            "diversion takes its own time and then the handover time. Spare withheld."
+        )
     return Section("Delay and turning back", tuple(Text(text) for text in texts))
 
 

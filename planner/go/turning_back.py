@@ -1,0 +1,222 @@
+"""Until when a plan can be broken off: by going back over the legs done, or by diverting.
+
+Going back at minute t draws once more, from each supply, what it gave until t: over the legs done, in reverse, each on
+its own supply, for the time spent in it. A diversion draws the flow of its leg for the time it takes, and then the
+handover time on what carries the patient on: a portable supply itself, for a vehicle or a wall its backup.
+Either may be done while every supply, its spare withheld, still holds reserve_time at its last flow on that way, the
+higher of the planned and the risen one. More time spent never leaves more, so that each choice has one last minute.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from math import inf
+from typing import NamedTuple
+
+from planner.cylinders.course import Course
+from planner.cylinders.depletion import all_serve
+from planner.cylinders.onhand import OnHand
+from planner.flow.demand import Flow, Segment, final_uses, flows, litres, peak_l_per_min, until
+from planner.go.sizing import RELATIVE_TOLERANCE, spares, without_largest
+from planner.model import Trip, Use
+from planner.results import TurnBack
+
+_FINE_MIN = 1e-4
+
+
+class _Way(NamedTuple):
+    """What one supply is asked for: its flow until a minute not before `from_min`, back again or not, then `after`."""
+
+    flow: Flow
+    back: bool
+    after: Flow
+    from_min: float
+    end_min: float
+
+
+class _Last(NamedTuple):
+    """The last minute of a choice and the supply that decides it; None where it bears the choice to the end."""
+
+    minute: float
+    supply: str | None
+
+
+def turn_backs(trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> tuple[TurnBack, ...]:
+    """The window for turning back, common to all supplies, and one for each diversion; none where no minute allows it.
+
+    `planned`: the flow on each supply, L/min by elapsed minutes. `stocks`: what each supply has on hand.
+    """
+    found = []
+    last = _earliest(_back(trip, planned, stocks), trip.total_min)
+    if last is not None:
+        found.append(TurnBack(None, None, 0.0, last.minute, None, last.supply))
+    start = 0.0
+    for index, leg in enumerate(trip.legs):
+        end = start + leg.total_min
+        if leg.divert is not None:
+            last = _earliest(_away(trip, index, start, leg.divert.time_min, planned, stocks), end)
+            if last is not None:
+                found.append(TurnBack(leg.divert.to, leg.name, start, last.minute, leg.divert.time_min, last.supply))
+        start = end
+    return tuple(found)
+
+
+def _earliest(lasts: Iterable[tuple[str, float | None]], end_min: float) -> _Last | None:
+    """The first last minute of several supplies, in the order given; None where one bears the choice at no minute."""
+    found = _Last(end_min, None)
+    for name, minute in lasts:
+        if minute is None:
+            return None
+        if minute < found.minute:
+            found = _Last(minute, name)
+    return found
+
+
+def _back(
+    trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]
+) -> Iterator[tuple[str, float | None]]:
+    """Each supply that can run out, with the last minute at which it bears the way back."""
+    risen = flows(trip.legs, [_risen(trip, leg.uses) for leg in trip.legs])
+    for name, flow in planned.items():
+        if trip.supplies[name].kind == "pipeline":
+            continue
+        first = flow[0]
+        of_leg = _of_leg(flow, first.leg)
+        peak = max(peak_l_per_min(of_leg), peak_l_per_min(_of_leg(risen.get(name, ()), first.leg)))
+        after = (Segment(0.0, trip.policy.reserve_time_min, first.leg, peak, first.asks),)
+        minute = _latest(trip, name, stocks[name], _Way(flow, True, after, first.start_min, trip.total_min))
+        if minute is None and first.start_min > 0.0:
+            minute = first.start_min  # before it comes into use nothing is asked of it
+        yield name, minute
+
+
+def _away(
+    trip: Trip,
+    index: int,
+    start_min: float,
+    time_min: float,
+    planned: Mapping[str, Flow],
+    stocks: Mapping[str, OnHand | None],
+) -> Iterator[tuple[str, float | None]]:
+    """Each supply that a diversion from a leg draws on, with the last minute of the leg at which it bears it."""
+    leg = trip.legs[index]
+    handed = tuple(use._replace(supply=_carried_on(trip, index, use.supply), for_min=None) for use in final_uses(leg))
+    waiting = flows((leg._replace(duration_min=1.0, delays=(), uses=handed),))
+    risen_way, risen_wait = (
+        flows((leg._replace(duration_min=1.0, delays=(), uses=_risen(trip, uses)),)) for uses in (leg.uses, handed)
+    )
+    for name in dict.fromkeys((*(use.supply for use in leg.uses), *waiting)):
+        if trip.supplies[name].kind == "pipeline":
+            continue
+        flow = planned.get(name, ())
+        parts = [*_of_leg(flow, index), *waiting.get(name, ())]
+        peak = peak_l_per_min((*parts, *risen_way.get(name, ()), *risen_wait.get(name, ())))
+        after = []
+        if here := _of_leg(flow, index):
+            after.append(Segment(0.0, time_min, index, peak_l_per_min(here), here[0].asks))
+        after += [s._replace(end_min=s.start_min + trip.policy.handover_time_min) for s in waiting.get(name, ())]
+        after.append(Segment(0.0, trip.policy.reserve_time_min, index, peak, parts[-1].asks))
+        way = _Way(flow, False, tuple(after), start_min, start_min + leg.total_min)
+        yield name, _latest(trip, name, stocks[name], way)
+
+
+def _of_leg(flow: Flow, leg: int) -> Flow:
+    return tuple(segment for segment in flow if segment.leg == leg)
+
+
+def _risen(trip: Trip, uses: Sequence[Use]) -> tuple[Use, ...]:
+    return tuple(
+        use if use.device.may_rise_to is None else use._replace(device=trip.devices[use.device.may_rise_to])
+        for use in uses
+    )
+
+
+def _carried_on(trip: Trip, index: int, name: str) -> str:
+    """The supply that carries a device on after a diversion.
+
+    A portable one itself; else the backup, the last portable one used so far, or the only one of the trip; where there
+    is nothing else the patient waits on the same.
+    """
+    supply = trip.supplies[name]
+    if supply.portable:
+        return name
+    if supply.backup is not None:
+        return supply.backup
+    used = [use.supply for leg in reversed(trip.legs[: index + 1]) for use in leg.uses]
+    portable = [other for other in used if trip.supplies[other].portable]
+    every = [other.name for other in trip.supplies.values() if other.portable]
+    return portable[0] if portable else every[0] if len(every) == 1 else name
+
+
+def _latest(trip: Trip, name: str, stock: OnHand | None, way: _Way) -> float | None:
+    """The last minute at which a supply bears a way, `inf` where always; None where not even at `from_min`."""
+    if stock is None:
+        return None
+    leave_out = spares(trip.supplies[name], trip.policy)
+    if all_serve(stock.serving, way.flow, way.after):
+        return _by_litres(without_largest(stock.usable_l, leave_out), way)
+    return _by_search(_withheld(stock, leave_out), way)
+
+
+def _by_litres(have_l: float, way: _Way) -> float | None:
+    """Where every cylinder carries all that is asked for, the sum of litres decides."""
+    times = 2.0 if way.back else 1.0
+    left = have_l - litres(way.after) - times * litres(until(way.flow, way.from_min))
+    if left < -RELATIVE_TOLERANCE * max(1.0, have_l):
+        return None
+    for segment in way.flow:
+        start = max(segment.start_min, way.from_min)
+        wanted = times * segment.flow_l_per_min * max(0.0, segment.end_min - start)
+        if wanted > left + RELATIVE_TOLERANCE * max(1.0, have_l):
+            return min(way.end_min, start + max(0.0, left) / (times * segment.flow_l_per_min))
+        left -= wanted
+    return inf
+
+
+def _withheld(stock: OnHand, leave_out: int) -> list[OnHand]:
+    """The stock without its spare: of each kind of cylinder the largest is tried, since a smaller may matter more."""
+    stocks = [stock]
+    for _ in range(min(leave_out, len(stock.each))):
+        stocks = [one.without(index) for one in stocks for index in _largest_of_each_kind(one)]
+    return stocks
+
+
+def _largest_of_each_kind(stock: OnHand) -> list[int]:
+    found: dict[object, int] = {}
+    for index in stock.largest():
+        found.setdefault(stock.each[index].kind, index)
+    return list(found.values())
+
+
+def _by_search(stocks: Sequence[OnHand], way: _Way) -> float | None:
+    """Where outlets differ, by halving, from below."""
+
+    def bears(minute: float) -> bool:
+        gone = until(way.flow, minute)
+        asked = _end_to_end((*gone, *(reversed(gone) if way.back else ()), *way.after))
+        return all(_lasts(stock, asked) for stock in stocks)
+
+    if not bears(way.from_min):
+        return None
+    if bears(way.end_min):
+        return inf
+    low, high = way.from_min, way.end_min
+    while high - low > _FINE_MIN:
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if bears(middle) else (low, middle)
+    return low
+
+
+def _end_to_end(segments: Iterable[Segment]) -> Flow:
+    found, minute = [], 0.0
+    for segment in segments:
+        end = minute + segment.end_min - segment.start_min
+        found.append(segment._replace(start_min=minute, end_min=end))
+        minute = end
+    return tuple(found)
+
+
+def _lasts(stock: OnHand, flow: Flow) -> bool:
+    course = Course([tank.usable_l for tank in stock.tanks], stock.serving)
+    course.follow(flow, flow)
+    return course.out is None

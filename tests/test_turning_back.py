@@ -1,0 +1,191 @@
+"""Until when a trip can be broken off, by hand, and against a trip of its own for the way back.
+
+A stated supply of 400 L and a flow of 4 L/min give 100 min in all. Turning back at minute t draws 2 x 4 t and must
+leave 30 min x 4 = 120 L: 8 t <= 280, until minute 35.
+"""
+
+from __future__ import annotations
+
+from random import Random
+
+import pytest
+
+from planner.model import Divert, Leg, Supply, Trip, Use
+from planner.planning import plan
+from planner.report import words
+from planner.report.card.card import card
+from planner.report.json_result import result
+from planner.results import TurnBack
+from planner.trade.policy_table import policy_defaults
+from tests.build import CANNULA, VENTILATOR, cylinder, flowmeter, leg, trip
+
+LIQUID = Supply("liquid", "litres", stated_l=400.0)
+WALL = Supply("wall", "pipeline")
+
+
+def test_turn_back_until_reserve_time_is_left() -> None:
+    found = plan(trip([LIQUID], leg(40.0, CANNULA, supply="liquid")))
+    (row,) = found.turn_backs
+    assert row.to is None
+    assert (row.from_min, row.to_min) == pytest.approx((0.0, 35.0))
+
+
+def test_cylinders_still_to_be_drawn_have_nothing_to_go_back_on() -> None:
+    drop = CANNULA._replace(flow_l_per_min=0.01)
+    assert plan(trip([Supply("cart", "sizes")], leg(10.0, drop))).turn_backs == ()
+
+
+def test_the_window_goes_on_from_leg_to_leg() -> None:
+    found = plan(trip([LIQUID], leg(20.0, CANNULA, supply="liquid"), leg(20.0, CANNULA, supply="liquid")))
+    (row,) = found.turn_backs
+    assert (row.from_min, row.to_min) == pytest.approx((0.0, 35.0))
+
+
+def test_a_window_may_be_short() -> None:
+    # 123.2 L last 30.8 min: 30.8 - t >= t + 30 until minute 0.4. 120 L last 30 min: at departure alone.
+    for stated_l, to_min in ((123.2, 0.4), (120.0, 0.0)):
+        found = plan(trip([LIQUID._replace(stated_l=stated_l)], leg(10.0, CANNULA, supply="liquid")))
+        (row,) = found.turn_backs
+        assert (row.from_min, row.to_min) == pytest.approx((0.0, to_min))
+
+
+def test_turn_back_at_any_time_on_the_wall() -> None:
+    found = plan(trip([WALL], leg(40.0, CANNULA, supply="wall")))
+    assert found.turn_backs == (TurnBack(None, None, 0.0, 40.0, None, None),)
+
+
+def test_no_turning_back_where_reserve_time_is_not_there() -> None:
+    found = plan(trip([LIQUID._replace(stated_l=100.0)], leg(10.0, CANNULA, supply="liquid")))
+    assert found.turn_backs == ()
+
+
+@pytest.mark.hazard(36)
+def test_the_way_back_is_over_every_leg_done_on_its_own_supply() -> None:
+    """The trolley gave 172 L on the way to the vehicle and has 161 L left for the same way: nobody turns back there.
+
+    333 L, 43 min at 4 L/min = 172 L. 333 - 8 t >= 120 until minute 26.625, whatever the van holds.
+    """
+    trolley, van = (
+        LIQUID._replace(name="trolley", stated_l=333.0),
+        LIQUID._replace(name="van", stated_l=9000.0, fixed=True),
+    )
+    made = trip([trolley, van], leg(43.0, CANNULA, supply="trolley"), leg(60.0, CANNULA, supply="van"))
+    found = plan(made)
+    (row,) = found.turn_backs
+    assert row.to_min == pytest.approx(26.625)
+    assert row.decided_by == "trolley"
+    assert "Can turn back until minute 26: trolley then keeps the reserve time of 30 min." in words.choices(found)
+    assert card(found).turn_back == "Can turn back until minute 26, trolley decides"
+
+
+@pytest.mark.hazard(36)
+def test_the_spare_is_not_for_the_way_back() -> None:
+    """Two US-E at 2000 psi, some 424.94 L each (tests/test_judge.py); one is the spare: 424.94 - 8 t >= 120."""
+    policy = policy_defaults("road")
+    cart = Supply("cart", "cylinders", cylinders=(cylinder("a", 2000), cylinder("b", 2000)))
+    (row,) = plan(trip([cart], leg(60.0, CANNULA), setting="road", policy=policy)).turn_backs
+    assert row.to_min == pytest.approx((424.94 - 120.0) / 8.0, abs=0.05)
+
+
+@pytest.mark.hazard(36)
+def test_the_reserve_is_at_the_risen_flow_where_it_is_higher() -> None:
+    """A mask at 10 L/min may take over: 400 - 8 t >= 300 until minute 12.5."""
+    mask = CANNULA._replace(name="mask", flow_l_per_min=10.0)
+    made = trip([LIQUID], leg(40.0, CANNULA._replace(may_rise_to="mask"), supply="liquid"))
+    (row,) = plan(made._replace(devices={**made.devices, "mask": mask})).turn_backs
+    assert row.to_min == pytest.approx(12.5)
+
+
+@pytest.mark.hazard(36)
+def test_the_way_back_needs_outlets_too() -> None:
+    """The ventilator draws 5.4367 L/min from a alone, 424.94 L: 10.8734 t + 163.1 <= 424.94 until minute 24.08."""
+    cart = Supply("cart", "cylinders", cylinders=(cylinder("a", 2000), cylinder("b", 2000, outlets=(flowmeter(),))))
+    (row,) = plan(trip([cart], leg(40.0, VENTILATOR))).turn_backs
+    assert row.to_min == pytest.approx(24.08, abs=0.02)
+
+
+def test_a_diversion_takes_its_time_and_the_handover() -> None:
+    first = leg(15.0, CANNULA, supply="liquid", name="to the pass")
+    second = leg(60.0, CANNULA, supply="liquid", name="down")._replace(divert=Divert("valley clinic", 20.0))
+    found = plan(trip([LIQUID], first, second))
+    # 4 t + 4 x (20 + 10 handover) + 120 <= 400 until minute 40; the leg begins at 15.
+    assert found.turn_backs[-1] == TurnBack("valley clinic", "down", 15.0, pytest.approx(40.0), 20.0, "liquid")  # type: ignore[arg-type]
+
+
+def test_the_handover_of_a_diversion_is_on_the_backup() -> None:
+    """In a van for 30 min: 4 x 10 for the wait and 120 L reserve are asked of the trolley, which holds 150 L: never."""
+    van = LIQUID._replace(name="van", stated_l=9000.0, fixed=True, backup="trolley")
+    ride = leg(30.0, CANNULA, supply="van")._replace(divert=Divert("clinic", 5.0))
+    for stated_l, places in ((159.0, [None]), (160.0, [None, "clinic"])):
+        found = plan(trip([LIQUID._replace(name="trolley", stated_l=stated_l), van], ride))
+        assert [row.to for row in found.turn_backs] == places
+    poor = plan(trip([LIQUID._replace(name="trolley", stated_l=159.0), van], ride))
+    assert any(text.startswith("Cannot divert to clinic") for text in words.choices(poor))
+    assert "CANNOT divert to clinic" in card(poor).turn_back
+
+
+def test_a_supply_that_cannot_bear_it_ends_the_window_where_it_comes_into_use() -> None:
+    small = Supply("small", "litres", stated_l=100.0)
+    legs = (leg(10.0, CANNULA, supply="liquid"), leg(10.0, CANNULA, supply="small"))
+    (row,) = plan(trip([LIQUID, small], *legs)).turn_backs
+    assert (row.to_min, row.decided_by) == (10.0, "small")
+
+
+def test_a_leg_on_two_supplies_needs_both() -> None:
+    """The small one holds 140 L: 140 - 8 t >= 120 until minute 2.5; the other would bear 35."""
+    two = leg(40.0, CANNULA, supply="liquid")._replace(
+        uses=(Use(CANNULA, "liquid"), Use(CANNULA._replace(name="second"), "small", for_min=5.0)),
+    )
+    (row,) = plan(trip([LIQUID, Supply("small", "litres", stated_l=140.0)], two)).turn_backs
+    assert row.to_min == pytest.approx(2.5)
+    assert row.decided_by == "small"
+
+
+def test_other_programs_are_told_which_supply_decides() -> None:
+    found = plan(trip([LIQUID], leg(40.0, CANNULA, supply="liquid")))
+    (told,) = result(found)["turn_backs"]
+    assert (told["to"], told["to_min"], told["decided_by"]) == (None, pytest.approx(35.0), "liquid")
+
+
+def way_back(made: Trip, minute: float) -> Trip:
+    """Out until a minute and back again, as a trip of legs; worked out from the legs alone."""
+    done: list[Leg] = []
+    start = 0.0
+    for one in made.legs:
+        if start < minute:
+            spent = min(one.total_min, minute - start)
+            done.append(one._replace(duration_min=spent, delays=(), divert=None))
+        start += one.total_min
+    return made._replace(legs=(*done, *reversed(done)))
+
+
+@pytest.mark.hazard(36)
+@pytest.mark.parametrize("seed", range(40))
+def test_turned_back_within_the_window_every_supply_keeps_its_reserve(seed: int) -> None:
+    """Planned by a trip of its own, and just beyond the window the supply that decides it does not."""
+    random = Random(seed)  # noqa: S311 - no secret
+    supplies = [LIQUID._replace(name=name, stated_l=random.uniform(150.0, 900.0)) for name in "abc"]
+    legs = [
+        leg(random.uniform(3.0, 40.0), CANNULA._replace(flow_l_per_min=random.choice([1.0, 4.0, 9.0])), supply=name)
+        for name in random.choices("abc", k=4)
+    ]
+    made = trip(supplies, *legs)
+    first_flow = {one.supply: one.uses[0].device.flow_l_per_min or 0.0 for one in reversed(legs)}
+
+    def kept_l(minute: float, name: str) -> float:
+        """What is left above the reserve time at the last flow of the way back; 0 or more is enough."""
+        back = way_back(made, minute)
+        drawn = plan(back).supplies[name].planned_l
+        used = any(one.supply == name for one in back.legs)
+        return (made.supplies[name].stated_l or 0.0) - drawn - 30.0 * first_flow[name] * used
+
+    names = [name for name in "abc" if name in first_flow]
+    windows = plan(made).turn_backs
+    if not windows:
+        assert any(kept_l(0.001, name) < 0.0 for name in names)
+        return
+    (row,) = windows
+    for minute in (random.uniform(0.001, row.to_min), row.to_min):
+        assert all(kept_l(minute, name) >= -1e-6 for name in names)
+    if row.decided_by is not None:
+        assert kept_l(row.to_min + 0.01, row.decided_by) < 0.0

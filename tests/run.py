@@ -1,7 +1,7 @@
 """Install the planner with its test tools into `.venv`, then check it: `python3 tests/run.py`.
 
-Without arguments: ruff, mypy and the whole suite. With arguments: pytest alone, with these, for example
-`python3 tests/run.py tests/published -x`.
+Without arguments: ruff, mypy and the whole suite; with `--long` the same, and random searches go on for long.
+With other arguments: pytest alone, with these, for example `python3 tests/run.py tests/published -x`.
 """
 
 import sys
@@ -26,12 +26,12 @@ def main() -> int:
         print(f"tests/run.py: {error}", file=sys.stderr)
         return 1
     arguments = sys.argv[1:]
-    if arguments:
+    if arguments not in ([], ["--long"]):
         return run(["-m", "pytest", *arguments])
     failed = []
     for name, command in CHECKS.items():
         step(f"\n--- {name} ---")
-        if run(command) != 0:
+        if run(command + arguments * (name == "pytest")) != 0:
             failed.append(name)
     if failed:
         print(f"tests/run.py: not green: {', '.join(failed)}", file=sys.stderr)

@@ -94,7 +94,7 @@ def test_short_delays_where_outlets_differ() -> None:
     assert delays(leg(79.0, VENTILATOR), leg(1.0, CANNULA), cylinders=have) == {0: 0.0, 1: 0.0}
 
 
-@pytest.mark.parametrize("seed", range(100))
+@pytest.mark.longer("seed", range(25), range(2_000))
 def test_a_delay_goes_by_what_is_known_as_by_a_course_for_each(seed: int) -> None:
     scenario, have = random_case(Random(seed))  # noqa: S311 - no secret
     flow, serving = scenario.before, serving_of(have)

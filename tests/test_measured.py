@@ -12,7 +12,7 @@ from math import sqrt
 
 import pytest
 from CoolProp.CoolProp import PropsSI
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.bedside.lasts import lasting
@@ -199,7 +199,6 @@ def test_the_range_holds_in_95_cases_of_100(
     assert low - scatter <= outside / 2000 <= high + scatter
 
 
-@settings(max_examples=50, deadline=None)
 @given(
     from_psi=st.floats(1000.0, 2200.0),
     fall_psi=st.floats(0.0, 900.0),

@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.new_trip.answers import AnswerError
@@ -310,7 +310,6 @@ names = st.text(st.characters(blacklist_categories=("Cs", "Cc"), max_codepoint=0
 
 
 class TestAnyText:
-    @settings(max_examples=150, deadline=None)
     @given(st.lists(names, min_size=2, max_size=3))
     def test_a_place_of_any_name_survives_or_is_refused(self, found: list[str]) -> None:
         interview = Interview(built_in())
@@ -326,7 +325,6 @@ class TestAnyText:
         assert trip.name == interview.trip_name
         assert all(leg.name for leg in trip.legs)
 
-    @settings(max_examples=150, deadline=None)
     @given(st.lists(st.one_of(names, st.sampled_from([*ROUTINE, *BY_ROAD])), max_size=12))
     def test_any_answer_is_taken_or_refused(self, found: list[str]) -> None:
         interview = Interview(built_in())

@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.gas import contents
@@ -707,7 +707,6 @@ def reading(text: str) -> Trip | ProblemsError:
         return error
 
 
-@settings(max_examples=300, deadline=None)
 @given(_spoiled())
 def test_spoiled_profiles_give_a_trip_or_problems(text: str) -> None:
     read = reading(text)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
@@ -201,7 +201,6 @@ def _altered(draw: st.DrawFn) -> Any:
     return value
 
 
-@settings(max_examples=400, deadline=None)
 @given(_altered())
 def test_quick_check_agrees_with_the_library_on_altered_profiles(value: Any) -> None:
     for name in NAMES:

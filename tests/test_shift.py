@@ -9,7 +9,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.constants import KPA_PER_PSI
@@ -497,7 +497,6 @@ trips_of_a_day = st.lists(
 )
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
 @given(trips_of_a_day, st.integers(0, 60))
 def test_the_most_out_at_once_equals_a_look_at_every_minute(
     drawn: list[tuple[int | None, int, list[str]]], turnaround: int
@@ -547,7 +546,6 @@ def _unpaired(asked: list[int], there: list[int]) -> int:
     )
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
 @given(st.lists(st.tuples(st.integers(0, 60), st.integers(1, 30), gauges), max_size=3), gauges)
 def test_the_store_is_short_by_what_no_pairing_can_serve(
     drawn: list[tuple[int, int, list[int]]], there: list[int]

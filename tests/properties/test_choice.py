@@ -113,7 +113,7 @@ def brute_force(this: Case) -> list[str] | None:
 
 
 @pytest.mark.hazard(30)
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.longer("seed", range(4), range(400))
 def test_choice_is_the_best_of_all(seed: int) -> None:
     random = Random(seed)  # noqa: S311 - draws trips, guards nothing
     chosen_some = 0

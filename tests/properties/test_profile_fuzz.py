@@ -7,7 +7,6 @@ command on every full-size sample and prints what each costs.
 
 from __future__ import annotations
 
-import os
 import re
 import sys
 from pathlib import Path
@@ -15,7 +14,7 @@ from random import Random
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
@@ -42,10 +41,9 @@ BY_COMMAND = (
     *("100,000 unknown keys", "1 MB of duplicate keys", "unknown keys", "unknown uses", "misspelt at every level"),
     *("1 MB of legs", "1 MB of devices", "1 MB of cylinders", "one store for all", "a store for each"),
 )
-"""Samples that the command itself reads here, in a process of its own; with LONG_PROPERTIES=1 it reads all."""
+"""Samples that the command itself reads here, in a process of its own; with `--long` it reads all."""
 
-LONG = bool(os.environ.get("LONG_PROPERTIES"))
-OTHERS = [name for name in SAMPLES if name not in BY_COMMAND][:: 1 if LONG else 3]
+OTHERS = [name for name in SAMPLES if name not in BY_COMMAND]
 SEEDS = seeds()
 
 
@@ -110,7 +108,6 @@ def test_what_was_found_before(text: str, changes: tuple[str, ...], part: str, f
     assert part in " ".join(map(str, problems))
 
 
-@settings(max_examples=100)
 @given(st.integers(0, 2**32).map(Random))
 def test_the_quick_answer_is_that_of_a_validation_library(random: Random) -> None:
     case = changed(random)
@@ -123,7 +120,7 @@ def test_the_quick_answer_is_that_of_a_validation_library(random: Random) -> Non
         assert conforms(value, rules, rules) == Draft202012Validator(dict(rules)).is_valid(value)
 
 
-@pytest.mark.parametrize("name", OTHERS)
+@pytest.mark.longer("name", OTHERS[::3], OTHERS)
 def test_a_full_size_sample_gives_problems_that_can_be_told(name: str, folder: Path) -> None:
     case = Case(SAMPLES[name]())
     for file, data in case.files.items():
@@ -139,7 +136,7 @@ def test_a_full_size_sample_gives_problems_that_can_be_told(name: str, folder: P
 
 
 @pytest.mark.skipif(measure is None, reason="what a process took is asked of the system by means that this one lacks")
-@pytest.mark.parametrize("name", SAMPLES if LONG else BY_COMMAND)
+@pytest.mark.longer("name", BY_COMMAND, SAMPLES)
 def test_the_command_refuses_a_full_size_sample_in_time_and_room(name: str, tmp_path: Path) -> None:
     cost = measure.check(name, tmp_path)
     assert cost.cpu_s <= measure.MOST_CPU_S

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 import yaml
-from hypothesis import HealthCheck, assume, example, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from planner.problems import Problem, ProblemsError
@@ -21,7 +21,7 @@ from planner.text.unit_table import KINDS
 
 pytestmark = pytest.mark.hazard(4, 25)
 
-quick = settings(max_examples=150, deadline=2000, suppress_health_check=[HealthCheck.too_slow])
+quick = settings(deadline=2000)
 LONGEST_S = {"CSafeLoader": 2.0, "SafeLoader": 10.0}
 """Processor time for a megabyte; the parser in Python, which stands in where there is no other, takes about one."""
 
@@ -176,7 +176,7 @@ MEGABYTES = (
 
 
 @pytest.mark.parametrize("piece", MEGABYTES, ids=ascii)
-@pytest.mark.parametrize("parser", PARSERS, ids=lambda parser: parser.__name__)
+@pytest.mark.longer("parser", PARSERS[-1:], PARSERS)
 def test_a_megabyte_of_anything_ends_soon(piece: str, parser: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(yaml_tree, "_LOADER", parser)
     text = "a: " + piece * (999_000 // len(piece))

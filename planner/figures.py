@@ -226,6 +226,11 @@ def gauge_up(gauge_kpa: float, unit: str) -> str:
     return _gauge(steps_up(gauge_kpa / KPA_PER_UNIT[unit], GAUGE_STEP[unit]), GAUGE_STEP[unit], unit)
 
 
+def gauge_step_up_kpa(gauge_kpa: float, unit: str) -> float:
+    """The reading that `gauge_up` prints, as a number, kPa gauge."""
+    return steps_up(gauge_kpa / KPA_PER_UNIT[unit], GAUGE_STEP[unit]) * GAUGE_STEP[unit] * KPA_PER_UNIT[unit]
+
+
 def gauge_read(gauge_kpa: float, unit: str) -> str:
     """A gauge that somebody read, in the unit of the policy: down to 1 psi, 0.1 bar, 1 kPa or 0.01 MPa."""
     step = READING_STEP[unit]

@@ -205,7 +205,8 @@ class Policy(NamedTuple):
     """The policy in force: the column of the setting, with what the service or the trip overrides.
 
     `overrides` names the keys that differ from the column, as written. `sources` gives the source of every
-    key in words.
+    key in words. `rise_for_min`: how long a patient who gets worse needs the risen settings; `help_within_min`: how
+    long a fallback has to last until help is there, None for the whole trip.
     """
 
     reserve_factor: float
@@ -216,6 +217,8 @@ class Policy(NamedTuple):
     gauge_allowance_kpa: float
     handover_time_min: float
     must_hold: tuple[str, ...]
+    rise_for_min: float = 0.0
+    help_within_min: float | None = None
     gauge_scale_kpa: float | None = None
     reading_valid_for_min: float = 720.0
     pressure_unit: Literal["psi", "bar", "kPa", "MPa"] = "psi"

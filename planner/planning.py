@@ -12,13 +12,14 @@ from planner.cylinders.stock import hand_usable_l
 from planner.findings import all as say
 from planner.flow.demand import Flow, Stretch, doubling_l, flows, ledger, stretches
 from planner.go.checkpoints import change_overs, checkpoints, course, orders
-from planner.go.departure import least_departure_gauges_kpa
-from planner.go.judge import Case, case, full_counts, serving_without_spare_l
+from planner.go.departure import mending_gauges_kpa, start_at_least_kpa
+from planner.go.judge import Case, case, full_counts, passes, serving_without_spare_l
 from planner.go.margins import breaking_delays
-from planner.go.scenarios import Scenario, scenarios
 from planner.go.sizing import spares, without_largest
 from planner.go.turning_back import turn_backs
 from planner.go.whatif import what_ifs
+from planner.go.whatifs.registry import scenarios
+from planner.go.whatifs.scenario import Scenario, idle_flows_l_per_min
 from planner.model import Trip
 from planner.problems import Finding
 from planner.results import CylinderPlan, Plan, SupplyPlan, WhatIf
@@ -44,20 +45,36 @@ def plan(trip: Trip) -> Plan:
         cases = _cases(trip, planned, altered)
     stocks = {name: on_hand(supply, trip.policy) for name, supply in trip.supplies.items()}
     still = stretches(trip.legs)
+    idle = idle_flows_l_per_min(trip, planned)
     courses = {name: course(stock, planned.get(name, ()), still) for name, stock in stocks.items() if stock is not None}
     rows = what_ifs(altered, stocks, trip.policy)
     names = [leg.name for leg in trip.legs]
     unfit = {name: say.unfit(cases[name], stock, names) for name, stock in stocks.items() if stock is not None}
     supplies = {
-        name: _supply_plan(trip, cases[name], stocks[name], courses.get(name), planned, unfit.get(name, ()))
+        name: _supply_plan(
+            trip,
+            cases[name],
+            stocks[name],
+            courses.get(name),
+            _minutes_flow(planned.get(name, ()), idle.get(name, 0.0)),
+            unfit.get(name, ()),
+        )
         for name in trip.supplies
     }
     found = _findings(trip, cases, stocks, supplies, rows, choices, unfit)
+    stopped = any(finding.level == "stop" for finding in found)
     return Plan(
         trip=trip,
-        verdict="no-go" if any(finding.level == "stop" for finding in found) else "go",
-        supplies=supplies,
-        checkpoints=checkpoints(trip, planned, stocks, courses),
+        verdict="no-go" if stopped else "go",
+        supplies={name: _without_start(one) for name, one in supplies.items()} if stopped else supplies,
+        checkpoints=checkpoints(
+            trip,
+            planned,
+            stocks,
+            courses,
+            {name: [one.start_at_least_kpa for one in supply.cylinders] for name, supply in supplies.items()},
+            idle,
+        ),
         whatifs=rows,
         findings=found,
         breaking_delays=breaking_delays(trip, planned, stocks),
@@ -74,11 +91,10 @@ def _supply_plan(
     this: Case,
     stock: OnHand | None,
     planned: Run | None,
-    all_flows: Mapping[str, Flow],
+    flow: Flow,
     unfit: Sequence[str | None],
 ) -> SupplyPlan:
     supply, needed = this.supply, this.needed
-    flow = all_flows.get(supply.name, ())
     out_leg = None if planned is None or planned.out_leg is None else trip.legs[planned.out_leg].name
     return SupplyPlan(
         supply=supply,
@@ -105,6 +121,13 @@ def _supply_plan(
     )
 
 
+def _minutes_flow(flow: Flow, idle_l_per_min: float) -> Flow:
+    """The flow that minutes are counted with: the risen one at the end where nothing is planned there."""
+    if not flow or flow[-1].flow_l_per_min > 0.0 or idle_l_per_min <= 0.0:
+        return flow
+    return (*flow[:-1], flow[-1]._replace(flow_l_per_min=idle_l_per_min))
+
+
 def _lasts_min(stock: OnHand, flow: Flow, stretches: Sequence[Stretch]) -> float | None:
     return lasting(stock.tanks, flow, stretches, serving=stock.serving)
 
@@ -114,7 +137,8 @@ def _waiting(stock: OnHand, planned: Run) -> tuple[str, ...]:
 
 
 def _cylinders(trip: Trip, this: Case, stock: OnHand, unfit: Sequence[str | None]) -> tuple[CylinderPlan, ...]:
-    least = least_departure_gauges_kpa(this, stock)
+    least = start_at_least_kpa(this, stock)
+    go_at = [None] * len(stock.each) if passes(this, stock) else mending_gauges_kpa(this, stock)
     return tuple(
         CylinderPlan(
             cylinder=cylinder,
@@ -126,12 +150,18 @@ def _cylinders(trip: Trip, this: Case, stock: OnHand, unfit: Sequence[str | None
             cold_degc=held.cold_degc,
             serves=unfit[index] is None or any(tank.serves(segment.asks) for segment in this.flow),
             unfit=unfit[index],
-            least_departure_gauge_kpa=least[index],
+            start_at_least_kpa=least[index],
+            go_at_kpa=go_at[index],
         )
         for index, (cylinder, held, tank) in enumerate(
             zip(this.supply.cylinders, stock.helds, stock.each, strict=False)
         )
     )
+
+
+def _without_start(supply: SupplyPlan) -> SupplyPlan:
+    """A no-go has no gauges to depart with, whatever it is that stops it."""
+    return supply._replace(cylinders=tuple(one._replace(start_at_least_kpa=None) for one in supply.cylinders))
 
 
 def _findings(

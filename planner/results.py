@@ -33,8 +33,8 @@ class CylinderPlan(NamedTuple):
 
     `usable_l` ignores outlets; `serves` tells whether its outlets carry at least one leg on its supply,
     `unfit` why not, or which leg not. `hand_usable_l` is the hand method, (gauge - change-over) x factor.
-    `least_departure_gauge_kpa` is the least reading at which the plan is still go, the others unchanged;
-    None where no reading is.
+    `start_at_least_kpa` is its reading in the one set with which to depart, safe together with those of all others;
+    None for a no-go. `go_at_kpa` is, for a no-go, the reading of this cylinder alone that would mend it.
     """
 
     cylinder: Cylinder
@@ -46,7 +46,8 @@ class CylinderPlan(NamedTuple):
     cold_degc: float
     serves: bool
     unfit: str | None
-    least_departure_gauge_kpa: float | None
+    start_at_least_kpa: float | None
+    go_at_kpa: float | None = None
 
 
 class Order(NamedTuple):
@@ -156,6 +157,12 @@ class WhatIf(NamedTuple):
     """The vehicle's supply that is lost, in `vehicle_supply_lost`."""
     short_l: float | None = None
     """Litres that were missing where it does not hold; 0 where only outlets or order stand in the way."""
+    ends_min: float | None = None
+    """Elapsed minute at which oxygen would end if the last flow never ended: the one number that ranks all cases."""
+    cylinder: str | None = None
+    """Label of the cylinder whose loss is the worst, where one is lost."""
+    device: str | None = None
+    patient: str | None = None
 
 
 class BreakingDelay(NamedTuple):
@@ -196,6 +203,11 @@ class Plan(NamedTuple):
     """For each leg and supply, the smallest first."""
     turn_backs: tuple[TurnBack, ...] = ()
     """Turning back first, then diversions in the order of legs; none where no minute allows it."""
+
+    @property
+    def start_kpa(self) -> dict[str, list[float | None]]:
+        """The gauges to depart with, of the cylinders of each supply."""
+        return {name: [one.start_at_least_kpa for one in supply.cylinders] for name, supply in self.supplies.items()}
 
     @property
     def go(self) -> bool:

@@ -354,7 +354,7 @@ def _cylinder_plan(item: Cylinder) -> CylinderPlan:
         cold_degc=21.1,
         serves=True,
         unfit=None,
-        least_departure_gauge_kpa=min(item.gauge_kpa, 777 * KPA_PER_PSI),
+        start_at_least_kpa=min(item.gauge_kpa, 777 * KPA_PER_PSI),
     )
 
 

@@ -6,7 +6,6 @@ import pytest
 
 from planner.model import Supply
 from planner.planning import plan
-from planner.report.act_below import act_below_kpa
 from planner.report.chart.chart import charts
 from planner.results import Plan
 from tests.build import VENTILATOR, cylinder, leg, trip
@@ -24,13 +23,12 @@ def test_first_use_asks_for_what_departure_asked_for() -> None:
     found = vehicle_after_cart()
     start = next(check for check in found.checkpoints if check.supply == "vehicle")
     end = found.checkpoints[-1]
-    departure = found.supplies["vehicle"].cylinders[0].least_departure_gauge_kpa
+    departure = found.supplies["vehicle"].cylinders[0].start_at_least_kpa
     # Required on the vehicle: 326 L planned and 163 L reserve, 489 L, fewer than the 900 L of the what-if.
     assert departure is not None
-    assert start.least_gauge_kpa is not None
-    assert start.least_gauge_kpa < departure
-    assert act_below_kpa(found, start) == departure
-    assert act_below_kpa(found, end) == end.least_gauge_kpa
+    assert start.least_gauge_kpa == departure
+    assert end.least_gauge_kpa is not None
+    assert end.least_gauge_kpa < departure
     below = trip(
         [
             found.trip.supplies["cart"],
@@ -47,7 +45,7 @@ def test_first_use_asks_for_what_departure_asked_for() -> None:
 def test_the_chart_begins_with_the_same_gauge() -> None:
     found = vehicle_after_cart()
     (chart,) = [chart for chart in charts(found) if chart.supply == "vehicle"]
-    departure = found.supplies["vehicle"].cylinders[0].least_departure_gauge_kpa
+    departure = found.supplies["vehicle"].cylinders[0].start_at_least_kpa
     assert departure is not None
     minute, gauge = chart.lines[0].least[0][0]
     assert minute == pytest.approx(0.0)

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from math import inf
-
 import pytest
 
 from planner.cylinders.course import Run
 from planner.cylinders.depletion import Tank, run
+from planner.cylinders.onhand import on_hand
 from planner.flow.demand import Flow, Segment, Stretch, flows, stretches
 from planner.flow.devices import ASSUMED_RESUSCITATOR
 from planner.flow.outlets import Asks, Need
 from planner.gas import contents
 from planner.gas.mixing import HIGHEST_PRESSURE_KPA, LOWEST_PRESSURE_KPA, fio2_at_cabin
-from planner.go.scenarios import Scenario
 from planner.go.sizing import count_full, enough, required_demands
-from planner.go.totals import Totals, _less, _running, worst_litres
-from planner.go.whatif import report
+from planner.go.totals import Sum, most_drawn_l
+from planner.go.whatif import Left, report
+from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import outcome
-from planner.model import Device, Leg
+from planner.model import Device, Leg, Supply
 from planner.trade.policy_table import policy_defaults
 from tests.build import CANNULA, HIGH_PRESSURE, flowmeter, leg
 
@@ -123,13 +122,19 @@ WORST_LATER = Scenario(
 # Without it 10 x 10 + 4 x 10 = 140 L are drawn.
 
 
+def left(tanks: list[Tank]) -> Left:
+    stated = on_hand(Supply("cart", "litres", stated_l=1.0), policy_defaults("in_house"))
+    assert stated is not None
+    return Left(stated._replace(tanks=tuple(tanks)))
+
+
 def test_what_is_short_is_reckoned_from_the_worst_minute() -> None:
     """150 L are 50 L short, and run out when 50 L of the second leg are drawn at 10 L/min: at minute 15."""
     tanks = [Tank(150.0)]
-    row = report(WORST_LATER, outcome(WORST_LATER, tanks), tanks, policy_defaults("in_house"))
+    row = report(WORST_LATER, outcome(WORST_LATER, tanks), left(tanks), policy_defaults("in_house"))
     assert (row.from_min, row.runs_out_min, row.short_l) == (10.0, 15.0, 50.0)
     two = [Tank(100.0), Tank(50.0)]
-    assert report(WORST_LATER, outcome(WORST_LATER, two), two, policy_defaults("in_house")).short_l == 50.0
+    assert report(WORST_LATER, outcome(WORST_LATER, two), left(two), policy_defaults("in_house")).short_l == 50.0
 
 
 def test_just_enough_for_the_worst_minute_holds_with_nothing_to_spare() -> None:
@@ -153,34 +158,19 @@ def test_the_worst_minute_is_the_one_with_the_earliest_run_out(
 
 
 def test_a_sum_passes_so_many_litres_between_two_steps() -> None:
-    """Failing at departure: 40 L by minute 10, so that 90 L pass 5 min later at 10 L/min."""
-    assert Totals(WORST_LATER)._passes([0.0, 40.0, 140.0], 90.0) == 15.0
-    assert Totals(WORST_LATER)._passes([0.0, 40.0, 140.0], 10.0) == 2.5
+    """40 L by minute 10 and 140 L by minute 20: 90 L are passed at minute 15, 10 L at minute 2.5."""
+    total = Sum(two_legs(4.0, 10.0))
+    assert (total.passes(90.0), total.passes(10.0)) == (15.0, 2.5)
+    assert [total.at(minute) for minute in (0.0, 5.0, 10.0, 15.0, 20.0, 99.0)] == [0.0, 20.0, 40.0, 90.0, 140.0, 140.0]
     # Where nothing flows from minute 10 to 20, the first litre beyond 40 is drawn after minute 20.
-    pause = (Segment(0.0, 10.0, 0, 4.0, Asks()), Segment(20.0, 30.0, 2, 10.0, Asks()))
-    totals = Totals(WORST_LATER._replace(before=pause, after=pause))
-    assert totals.after == [0.0, 40.0, 40.0, 140.0]
-    assert totals._passes(totals.after, 40.0) == 20.0
+    pause = Sum((Segment(0.0, 10.0, 0, 4.0, Asks()), Segment(20.0, 30.0, 2, 10.0, Asks())))
+    assert pause.at(15.0) == 40.0
+    assert pause.passes(40.0) == 20.0
 
 
 def test_from_departure_on_the_most_drawn_is_all_that_is_drawn() -> None:
-    assert worst_litres(WORST_LATER._replace(from_departure=True)) == 140.0
-    assert worst_litres(WORST_LATER) == 200.0
-
-
-def test_litres_drawn_are_summed_over_segments_longer_than_the_steps() -> None:
-    """4 L/min for 10 min, then 10 L/min for 10 min, at minutes 0, 5, 10, 15 and 20."""
-    assert _running(two_legs(4.0, 10.0), [0.0, 5.0, 10.0, 15.0, 20.0]) == [0.0, 20.0, 40.0, 90.0, 140.0]
-
-
-def test_an_earlier_run_out_and_then_fewer_litres_are_worse_but_not_by_noise() -> None:
-    """Noise: less than a thousand-millionth of a minute or a millionth of a litre."""
-    assert _less((10.0, 0.0), (11.0, -5.0))
-    assert not _less((10.0, 0.0), (10.0 + 0.5e-9, 0.0))
-    assert _less((10.0, 0.0), (inf, 3.0))
-    assert not _less((inf, 3.0), (10.0, 0.0))
-    assert _less((inf, 3.0), (inf, 3.0 + 2e-6))
-    assert not _less((inf, 3.0), (inf, 3.0 + 0.5e-6))
+    assert most_drawn_l(WORST_LATER._replace(from_departure=True)) == 140.0
+    assert most_drawn_l(WORST_LATER) == 200.0
 
 
 def through_a_stretch(first_l_per_min: float) -> Flow:

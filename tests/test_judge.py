@@ -12,7 +12,7 @@ from planner.constants import KPA_PER_PSI
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.demand import flows
 from planner.go.judge import Case, carries_duty, case, covers_need, full_counts, passes, serving_without_spare_l
-from planner.go.scenarios import scenarios
+from planner.go.whatifs.registry import scenarios
 from planner.model import Cylinder, Device, Leg, Policy, SizeAsked, Supply, Trip, Use
 from planner.problems import Position
 from planner.trade.policy_table import policy_defaults

@@ -9,24 +9,31 @@ import pytest
 from planner.model import Policy, Setting
 from planner.trade.policy_table import SETTINGS, policy_defaults, policy_sources
 
-ALWAYS = ("ventilator_fails", "conserver_fails", "concentrator_fails", "no_wall_on_arrival")
+ALWAYS = {
+    "ventilator_fails",
+    "conserver_fails",
+    "concentrator_fails",
+    "device_fails",
+    "deterioration",
+    "no_wall_on_arrival",
+}
 
 
 @pytest.mark.parametrize(
     ("setting", "spare_cylinders", "handover_time_min", "must_hold"),
     [
         ("in_house", 0, 10.0, ALWAYS),
-        ("road", 1, 20.0, (*ALWAYS, "cylinder_lost")),
-        ("air", 1, 20.0, (*ALWAYS, "cylinder_lost", "inspired_oxygen_kept")),
+        ("road", 1, 20.0, {*ALWAYS, "cylinder_lost"}),
+        ("air", 1, 20.0, {*ALWAYS, "cylinder_lost", "inspired_oxygen_kept"}),
     ],
 )
 def test_defaults_of_a_setting(
-    setting: Setting, spare_cylinders: int, handover_time_min: float, must_hold: tuple[str, ...]
+    setting: Setting, spare_cylinders: int, handover_time_min: float, must_hold: set[str]
 ) -> None:
     policy = policy_defaults(setting)
     assert policy.spare_cylinders == spare_cylinders
     assert policy.handover_time_min == handover_time_min
-    assert policy.must_hold == must_hold
+    assert set(policy.must_hold) == must_hold
     assert policy.reserve_factor == 1.5
     assert policy.reserve_time_min == 30.0
     # 500 psi and 2000 psi by the conversion of NIST Special Publication 811: 1 psi = 6.894757 kPa.

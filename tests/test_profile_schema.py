@@ -16,13 +16,14 @@ from jsonschema import Draft202012Validator
 
 from planner.model import Device, Policy
 from planner.problems import ProblemsError
-from planner.profile.conform import ANNOTATIONS, KEYWORDS, conforms, resolve, schema
+from planner.profile.conform import ANNOTATIONS, KEYWORDS, conforms, resolve
 from planner.profile.limits import LIMITS
 from planner.profile.policies import FIELDS
 from planner.profile.structure import plain
 from planner.text.source import Document, load, loads
 from planner.trade import catalog
 from planner.trade.policy_table import policy_defaults, policy_sources
+from planner.trade.schemas import schema
 
 TESTS = Path(__file__).parent
 NAMES = ("own_lines", "policy", "profile", "store")

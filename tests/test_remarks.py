@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.findings import outcome
-from planner.go.scenarios import NAMES
+from planner.go.whatifs.registry import kind
 from planner.model import Device, Leg, Supply, Trip, Use
 from planner.planning import plan
 from planner.problems import Finding, ProblemsError
@@ -21,7 +20,7 @@ from planner.report.summary import summary
 from planner.report.words import change_sentence
 from planner.results import Plan
 from planner.trade.catalog import near
-from planner.trade.policy_table import policy_defaults
+from planner.trade.policy_table import policy_defaults, what_if_names
 from tests.build import CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
 MASK = Device("mask", "reservoir_mask", flow_l_per_min=10.0)
@@ -172,7 +171,9 @@ def test_where_nothing_could_be_chosen_from_a_store_the_one_stop_says_so() -> No
 
 
 def test_every_what_if_has_its_condition_in_words() -> None:
-    assert set(outcome._IF) == set(NAMES)
+    for name in what_if_names():
+        assert kind(name).title
+        assert kind(name).condition.startswith("If ")
 
 
 @pytest.mark.hazard(12)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from planner.findings.common import all_called, called
 from planner.gas import atmosphere
 from planner.model import Device, Supply
+from planner.naming import all_called, called
 from planner.planning import plan
 from planner.profile.read import parse_trip
 from planner.report.card.card import card

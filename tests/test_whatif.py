@@ -14,9 +14,11 @@ from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.demand import Flow, Segment, Stretch, flows
 from planner.flow.outlets import Asks, Need
-from planner.go.scenarios import Scenario, arrival_supply, boundaries, replaced, scenarios
-from planner.go.totals import worst_litres
-from planner.go.whatif import oxygen_for, reads_high_kpa, report, what_ifs
+from planner.go.totals import edges, most_drawn_l
+from planner.go.whatif import Left, oxygen_for, reads_high_kpa, report, what_ifs
+from planner.go.whatifs.no_wall_on_arrival import arrival_supply
+from planner.go.whatifs.registry import scenarios
+from planner.go.whatifs.scenario import Scenario, fallback
 from planner.go.worst_minute import Outcome, holds, outcome
 from planner.model import Delay, Device, Leg, Outlet, Supply, Trip, Use
 from planner.trade.policy_table import policy_defaults
@@ -54,7 +56,7 @@ def test_the_stand_in_draws_more_so_departure_is_worst() -> None:
     assert ends(outcome(scenario, [Tank(500.0)])) == (0.0, None, 50.0)
     # Of 300 L it takes 20 min.
     assert ends(outcome(scenario, [Tank(300.0)])) == (0.0, 20.0, 0.0)
-    assert worst_litres(scenario) == 450.0
+    assert most_drawn_l(scenario) == 450.0
 
 
 @pytest.mark.hazard(9)
@@ -63,7 +65,7 @@ def test_the_stand_in_draws_less_so_never_failing_is_worst() -> None:
     assert ends(outcome(scenario, [Tank(700.0)])) == (30.0, None, 100.0)
     # 400 L are planned to be gone after 20 min; any earlier failure only stretches them.
     assert ends(outcome(scenario, [Tank(400.0)])) == (30.0, 20.0, 0.0)
-    assert worst_litres(scenario) == 600.0
+    assert most_drawn_l(scenario) == 600.0
 
 
 @pytest.mark.hazard(9)
@@ -73,7 +75,7 @@ def test_the_worst_minute_lies_between_two_legs() -> None:
     assert ends(outcome(scenario, [Tank(400.0)])) == (10.0, None, 50.0)
     # Of 320 L, 120 are left at minute 10: 8 min more.
     assert ends(outcome(scenario, [Tank(100.0), Tank(220.0)])) == (10.0, 18.0, 0.0)
-    assert worst_litres(scenario) == 350.0
+    assert most_drawn_l(scenario) == 350.0
 
 
 def test_planned_oxygen_that_ends_is_the_worst_that_can_happen() -> None:
@@ -109,7 +111,7 @@ def test_a_backup_that_is_not_in_use_before() -> None:
 def test_from_departure_on_there_is_one_minute() -> None:
     scenario = failing(course([10.0], [5.0]), course([10.0], [6.0]))._replace(from_departure=True)
     assert ends(outcome(scenario, [Tank(100.0)])) == (0.0, None, 40.0)
-    assert worst_litres(scenario) == 60.0
+    assert most_drawn_l(scenario) == 60.0
     assert holds(scenario, [Tank(60.0)])
     assert not holds(scenario, [Tank(59.0)])
 
@@ -154,33 +156,42 @@ def test_what_is_left_counts_where_it_serves_the_last_leg() -> None:
     assert holds(scenario, tanks)
 
 
-def test_worse_is_earlier_then_less() -> None:
-    late, early = Outcome(0.0, 12.0, 0, 0.0, 1.0), Outcome(5.0, 11.0, 0, 0.0, 1.0)
-    much, little = Outcome(0.0, None, None, 30.0, 1.0), Outcome(5.0, None, None, 20.0, 1.0)
+def test_worse_is_what_ends_earlier_after_its_case() -> None:
+    late, early = Outcome(0.0, 12.0, 0, 0.0, 1.0, 20.0), Outcome(5.0, 11.0, 0, 0.0, 1.0, 20.0)
+    much, little = Outcome(0.0, None, None, 30.0, 1.0, 20.0), Outcome(5.0, None, None, 20.0, 1.0, 20.0)
     assert early.worse_than(late)
     assert not late.worse_than(early)
     assert little.worse_than(much)
     assert not much.worse_than(little)
     assert late.worse_than(little)
     assert not little.worse_than(late)
-    assert not little.worse_than(little._replace(left_l=20.0 + 1e-9))
+    # Helped at minute 10 with half a minute left, and helped at minute 30 with two: the first is the closer call.
+    closer, longer = Outcome(0.0, None, None, 0.5, 1.0, 10.0), Outcome(20.0, None, None, 2.0, 1.0, 30.0)
+    assert closer.worse_than(longer)
+    assert not little.worse_than(little._replace(left_l=20.0 + 1e-10))
+
+
+def left(*litres: float) -> Left:
+    """So many litres, each in a tank that fits everything, and no cylinder lost."""
+    stated = stock(Supply("cart", "litres", stated_l=1.0))
+    return Left(stated._replace(tanks=tuple(Tank(litre) for litre in litres)))
 
 
 def test_a_row_of_the_plan() -> None:
     scenario = failing(course([10.0], [1.0]), course([10.0], [6.0]))._replace(
         legs=(leg(10.0, CANNULA, name="the walk"),)
     )
-    good = report(scenario, outcome(scenario, [Tank(90.0)]), [Tank(90.0)], ROAD)
+    good = report(scenario, outcome(scenario, [Tank(90.0)]), left(90.0), ROAD)
     # 90 - 60 = 30 L at 6 L/min.
     assert (good.holds, good.minutes_to_spare, good.runs_out_leg, good.short_l) == (True, 5.0, None, None)
     assert good.must_hold
-    bad = report(scenario, outcome(scenario, [Tank(45.0)]), [Tank(45.0)], ROAD._replace(must_hold=()))
+    bad = report(scenario, outcome(scenario, [Tank(45.0)]), left(45.0), ROAD._replace(must_hold=()))
     assert (bad.holds, bad.minutes_to_spare, bad.runs_out_min) == (False, None, 7.5)
     assert (bad.runs_out_leg, bad.short_l, bad.must_hold) == ("the walk", 15.0, False)
     at_departure = scenario._replace(from_departure=True)
-    assert report(at_departure, outcome(at_departure, [Tank(45.0)]), [Tank(45.0)], ROAD).short_l == 15.0
+    assert report(at_departure, outcome(at_departure, [Tank(45.0)]), left(45.0), ROAD).short_l == 15.0
     still = failing(course([10.0], [1.0]), course([10.0], [0.0]))
-    assert report(still, Outcome(0.0, None, None, 5.0, 0.0), [], ROAD).minutes_to_spare is None
+    assert report(still, Outcome(0.0, None, None, 5.0, 0.0, 10.0), left(), ROAD).minutes_to_spare is None
 
 
 def test_how_much_a_gauge_may_read_high() -> None:
@@ -198,10 +209,10 @@ def stock(supply: Supply) -> OnHand:
     return found
 
 
-def unchanged(*, lose_largest: bool = False, lose_all: bool = False, reads_high: bool = False) -> Scenario:
+def unchanged(*, lose_one: bool = False, lose_all: bool = False, reads_high: bool = False) -> Scenario:
     flow = course([10.0], [4.0], [METER])
     return Scenario(
-        "as planned", "cart", flow, flow, (), (), lose_largest=lose_largest, lose_all=lose_all, reads_high=reads_high
+        "as planned", "cart", flow, flow, (), (), lose_one=lose_one, lose_all=lose_all, reads_high=reads_high
     )
 
 
@@ -212,12 +223,12 @@ def usable(have: OnHand) -> list[float]:
 @pytest.mark.hazard(10)
 def test_the_largest_cylinder_is_lost() -> None:
     have = stock(Supply("cart", "cylinders", cylinders=(cylinder("a", 1500), cylinder("b", 2000), cylinder("c", 900))))
-    lost = oxygen_for(unchanged(lose_largest=True), ROAD, have)
+    lost = oxygen_for(unchanged(lose_one=True), ROAD, have).stock
     assert usable(lost) == [have.usable_l[0], 0.0, have.usable_l[2]]
-    assert usable(oxygen_for(unchanged(lose_all=True), ROAD, have)) == [0.0, 0.0, 0.0]
-    assert oxygen_for(unchanged(), ROAD, have) is have
+    assert usable(oxygen_for(unchanged(lose_all=True), ROAD, have).stock) == [0.0, 0.0, 0.0]
+    assert oxygen_for(unchanged(), ROAD, have).stock is have
     nothing = stock(Supply("cart", "cylinders"))
-    assert oxygen_for(unchanged(lose_largest=True), ROAD, nothing) is nothing
+    assert oxygen_for(unchanged(lose_one=True), ROAD, nothing).stock is nothing
 
 
 @pytest.mark.hazard(10)
@@ -225,7 +236,7 @@ def test_of_two_equally_large_ones_the_useful_one_is_lost() -> None:
     meter, high = cylinder("a", 2000, outlets=(flowmeter(),)), cylinder("b", 2000, outlets=(HIGH_PRESSURE,))
     for order in ((meter, high), (high, meter)):
         have = stock(Supply("cart", "cylinders", cylinders=order))
-        lost = oxygen_for(unchanged(lose_largest=True), ROAD, have)
+        lost = oxygen_for(unchanged(lose_one=True), ROAD, have).stock
         assert [tank.usable_l for tank in lost.tanks if Outlet("flowmeter", 15.0) in (tank.outlets or ())] == [0.0]
 
 
@@ -235,11 +246,10 @@ def test_of_each_kind_of_outlets_the_largest_is_tried_and_the_worst_is_lost() ->
     a = cylinder("a", 2000, outlets=(flowmeter(), HIGH_PRESSURE))
     b, c = (cylinder(name, psi, outlets=(flowmeter(),)) for name, psi in (("b", 2100), ("c", 2000)))
     flow = course([30.0], [10.0], [VENT])
-    lost = Scenario("cylinder_lost", "cart", flow, flow, (), (), lose_largest=True)
+    lost = Scenario("cylinder_lost", "cart", flow, flow, (), (), lose_one=True)
     for order in ((a, b, c), (c, b, a)):
         have = stock(Supply("cart", "cylinders", cylinders=order))
-        assert have.largest() == [order.index(b), order.index(a)]
-        left = oxygen_for(lost, ROAD, have)
+        left = oxygen_for(lost, ROAD, have).stock
         assert left.each[order.index(a)].usable_l == 0.0
         assert outcome(lost, left.tanks, left.serving).out_min == 0.0
 
@@ -247,24 +257,24 @@ def test_of_each_kind_of_outlets_the_largest_is_tried_and_the_worst_is_lost() ->
 @pytest.mark.hazard(10)
 def test_a_manifold_loses_the_litres_of_its_largest() -> None:
     have = stock(Supply("cart", "manifold", cylinders=(cylinder("a", 2000), cylinder("b", 2000, "US-M"))))
-    lost = oxygen_for(unchanged(lose_largest=True), ROAD, have)
+    lost = oxygen_for(unchanged(lose_one=True), ROAD, have).stock
     assert usable(lost) == pytest.approx([have.usable_l[0]])
 
 
 def test_a_gauge_that_reads_high_takes_100_psi_away() -> None:
     high = stock(Supply("cart", "cylinders", cylinders=(cylinder("a", 1500),)))
     low = stock(Supply("cart", "cylinders", cylinders=(cylinder("a", 1400),)))
-    assert usable(oxygen_for(unchanged(reads_high=True), ROAD, high)) == pytest.approx(low.usable_l)
+    assert usable(oxygen_for(unchanged(reads_high=True), ROAD, high).stock) == pytest.approx(low.usable_l)
     stated = stock(Supply("cart", "litres", stated_l=90.0))
-    assert usable(oxygen_for(unchanged(reads_high=True), ROAD, stated)) == [90.0]
+    assert usable(oxygen_for(unchanged(reads_high=True), ROAD, stated).stock) == [90.0]
 
 
 def test_where_every_kind_carries_every_leg_the_largest_of_all_is_lost() -> None:
     small = cylinder("a", 1000, outlets=(flowmeter(), HIGH_PRESSURE))
     large = cylinder("b", 2000, outlets=(flowmeter(),))
     flow = course([10.0], [4.0], [METER])
-    lost = Scenario("cylinder_lost", "cart", flow, flow, (), (), lose_largest=True)
-    left = oxygen_for(lost, ROAD, stock(Supply("cart", "cylinders", cylinders=(small, large))))
+    lost = Scenario("cylinder_lost", "cart", flow, flow, (), (), lose_one=True)
+    left = oxygen_for(lost, ROAD, stock(Supply("cart", "cylinders", cylinders=(small, large)))).stock
     assert left.usable_l[1] == 0.0
     assert left.usable_l[0] > 0.0
 
@@ -274,8 +284,8 @@ def test_of_the_largest_in_use_the_one_is_lost_that_is_missed_most() -> None:
     a = cylinder("a", 1900, outlets=(flowmeter(), HIGH_PRESSURE))
     b = cylinder("b", 2000, outlets=(flowmeter(),))
     flow = course([10.0, 20.0, 30.0], [4.0, 5.0, 4.0], [METER, VENT, METER])
-    lost = Scenario("cylinder_lost", "cart", flow, flow, (), (), lose_largest=True)
-    left = oxygen_for(lost, ROAD, stock(Supply("cart", "cylinders", cylinders=(b, a))))
+    lost = Scenario("cylinder_lost", "cart", flow, flow, (), (), lose_one=True)
+    left = oxygen_for(lost, ROAD, stock(Supply("cart", "cylinders", cylinders=(b, a)))).stock
     assert left.usable_l[1] == 0.0
 
 
@@ -284,7 +294,7 @@ def test_minutes_to_spare_at_a_very_small_flow() -> None:
     row = report(
         Scenario("cylinder_lost", "cart", flow, flow, (), ()),
         outcome(Scenario("cylinder_lost", "cart", flow, flow, (), ()), [Tank(8.0)]),
-        [Tank(8.0)],
+        left(8.0),
         ROAD,
     )
     # 8 - 4 = 4 L at 0.4 L/min.
@@ -334,7 +344,7 @@ def test_what_stands_in_for_a_ventilator() -> None:
     (scenario,) = rows(found, "ventilator_fails").values()
     assert steps(scenario.after) == [(0.0, 10.0, 19.0)]
     assert not scenario.from_departure
-    assert replaced(found, VENTILATOR) == BAG
+    assert fallback(found, VENTILATOR) == BAG
     unnamed = trip([CART], leg(10.0, VENTILATOR._replace(if_it_fails=None)))
     (assumed,) = rows(unnamed, "ventilator_fails").values()
     assert steps(assumed.after) == [(0.0, 10.0, 15.0)]
@@ -386,8 +396,8 @@ def test_which_supplies_can_lose_a_cylinder_or_have_a_gauge_that_reads_high() ->
     found = trip([CART, VAN, WALL, liquid, drawn, joined], *legs)
     assert set(rows(found, "cylinder_lost")) == {"cart", "drawn", "joined"}
     assert set(rows(found, "gauge_reads_high")) == {"cart", "van", "drawn", "joined"}
-    assert rows(found, "cylinder_lost")["cart"].leave_out == 1
-    assert rows(found, "gauge_reads_high")["cart"].leave_out == 0
+    assert rows(found, "cylinder_lost")["cart"].lose_one
+    assert not rows(found, "gauge_reads_high")["cart"].lose_one
 
 
 @pytest.mark.hazard(15)
@@ -415,7 +425,7 @@ def test_the_wait_on_arrival_is_on_a_portable_supply() -> None:
     (scenario,) = rows(found, "no_wall_on_arrival").values()
     # 10 min more by the policy of the ward, at the flow of the last leg.
     assert steps(scenario.after) == [(0.0, 5.0, 4.0), (10.0, 20.0, 9.0)]
-    assert arrival_supply(found) == "cart"
+    assert arrival_supply(found, "van") == "cart"
     short = found._replace(policy=found.policy._replace(handover_time_min=0.25))
     assert steps(rows(short, "no_wall_on_arrival")["cart"].after)[-1] == (10.0, 10.25, 9.0)
     none = found._replace(policy=found.policy._replace(handover_time_min=0.0))
@@ -427,10 +437,10 @@ def test_the_wait_on_arrival_is_for_devices_that_still_run() -> None:
     ended = Leg("last", 10.0, (Use(FAST, "cart", for_min=5.0),), "cart")
     assert rows(trip([CART], ended), "no_wall_on_arrival") == {}
     by_van = trip([VAN, CART], leg(5.0, FAST, supply="van"))
-    assert arrival_supply(by_van) == "cart"
+    assert arrival_supply(by_van, "van") == "cart"
     assert set(rows(by_van, "no_wall_on_arrival")) == {"cart"}
     by_wall = trip([WALL], leg(5.0, FAST, supply="wall"))
-    assert arrival_supply(by_wall) is None
+    assert arrival_supply(by_wall, "wall") is None
     assert rows(by_wall, "no_wall_on_arrival") == {}
     backed_by_wall = trip([VAN._replace(backup="wall"), WALL], leg(5.0, FAST, supply="van"))
     assert rows(backed_by_wall, "no_wall_on_arrival") == {}
@@ -467,5 +477,5 @@ def test_inspired_oxygen_kept_in_the_cabin_and_never_less_than_set() -> None:
 
 def test_flows_may_change_at_the_edges_of_both() -> None:
     scenario = failing(course([10.0, 20.0], [1.0, 2.0]), course([5.0, 20.0], [1.0, 2.0]))
-    assert boundaries(scenario.before, scenario.after) == [0.0, 5.0, 10.0, 20.0]
+    assert edges(scenario.before, scenario.after) == [0.0, 5.0, 10.0, 20.0]
     assert flows([]) == {}

@@ -230,7 +230,7 @@ def catalog() -> int:
 @click.argument("name", type=click.Choice(["profile", "policy", "store", "readings"]), default="profile")
 def schema(name: str) -> int:
     """Prints the JSON Schema of a trip profile, or of a policy, a store or a readings file, for editors."""
-    from planner.command.lists import schema_text
+    from planner.trade.schemas import schema_text
 
     click.echo(schema_text(name), nl=False)
     return 0

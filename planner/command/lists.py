@@ -3,16 +3,8 @@
 from __future__ import annotations
 
 from planner import figures
-from planner.package_file import package_text
 from planner.report.summary import table, wrap
 from planner.trade import catalog
-
-SCHEMAS = {name: f"{name}.schema.json" for name in ("profile", "policy", "store", "own_lines", "readings")}
-
-
-def schema_text(name: str) -> str:
-    """The text of a JSON Schema: `profile`, `policy`, `store` or `readings`."""
-    return package_text(f"trade/schema/{SCHEMAS[name]}")
 
 
 def catalog_text() -> str:

@@ -32,8 +32,15 @@ class Drift:
 
     def left_off(self, tank: int, flow_l_per_min: float, left_l: float) -> None:
         """The flow before was drawn from a tank until it changed: later, it has taken more."""
-        self.litres[tank] = -flow_l_per_min
+        self.litres[tank] = self.litres.get(tank, 0.0) - flow_l_per_min
         self.lasted(tank, left_l)
+
+    def changes_again(self, tank: int | None, flow_l_per_min: float, left_l: float) -> None:
+        """The flow changes once more, as long after the first change as before: what it was has been drawn longer."""
+        self.rate = 1.0
+        self.begins = True
+        if tank is not None and flow_l_per_min > 0.0:
+            self.left_off(tank, flow_l_per_min, left_l)
 
     def _stays_above(self, margin: float, slope: float) -> None:
         """Holds `low` and `high` where margin + slope x minutes is above zero."""

@@ -98,6 +98,13 @@ def on_hand(supply: Supply, policy: Policy, *, allowance: Allowance | None = Non
     return OnHand(supply, helds, each, each, serving_of(each))
 
 
+def at_gauges(stock: OnHand, policy: Policy, gauges_kpa: Sequence[float]) -> OnHand:
+    """The same cylinders with other readings, one each, kPa gauge as indicated."""
+    pairs = zip(stock.supply.cylinders, gauges_kpa, strict=True)
+    cylinders = tuple(cylinder._replace(gauge_kpa=gauge) for cylinder, gauge in pairs)
+    return on_hand(stock.supply._replace(cylinders=cylinders), policy) or stock
+
+
 def _tank(cylinder: Cylinder, source: Held, outlets: Sequence[Outlet] | None) -> Tank:
     usable = source.usable_l if cylinder.gas == OXYGEN else 0.0
     return Tank(usable, None if outlets is None else tuple(outlets), cylinder.magnet_safe)

@@ -1,8 +1,7 @@
-"""How a finding is made, how its sentences name cylinders, and the rounding of their few numbers: against the crew."""
+"""How a finding is made, and the rounding of their few numbers: against the crew."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from math import ceil, floor
 
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
@@ -16,24 +15,6 @@ def finding(level: Level, code: str, message: str, fix: str, where: Position | N
     """A finding, with its place in the profile where there is one."""
     placed = where if where is not None and where.line > 0 else None
     return Finding(level, code, message, fix, placed.line if placed else None, placed.column if placed else None)
-
-
-def called(label: str) -> str:
-    """A cylinder in a sentence: its label, `cylinder 1` where that has no letter and would read as a number."""
-    return label if any(letter.isalpha() for letter in label) else f"cylinder {label}"
-
-
-def all_called(labels: Sequence[str]) -> str:
-    """Several cylinders in a sentence: `A, B`, or `cylinders 1, 2` where one of them has no letter."""
-    if all(called(label) == label for label in labels):
-        return ", ".join(labels)
-    return f"cylinder{'s' * (len(labels) > 1)} {', '.join(labels)}"
-
-
-def listed(texts: Iterable[str]) -> str:
-    """`a`, `a and b`, `a, b and c`."""
-    *most, last = texts
-    return f"{', '.join(most)} and {last}" if most else last
 
 
 def magnet_mark(trip: Trip, supply: str) -> str:

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from math import ceil, floor, fsum
 
 from planner.cylinders.onhand import OnHand
-from planner.findings.common import MAGNET_MARK, all_called, called, gauge_text, litres_up
+from planner.findings.common import MAGNET_MARK, gauge_text, litres_up
 from planner.go.judge import Case, serving_without_spare_l
+from planner.go.whatifs.registry import base, kind
 from planner.model import Policy
+from planner.naming import all_called, called
 from planner.results import SupplyPlan, WhatIf
 
 _OUTLETS = "Fit the outlets that the devices need, or take cylinders that have them."
@@ -42,8 +44,7 @@ def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy, *, magnet: bo
     ways = _ways(planned, policy, magnet=magnet) if row.must_hold else []
     ways.append(f"find {litres_up(row.short_l)} more for it")
     ways.append("shorten the trip")
-    if row.name in ("ventilator_fails", "conserver_fails", "concentrator_fails"):
-        ways.append("settle a fallback that uses less, if a clinician agrees")
+    ways += kind(base(row.name)).mends(row)
     return _sentence(ways)
 
 
@@ -57,10 +58,11 @@ def _ways(planned: SupplyPlan, policy: Policy, *, magnet: bool) -> list[str]:
     ]
     mark = f", {MAGNET_MARK}" if magnet else ""
     ways = [f"draw {' or '.join(counts)} in all{mark}"] if counts else []
-    for one in planned.cylinders:
-        least = one.least_departure_gauge_kpa
-        if least is not None and least > one.cylinder.gauge_kpa:
-            ways.append(f"have {called(one.cylinder.label)} read {gauge_text(least, policy)} or more")
+    ways += [
+        f"have {called(one.cylinder.label)} read {gauge_text(one.go_at_kpa, policy)} or more"
+        for one in planned.cylinders
+        if one.go_at_kpa is not None and one.go_at_kpa > one.cylinder.gauge_kpa
+    ]
     return ways
 
 

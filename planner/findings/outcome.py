@@ -8,30 +8,19 @@ from math import floor, fsum
 from planner.cylinders.depletion import Tank
 from planner.cylinders.drift import LITRE_TOLERANCE
 from planner.cylinders.onhand import OnHand
-from planner.findings.common import called, finding, listed, litres_down, litres_up, magnet_mark
+from planner.findings.common import finding, litres_down, litres_up, magnet_mark
 from planner.findings.mend import mend_need, mend_what_if
 from planner.flow.outlets import refusal
 from planner.go.judge import Case, carries_duty, covers_need, serving_without_spare_l
-from planner.go.scenarios import FAILURES, arrival_supply
 from planner.go.sizing import without_largest
+from planner.go.whatifs.no_wall_on_arrival import unbridged
+from planner.go.whatifs.registry import PAIRED, condition
 from planner.model import Supply, Trip
+from planner.naming import called, listed
 from planner.problems import Finding
 from planner.results import ChangeOver, SupplyPlan, WhatIf
 
 NOT_MARKED = "as it is not marked magnet_safe"
-_AT_THE_WORST = (*FAILURES, "vehicle_supply_lost")
-_IF = {
-    "longest_times": "If every leg takes its longest time",
-    "ventilator_fails": "If the ventilator fails",
-    "conserver_fails": "If the oxygen conserver fails",
-    "concentrator_fails": "If the concentrator fails",
-    "settings_rise": "If settings rise",
-    "cylinder_lost": "If the largest cylinder is lost",
-    "vehicle_supply_lost": "If the vehicle supply is lost",
-    "no_wall_on_arrival": "If no wall outlet is free on arrival",
-    "gauge_reads_high": "If the gauges read too high",
-    "inspired_oxygen_kept": "If FiO2 is raised for the altitude",
-}
 
 
 def of_outlets(supply: Supply, this: Case, stock: OnHand, unfit: Sequence[str | None]) -> Iterator[Finding]:
@@ -134,19 +123,15 @@ def of_what_ifs(trip: Trip, rows: Sequence[WhatIf], plans: Mapping[str, SupplyPl
     for row in rows:
         if row.holds or _nothing_chosen(trip.supplies[row.supply]):
             continue
+        if row.name.endswith(PAIRED) and not row.must_hold:
+            continue  # two failures at once: the row says it; a caution that is always there is not read
         yield finding(
             "stop" if row.must_hold else "caution",
             "what_if_fails",
-            f"{_condition(row)}: {_ending(row)}.",
+            f"{condition(trip, row, _minutes(row.from_min))}: {_ending(row)}.",
             mend_what_if(row, plans[row.supply], trip.policy, magnet=bool(magnet_mark(trip, row.supply))),
             trip.supplies[row.supply].where,
         )
-
-
-def _condition(row: WhatIf) -> str:
-    """What is supposed to happen; for one that may begin at any minute, the worst of them."""
-    when = "at departure" if floor(row.from_min + 1e-9) == 0 else _minutes(row.from_min)
-    return f"{_IF[row.name]} (worst {when})" if row.name in _AT_THE_WORST else _IF[row.name]
 
 
 def _ending(row: WhatIf) -> str:
@@ -209,7 +194,7 @@ def of_first(trip: Trip, this: Case, stock: OnHand, planned: SupplyPlan) -> Iter
 
 def of_arrival(trip: Trip) -> Iterator[Finding]:
     """A caution where no supply could bridge a missing wall outlet on arrival."""
-    if arrival_supply(trip) is None and trip.policy.handover_time_min > 0.0:
+    if trip.policy.handover_time_min > 0.0 and unbridged(trip):
         yield finding(
             "caution",
             "nothing_for_arrival",

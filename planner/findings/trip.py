@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import ceil, floor
 
-from planner.findings.common import all_called, finding
+from planner.findings.common import finding
 from planner.findings.supply import of_supply
 from planner.flow.devices import is_blend
 from planner.gas.mixing import fio2_at_cabin, inspired_fraction_kept
 from planner.model import Device, Trip
+from planner.naming import all_called
 from planner.problems import Finding
 from planner.trade.catalog import device_types, settings
 

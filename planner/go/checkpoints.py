@@ -7,8 +7,8 @@ from math import fsum
 
 from planner.cylinders.course import Moment, Run
 from planner.cylinders.depletion import run
-from planner.cylinders.onhand import OnHand
-from planner.flow.demand import Flow, Stretch
+from planner.cylinders.onhand import OnHand, at_gauges
+from planner.flow.demand import Flow, Stretch, stretches
 from planner.go.sizing import Ahead, Demand, carriers, least_litres, required_demands, spares
 from planner.model import Leg, Policy, Trip
 from planner.results import ChangeOver, Checkpoint, Order
@@ -77,10 +77,24 @@ def change_overs(stock: OnHand, planned: Run, legs: Sequence[Leg]) -> tuple[Chan
 
 
 def checkpoints(
-    trip: Trip, flows: Mapping[str, Flow], stocks: Mapping[str, OnHand | None], courses: Mapping[str, Run]
+    trip: Trip,
+    flows: Mapping[str, Flow],
+    stocks: Mapping[str, OnHand | None],
+    courses: Mapping[str, Run],
+    start_kpa: Mapping[str, Sequence[float | None]],
+    idle_l_per_min: Mapping[str, float],
 ) -> tuple[Checkpoint, ...]:
-    """Start and end of each leg; where a leg draws on several supplies, its own first, then one row for each."""
-    tracks = {name: _Track(flow, stocks[name], courses.get(name)) for name, flow in flows.items()}
+    """Start and end of each leg; where a leg draws on several supplies, its own first, then one row for each.
+
+    `start_kpa`: the gauges to depart with, of each supply. `idle_l_per_min`: what minutes are counted with on a supply
+    from which nothing is planned to be drawn at the end.
+    """
+    tracks = {
+        name: _Track(
+            trip, flow, stocks[name], courses.get(name), start_kpa.get(name, ()), idle_l_per_min.get(name, 0.0)
+        )
+        for name, flow in flows.items()
+    }
     rows = []
     start = 0.0
     for index, leg in enumerate(trip.legs):
@@ -104,11 +118,26 @@ def _ends(moments: Sequence[Moment]) -> dict[tuple[int, str], Moment]:
 
 
 class _Track:
-    """One supply along the trip: its flow, who carries it, and its cylinders at each start and end of a leg."""
+    """One supply along the trip: its flow, who carries it, and its cylinders at each start and end of a leg.
 
-    def __init__(self, flow: Flow, stock: OnHand | None, planned: Run | None) -> None:
+    `lowered` are the same moments had every cylinder left at the gauge to depart with.
+    """
+
+    def __init__(
+        self,
+        trip: Trip,
+        flow: Flow,
+        stock: OnHand | None,
+        planned: Run | None,
+        start_kpa: Sequence[float | None],
+        idle_l_per_min: float,
+    ) -> None:
         self.flow = flow
         self.stock = stock
+        self.start_kpa = start_kpa
+        self.idle_l_per_min = idle_l_per_min
+        low = None if stock is None else lowest_start(stock, trip.policy, start_kpa)
+        self.lowered = {} if low is None else _ends(course(low, flow, stretches(trip.legs)).moments)
         self.at_ends = {} if planned is None else _ends(planned.moments)
         nobody: list[frozenset[int]] = [frozenset()] * len(flow)
         self.carried_by = nobody if stock is None else carriers(stock.tanks, flow, stock.serving)
@@ -128,23 +157,44 @@ def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, tr
         moment = track.at_ends.get((index, at))
         tank = None if moment is None else moment.tank
         litres = [0.0] * len(stock.tanks) if moment is None or moment.minute != minute else list(moment.left_l)
-        if flow_l_per_min > 0.0:
+        counted = flow_l_per_min if flow_l_per_min > 0.0 else track.idle_l_per_min
+        if counted > 0.0:
             serving = fsum(litre for each, litre in enumerate(litres) if each in track.carried_by[number])
-            left = serving / flow_l_per_min
-            own = 0.0 if tank is None else litres[tank] / flow_l_per_min
+            left = serving / counted
+            own = 0.0 if tank is None else litres[tank] / counted
         source = None if tank is None else stock.held_of(tank)
         if source is not None and tank is not None:
             label = source.label
             gauge = source.gauge_after(stock.tanks[tank].usable_l - litres[tank])
             rest_from = number if at == "start" else number + 1
             demands = track.ahead.demands(rest_from, trip.policy, _withheld(stock, trip.policy))
-            least = _least_for(stock, trip.policy, demands, tank, litres)
+            low = track.lowered.get((index, at))
+            others = litres if low is None or low.minute != minute else list(low.left_l)
+            least = _least_for(stock, trip.policy, demands, tank, others)
+            if least is not None and litres[tank] >= stock.tanks[tank].usable_l:
+                least = max(least, start_of(track.start_kpa, tank))
         own = own if stock.helds else None
     return Checkpoint(minute, leg.name, index, at, name, flow_l_per_min, label, gauge, left, own, least)
 
 
+def lowest_start(stock: OnHand, policy: Policy, start_kpa: Sequence[float | None]) -> OnHand | None:
+    """What a supply has had every cylinder left at the gauge to depart with; None where there is no such set."""
+    gauges = [gauge for gauge in start_kpa if gauge is not None]
+    if not stock.helds or len(gauges) != len(stock.helds):
+        return None
+    return at_gauges(stock, policy, gauges)
+
+
+def start_of(start_kpa: Sequence[float | None], tank: int) -> float:
+    """The gauge to depart with of a cylinder from which nothing has been drawn yet, kPa; 0 where there is none."""
+    return (start_kpa[tank] if tank < len(start_kpa) else None) or 0.0
+
+
 def least_gauge_kpa(stock: OnHand, policy: Policy, ahead: Flow, tank: int, litres: Sequence[float]) -> float | None:
-    """The gauge of the cylinder in use with which the rest of the trip is still covered, reserve and spare included."""
+    """The gauge of the cylinder in use with which the rest of the trip is still covered, reserve and spare included.
+
+    `litres`: usable litres of each tank, those of the others as they would be had all left at the gauge to depart with.
+    """
     demands = required_demands(stock.tanks, ahead, policy, _withheld(stock, policy))
     return _least_for(stock, policy, demands, tank, litres)
 

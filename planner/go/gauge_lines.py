@@ -7,20 +7,27 @@ at any minute of the way. Both belong to the cylinder in use, so that they form 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 from planner.cylinders.course import Moment
 from planner.cylinders.depletion import run
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.demand import Flow, Segment, flows, rest, stretches
-from planner.go.checkpoints import least_gauge_kpa
+from planner.go.checkpoints import least_gauge_kpa, lowest_start, start_of
 from planner.model import Trip
 
 STEPS = 48
 """Into how many parts of equal time a trip is cut; changes of flow and of cylinder are cut besides."""
 
 _JUST_BEFORE_MIN = 1e-6
+
+
+StartGauges = Mapping[str, Sequence[float | None]]
+"""The gauges to depart with, kPa, of the cylinders of each supply."""
+
+NO_START: StartGauges = MappingProxyType({})
 
 
 class GaugePoint(NamedTuple):
@@ -52,7 +59,7 @@ class Tooth(NamedTuple):
     points: tuple[GaugePoint, ...]
 
 
-def gauge_lines(trip: Trip) -> dict[str, tuple[Tooth, ...]]:
+def gauge_lines(trip: Trip, start_kpa: StartGauges = NO_START) -> dict[str, tuple[Tooth, ...]]:
     """The teeth of each supply of cylinders that the trip draws on, in the order of time.
 
     Straight lines between the points never lie below the true least gauge by more than the bend of the real gas
@@ -62,11 +69,13 @@ def gauge_lines(trip: Trip) -> dict[str, tuple[Tooth, ...]]:
     for name, flow in flows(trip.legs).items():
         stock = on_hand(trip.supplies[name], trip.policy)
         if stock is not None and stock.helds and flow:
-            found[name] = _teeth(trip, stock, flow)
+            found[name] = _teeth(_Line(trip, stock, start_kpa.get(name, ())), flow)
     return found
 
 
-def gauges_at(trip: Trip, supply: str, minutes: Iterable[float]) -> tuple[GaugeAt, ...]:
+def gauges_at(
+    trip: Trip, supply: str, minutes: Iterable[float], start_kpa: StartGauges = NO_START
+) -> tuple[GaugeAt, ...]:
     """The points of the same lines at some elapsed minutes, worked out there and not drawn between others.
 
     None for a supply without gauges, and none for a minute in which it waits or nothing is left in it.
@@ -77,9 +86,12 @@ def gauges_at(trip: Trip, supply: str, minutes: Iterable[float]) -> tuple[GaugeA
     if stock is None or not stock.helds or not flow or not wanted:
         return ()
     found = []
-    for moment in run(stock.tanks, tuple(_cut(flow, wanted)), stretches(trip.legs), moments=True).moments:
+    line = _Line(trip, stock, start_kpa.get(supply, ()))
+    cut = tuple(_cut(flow, wanted))
+    line.follow(cut)
+    for moment in run(stock.tanks, cut, stretches(trip.legs), moments=True).moments:
         if moment.tank is not None and moment.at_start and moment.minute in wanted:
-            point = _point(trip, stock, flow, moment, moment.minute)
+            point = line.point(flow, moment, moment.minute)
             label = stock.label_of(moment.tank) or ""
             found.append(
                 GaugeAt(moment.minute, moment.leg, label, moment.flow_l_per_min, point.gauge_kpa, point.least_gauge_kpa)
@@ -87,12 +99,14 @@ def gauges_at(trip: Trip, supply: str, minutes: Iterable[float]) -> tuple[GaugeA
     return tuple(found)
 
 
-def _teeth(trip: Trip, stock: OnHand, flow: Flow) -> tuple[Tooth, ...]:
+def _teeth(line: _Line, flow: Flow) -> tuple[Tooth, ...]:
+    trip, stock = line.trip, line.stock
     still = stretches(trip.legs)
     changes = [change.minute for change in run(stock.tanks, flow, still).changes]
     step = trip.total_min / STEPS
     fine = tuple(_cut(flow, [*changes, *(number * step for number in range(1, STEPS))]))
     moments = run(stock.tanks, fine, still, moments=True).moments
+    line.follow(fine)
     ends = {segment.end_min for segment in flow}
     teeth: list[tuple[int, list[GaugePoint]]] = []
     for moment in moments:
@@ -102,7 +116,7 @@ def _teeth(trip: Trip, stock: OnHand, flow: Flow) -> tuple[Tooth, ...]:
         if not teeth or (teeth[-1][0] != tank and moment.at_start):
             teeth.append((tank, []))
         points = teeth[-1][1]
-        for point in _points(trip, stock, flow, moment, ends):
+        for point in _points(line, flow, moment, ends):
             if not points and len(teeth) == 1 and point.minute > 0.0:
                 points.append(GaugePoint(0.0, point.gauge_kpa, point.least_gauge_kpa))
             if not points or points[-1] != point:
@@ -110,21 +124,39 @@ def _teeth(trip: Trip, stock: OnHand, flow: Flow) -> tuple[Tooth, ...]:
     return tuple(Tooth(stock.label_of(tank) or "", tuple(points)) for tank, points in teeth)
 
 
-def _points(trip: Trip, stock: OnHand, flow: Flow, moment: Moment, ends: set[float]) -> Iterable[GaugePoint]:
+def _points(line: _Line, flow: Flow, moment: Moment, ends: set[float]) -> Iterable[GaugePoint]:
     """The point of a moment; at the end of a piece of flow, first that of the minute that ends, then what follows."""
     if not moment.at_start and moment.minute in ends:
-        yield _point(trip, stock, flow, moment, moment.minute - _JUST_BEFORE_MIN)
-    yield _point(trip, stock, flow, moment, moment.minute)
+        yield line.point(flow, moment, moment.minute - _JUST_BEFORE_MIN)
+    yield line.point(flow, moment, moment.minute)
 
 
-def _point(trip: Trip, stock: OnHand, flow: Flow, moment: Moment, from_min: float) -> GaugePoint:
-    tank = moment.tank
-    source = None if tank is None else stock.held_of(tank)
-    if tank is None or source is None:
-        raise ValueError("no cylinder is in use at this moment")
-    gauge = source.gauge_after(stock.tanks[tank].usable_l - moment.left_l[tank])
-    least = least_gauge_kpa(stock, trip.policy, rest(flow, from_min), tank, moment.left_l)
-    return GaugePoint(moment.minute, gauge, least)
+class _Line:
+    """One supply of a trip, with what its cylinders would hold had all left at the gauge to depart with."""
+
+    def __init__(self, trip: Trip, stock: OnHand, start_kpa: Sequence[float | None]) -> None:
+        self.trip, self.stock, self.start_kpa = trip, stock, start_kpa
+        self._lowered: dict[tuple[float, int, bool], Sequence[float]] = {}
+
+    def follow(self, flow: Flow) -> None:
+        """Note what is left at every start and end of a segment of a flow."""
+        low = lowest_start(self.stock, self.trip.policy, self.start_kpa)
+        if low is not None:
+            moments = run(low.tanks, flow, stretches(self.trip.legs), moments=True).moments
+            self._lowered = {(one.minute, one.leg, one.at_start): one.left_l for one in moments}
+
+    def point(self, flow: Flow, moment: Moment, from_min: float) -> GaugePoint:
+        """The gauges of a moment; `from_min`: from when on the rest of the flow is still to come."""
+        tank, stock = moment.tank, self.stock
+        source = None if tank is None else stock.held_of(tank)
+        if tank is None or source is None:
+            raise ValueError("no cylinder is in use at this moment")
+        left = moment.left_l[tank]
+        others = self._lowered.get((moment.minute, moment.leg, moment.at_start), moment.left_l)
+        least = least_gauge_kpa(stock, self.trip.policy, rest(flow, from_min), tank, others)
+        if least is not None and left >= stock.tanks[tank].usable_l:
+            least = max(least, start_of(self.start_kpa, tank))
+        return GaugePoint(moment.minute, source.gauge_after(stock.tanks[tank].usable_l - left), least)
 
 
 def _cut(flow: Flow, minutes: Iterable[float]) -> Iterable[Segment]:

@@ -18,7 +18,6 @@ from planner.cylinders.onhand import OnHand
 from planner.cylinders.stock import full
 from planner.flow.demand import Flow, Segment, Stretch, peak_l_per_min, stretches
 from planner.flow.outlets import Asks
-from planner.go.scenarios import Scenario
 from planner.go.sizing import (
     Needed,
     carriers,
@@ -30,8 +29,9 @@ from planner.go.sizing import (
     spares,
     without_largest,
 )
-from planner.go.totals import worst_litres
+from planner.go.totals import most_drawn_l
 from planner.go.whatif import oxygen_for, reads_high_kpa
+from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import holds
 from planner.model import Outlet, Policy, SizeAsked, Supply, Trip
 from planner.results import FullCount
@@ -55,7 +55,11 @@ class LitreNeed(NamedTuple):
 
 @dataclass(frozen=True)
 class Case:
-    """All that is asked of one supply. `must_hold` are the what-ifs on it that decide go and counts."""
+    """All that is asked of one supply.
+
+    `must_hold` are the what-ifs on it that decide go and counts; `reads_high` is the one that every gauge reads too
+    high, whether it must hold or not.
+    """
 
     supply: Supply
     policy: Policy
@@ -64,6 +68,14 @@ class Case:
     must_hold: tuple[Scenario, ...]
     duties: tuple[BackupDuty, ...]
     stretches: tuple[Stretch, ...] = ()
+    reads_high: Scenario | None = None
+
+    @property
+    def risen(self) -> tuple[Flow, ...]:
+        """What the oxygen is carried for where nothing is planned to be drawn: the risen flows."""
+        if self.needed.planned_l > 0.0:
+            return ()
+        return tuple(scenario.after for scenario in self.must_hold if scenario.name == "deterioration")
 
     @property
     def flows(self) -> tuple[Flow, ...]:
@@ -83,7 +95,7 @@ class Case:
             self.needed.required_l if self.flow else 0.0, spares(self.supply, self.policy), reads_high=False
         )
         duties = [LitreNeed(duty.need_l, 0, reads_high=False) for duty in self.duties]
-        altered = [LitreNeed(worst_litres(s), s.leave_out, s.reads_high) for s in self.must_hold]
+        altered = [LitreNeed(most_drawn_l(s), int(s.lose_one), s.reads_high) for s in self.must_hold]
         return (required, *duties, *altered)
 
 
@@ -99,22 +111,24 @@ def case(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Seque
         for other in trip.supplies.values()
         if other.fixed and other.kind != "pipeline" and other.backup == supply.name and flows.get(other.name)
     )
+    mine = [scenario for scenario in scenarios if scenario.supply == supply.name]
+    rises = [most_drawn_l(scenario) for scenario in mine if scenario.name == "deterioration"]
     return Case(
         supply,
         trip.policy,
         flow,
-        need(flow, trip.policy, pipeline=supply.kind == "pipeline"),
-        tuple(s for s in scenarios if s.supply == supply.name and s.name in trip.policy.must_hold),
+        need(flow, trip.policy, pipeline=supply.kind == "pipeline", rise_l=max(rises, default=0.0)),
+        tuple(scenario for scenario in mine if scenario.name in trip.policy.must_hold),
         duties,
         stretches(trip.legs),
+        next((scenario for scenario in mine if scenario.reads_high), None),
     )
 
 
 def serving_without_spare_l(this: Case, stock: OnHand) -> float:
-    """Usable litres of the cylinders that carry at least one leg, without the spare."""
-    usable = [
-        tank.usable_l for tank in stock.each if not this.flow or any(tank.serves(segment.asks) for segment in this.flow)
-    ]
+    """Usable litres of the cylinders that carry at least one leg, as planned or risen, without the spare."""
+    asked = {segment.asks for flow in (this.flow, *this.risen) for segment in flow}
+    usable = [tank.usable_l for tank in stock.each if not asked or any(tank.serves(asks) for asks in asked)]
     return without_largest(usable, spares(this.supply, this.policy))
 
 
@@ -125,6 +139,8 @@ def covers_need(this: Case, stock: OnHand) -> bool:
         stock.each, this.flow, this.policy, spares(this.supply, this.policy), carried_by=carried_by
     )
     if not all(meets(demand, stock.usable_l) for demand in demands):
+        return False
+    if this.needed.planned_l <= 0.0 and not enough(serving_without_spare_l(this, stock), this.needed.required_l):
         return False
     every_tank = all(len(tanks) == len(stock.each) for tanks in carried_by)
     return every_tank or run(stock.tanks, this.flow, this.stretches, serving=stock.serving).out_min is None
@@ -140,12 +156,14 @@ def passes(this: Case, stock: OnHand) -> bool:
     return (
         covers_need(this, stock)
         and all(carries_duty(duty, stock) for duty in this.duties)
-        and all(_holds(scenario, oxygen_for(scenario, this.policy, stock)) for scenario in this.must_hold)
+        and all(withstands(this, scenario, stock) for scenario in this.must_hold)
     )
 
 
-def _holds(scenario: Scenario, stock: OnHand) -> bool:
-    return holds(scenario, stock.tanks, stock.serving)
+def withstands(this: Case, scenario: Scenario, stock: OnHand) -> bool:
+    """True where a what-if holds on what a supply has."""
+    left = oxygen_for(scenario, this.policy, stock).stock
+    return holds(scenario, left.tanks, left.serving)
 
 
 def full_counts(this: Case, sizes: Sequence[SizeAsked]) -> tuple[FullCount, ...]:

@@ -4,6 +4,8 @@
     reserve  = max((reserve_factor - 1) x planned, reserve_time x peak flow)
     required = planned + reserve
 
+Where nothing is planned to be drawn, the reserve is what a patient who gets worse would draw.
+
 A `Demand` is one condition on the cylinders of a supply: after the `leave_out` largest are left out, so many litres
 must be usable among those whose outlets carry the legs in question.
 """
@@ -36,6 +38,7 @@ class Needed(NamedTuple):
     time_reserve_l: float
     reserve_l: float
     peak_flow_l_per_min: float
+    rise_reserve_l: float = 0.0
 
     @property
     def required_l(self) -> float:
@@ -43,9 +46,12 @@ class Needed(NamedTuple):
         return self.planned_l + self.reserve_l
 
 
-def need(flow: Flow, policy: Policy, *, pipeline: bool = False) -> Needed:
-    """Need of a flow by a policy. A pipeline has no reserve."""
-    return _needed(litres(flow), peak_l_per_min(flow), policy, pipeline=pipeline)
+def need(flow: Flow, policy: Policy, *, pipeline: bool = False, rise_l: float = 0.0) -> Needed:
+    """Need of a flow by a policy. A pipeline has no reserve. `rise_l`: what a patient who gets worse would draw."""
+    needed = _needed(litres(flow), peak_l_per_min(flow), policy, pipeline=pipeline)
+    if needed.planned_l > 0.0 or pipeline:
+        return needed
+    return needed._replace(reserve_l=rise_l, rise_reserve_l=rise_l)
 
 
 def _needed(planned: float, peak: float, policy: Policy, *, pipeline: bool = False) -> Needed:

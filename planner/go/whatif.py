@@ -7,13 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import reduce
-from math import fsum
+from math import fsum, isfinite
+from typing import NamedTuple
 
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, GAUGE_ERROR_PSI, KPA_PER_PSI
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
-from planner.flow.demand import litres, splice
-from planner.go.scenarios import Scenario
+from planner.go.totals import Totals
+from planner.go.whatifs.registry import PAIRED
+from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import Outcome, Trial, outcome
 from planner.model import Cylinder, Policy, Supply
 from planner.results import WhatIf
@@ -35,47 +37,49 @@ def readings_high(supply: Supply, policy: Policy) -> OnHand | None:
     return on_hand(supply, policy, allowance=lambda cylinder: reads_high_kpa(policy, cylinder))
 
 
-def oxygen_for(scenario: Scenario, policy: Policy, normal: OnHand) -> OnHand:
-    """What is on hand in a scenario: gauges lower where they read high, the largest cylinder gone where it is lost.
+class Left(NamedTuple):
+    """What is on hand in a scenario, and the number of the cylinder that is lost, None where none is."""
 
-    Where outlets differ, the largest of each kind is tried, and the one is lost whose loss is worst.
-    """
+    stock: OnHand
+    lost: int | None = None
+
+
+def oxygen_for(scenario: Scenario, policy: Policy, normal: OnHand) -> Left:
+    """What is on hand in a scenario: gauges lower where they read high, the cylinder gone whose loss is the worst."""
     base = normal
     if scenario.reads_high:
         base = readings_high(normal.supply, policy) or normal
     if scenario.lose_all:
-        return base.empty()
-    if not scenario.lose_largest or not base.each:
-        return base
-    largest = base.largest()
-    if len(largest) == 1 or base.together is not None:
-        return base.without(largest[0])
+        return Left(base.empty())
+    if not scenario.lose_one or not base.each:
+        return Left(base)
     trial = Trial(scenario, base.serving)
-    if trial.uniform:
-        return base.without(largest[0])
-    ways = [base.without(index) for index in _unlike(trial, base, largest)]
-    found = [(left, trial.outcome(left.usable_l)) for left in ways]
+    if trial.uniform or base.together is not None:
+        largest = max(range(len(base.each)), key=lambda index: base.each[index].usable_l)
+        return Left(base.without(largest), largest)
+    ways = [Left(base.without(index), index) for index in _unlike(trial, base)]
+    found = [(left, trial.outcome(left.stock.usable_l)) for left in ways]
     return reduce(lambda worst, one: one if one[1].worse_than(worst[1]) else worst, found)[0]
 
 
-def _unlike(trial: Trial, base: OnHand, largest: Sequence[int]) -> list[int]:
-    """Of the largest cylinders, those whose loss may end in different ways.
+def _unlike(trial: Trial, base: OnHand) -> list[int]:
+    """The cylinders whose loss may end in different ways, the fullest first.
 
     Where none is lost some may never come into use. If one of these is lost, nothing changes but the litres left at
-    the end: of those that serve there, and of those that do not, the first, which is the largest, stands for all.
+    the end: of those that serve there, and of those that do not, the fullest stands for all.
     """
     touched = trial.answer(base.usable_l).touched
-    at_the_end = trial.serving.of(trial.scenario.after[-1].asks)
+    at_the_end = trial.serving.of((trial.scenario.again or trial.scenario.after or trial.scenario.before)[-1].asks)
     first: dict[object, int] = {}
-    for index in largest:
+    for index in sorted(range(len(base.each)), key=lambda index: -base.each[index].usable_l):
         first.setdefault((index,) if index in touched else at_the_end[index], index)
     return list(first.values())
 
 
-def report(scenario: Scenario, found: Outcome, tanks: Sequence[Tank], policy: Policy) -> WhatIf:
-    """The outcome on tanks as a row of the plan."""
+def report(scenario: Scenario, found: Outcome, left: Left, policy: Policy) -> WhatIf:
+    """The outcome as a row of the plan."""
     name = None if found.out_leg is None else scenario.legs[found.out_leg].name
-    spare = found.left_l / found.last_flow_l_per_min if found.holds and found.last_flow_l_per_min > 0.0 else None
+    flow = found.last_flow_l_per_min
     return WhatIf(
         name=scenario.name,
         supply=scenario.supply,
@@ -84,24 +88,42 @@ def report(scenario: Scenario, found: Outcome, tanks: Sequence[Tank], policy: Po
         from_min=found.from_min,
         runs_out_min=found.out_min,
         runs_out_leg=name,
-        minutes_to_spare=spare,
+        minutes_to_spare=found.left_l / flow if found.holds and flow > 0.0 else None,
         litres_left=found.left_l,
         lost_supply=scenario.lost_supply,
-        short_l=None if found.holds else _short_l(scenario, found.from_min, tanks),
+        short_l=None if found.holds else _short_l(scenario, found.from_min, left.stock.tanks),
+        ends_min=found.ends_min if isfinite(found.ends_min) else None,
+        cylinder=None if left.lost is None else left.stock.helds[left.lost].label,
+        device=scenario.device,
+        patient=scenario.patient,
     )
 
 
 def _short_l(scenario: Scenario, minute: float, tanks: Sequence[Tank]) -> float:
-    flow = scenario.after if scenario.from_departure else splice(scenario.before, scenario.after, minute)
-    return max(0.0, litres(flow) - fsum(tank.usable_l for tank in tanks))
+    return max(0.0, Totals(scenario).drawn_l(minute) - fsum(tank.usable_l for tank in tanks))
+
+
+def outcome_on(scenario: Scenario, stock: OnHand, policy: Policy) -> tuple[Outcome, Left]:
+    """How a scenario ends on what a supply has, at its worst minute, and what that is."""
+    left = oxygen_for(scenario, policy, stock)
+    return outcome(scenario, left.stock.tanks, left.stock.serving), left
 
 
 def what_ifs(found: Sequence[Scenario], stocks: Mapping[str, OnHand | None], policy: Policy) -> tuple[WhatIf, ...]:
-    """Every scenario on the oxygen at hand; supplies still to be drawn are left out."""
-    rows = []
+    """The worst case of each what-if on each supply and device or patient; supplies still to be drawn are left out.
+
+    Of the pairs, a failing device and a lost cylinder, the worst of each supply alone is told.
+    """
+    rows: dict[tuple[object, ...], tuple[Outcome, WhatIf]] = {}
     for scenario in found:
         stock = stocks[scenario.supply]
-        if stock is not None:
-            left = oxygen_for(scenario, policy, stock)
-            rows.append(report(scenario, outcome(scenario, left.tanks, left.serving), left.tanks, policy))
-    return tuple(rows)
+        if stock is None:
+            continue
+        how, left = outcome_on(scenario, stock, policy)
+        row = report(scenario, how, left, policy)
+        key: tuple[object, ...] = (row.name, row.supply, row.lost_supply, row.device, row.patient)
+        if PAIRED in row.name and row.name not in policy.must_hold:
+            key = (PAIRED, row.supply)
+        if key not in rows or how.worse_than(rows[key][0]):
+            rows[key] = how, row
+    return tuple(row for _, row in rows.values())

@@ -1,28 +1,38 @@
 """The worst minute of a what-if on some tanks, and how it ends from there.
 
-The flow is piecewise constant, so that the litres drawn until oxygen runs out are piecewise linear in the minute at
-which things go wrong. Where every tank carries every leg the worst minute (earliest run-out, else fewest litres left)
-is one at which a flow changes. Where outlets differ it may lie just beside one at which another tank comes into use: a
-`Trial` tries minute after minute.
+One number ranks every case, failing or not: the minute at which oxygen ends if the last flow never ended, counted from
+the end of the case; the earliest is the worst, and of equal ones the one that begins first. The flow is piecewise
+constant, so that this number is piecewise linear in the minute at which things go wrong. Where every tank carries every
+leg it is least at one of a few minutes (`planner.go.totals`). Where outlets differ it may be least just beside one at
+which another tank comes into use: a `Trial` tries minute after minute.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property, reduce
 from itertools import compress, pairwise
-from math import fsum
+from math import fsum, inf
 from operator import attrgetter
 from typing import NamedTuple
 
 from planner.cylinders.course import Course, on_the_way
 from planner.cylinders.depletion import Tank, all_serve, serving_of
-from planner.cylinders.drift import LITRE_TOLERANCE, Drift
+from planner.cylinders.drift import Drift
 from planner.flow.demand import rest, until
 from planner.flow.outlets import Serving
-from planner.go.scenarios import Scenario, boundaries
-from planner.go.totals import MINUTE_TOLERANCE, Totals
+from planner.go.totals import (
+    MINUTE_TOLERANCE,
+    Case,
+    Totals,
+    beginnings,
+    case_end_min,
+    edges,
+    last_drawing,
+    may_begin_between,
+)
+from planner.go.whatifs.scenario import Scenario
 
 _NEAR_MIN = 1e-9
 _FINE_MIN = 1e-5
@@ -30,30 +40,40 @@ _FINE_MIN = 1e-5
 
 _ends_at = attrgetter("end_min")
 
-_Way = list[tuple[int, int, int]]
+_Way = list[tuple[int, int, int, bool]]
 
 
 class Outcome(NamedTuple):
-    """How a scenario ends on some tanks, from its worst minute on."""
+    """How a case ends on some tanks: begun at `from_min`, over at `end_min` with `left_l` unless it ran out before."""
 
     from_min: float
     out_min: float | None
     out_leg: int | None
     left_l: float
     last_flow_l_per_min: float
+    end_min: float
 
     @property
     def holds(self) -> bool:
         """True where oxygen lasts to the end."""
         return self.out_min is None
 
+    @property
+    def ends_min(self) -> float:
+        """The elapsed minute at which oxygen would end if the last flow never ended, `inf` where nothing is drawn."""
+        if self.out_min is not None:
+            return self.out_min
+        return self.end_min + self.left_l / self.last_flow_l_per_min if self.last_flow_l_per_min > 0.0 else inf
+
     def worse_than(self, other: Outcome) -> bool:
-        """Earlier run-out, else fewer litres left; by more than rounding noise."""
-        if self.out_min is not None and other.out_min is not None:
-            return self.out_min < other.out_min - MINUTE_TOLERANCE
-        if self.out_min is None and other.out_min is None:
-            return self.left_l < other.left_l - LITRE_TOLERANCE * 1e3
-        return self.out_min is not None
+        """True where it ends earlier after the end of its case, or longer before it, by more than rounding noise."""
+        own, others = self.ends_min - self.end_min, other.ends_min - other.end_min
+        return own < others - MINUTE_TOLERANCE
+
+
+def worst(found: Iterable[Outcome]) -> Outcome:
+    """The worst of some outcomes, the first of equal ones. Raises TypeError for none."""
+    return reduce(lambda worst, one: one if one.worse_than(worst) else worst, found)
 
 
 def outcome(scenario: Scenario, tanks: Sequence[Tank], serving: Serving | None = None) -> Outcome:
@@ -86,6 +106,7 @@ class _Try(NamedTuple):
     minute: float
     course: Course
     drift: Drift
+    lasts_min: float = inf
 
     def stands_for(self, minute: float) -> bool:
         """True where the same tanks follow on one another if the flow changes at another minute."""
@@ -98,7 +119,8 @@ class _Try(NamedTuple):
         begins = [(turn[0], turn[1] + rate * later) for turn, rate in zip(self.course.begun, rates, strict=True)]
         if self.course.out is not None:
             begins.append((-1, self.course.out[0] + self.drift.rate * later))
-        return [(tank, bisect_left(edges, begin), bisect_right(edges, begin)) for tank, begin in begins]
+        back = minute + self.lasts_min
+        return [(tank, bisect_left(edges, at), bisect_right(edges, at), at < back) for tank, at in begins]
 
 
 class Trial:
@@ -117,21 +139,26 @@ class Trial:
     @cached_property
     def uniform(self) -> bool:
         """True where every tank carries every leg: then only the sum of litres counts."""
-        return all_serve(self.serving, self.scenario.before, self.scenario.after)
+        return all_serve(self.serving, self.scenario.before, self.scenario.after, self.scenario.again)
 
     @cached_property
     def _edges(self) -> list[float]:
-        return boundaries(self.scenario.before, self.scenario.after)
+        return edges(self.scenario.before, self.scenario.after, self.scenario.again)
 
     def outcome(self, litres: Sequence[float]) -> Outcome:
         """How it ends at its worst minute, on so many litres in each tank."""
         if self.scenario.from_departure:
-            minute = 0.0
-        elif self.uniform:
-            minute = Totals(self.scenario).worst_minute(fsum(litres))
-        else:
-            minute = self._worst_minute(litres)
-        return self._outcome(minute, self._course(minute, litres))
+            return self._outcome(0.0, self._course(0.0, litres))
+        if not self.uniform:
+            return self._worst(litres)
+        cases = Totals(self.scenario).cases(fsum(litres))
+        rough = worst(sorted((self._rough(case) for case in cases), key=lambda one: one.from_min))
+        return self._outcome(rough.from_min, self._course(rough.from_min, litres))
+
+    def _rough(self, case: Case) -> Outcome:
+        begin, out, left = case
+        flow = last_drawing(self.scenario, begin).flow_l_per_min
+        return Outcome(begin, out, None, left, flow, case_end_min(self.scenario, begin))
 
     def answer(self, litres: Sequence[float], near: float | None = None) -> Answer:
         """Whether it holds from every minute on. Minutes about `near` are tried first."""
@@ -144,14 +171,17 @@ class Trial:
                 return Answer(False, frozenset(touched), minute)
         return Answer(True, frozenset(touched))
 
-    def _worst_minute(self, litres: Sequence[float]) -> float:
+    def _worst(self, litres: Sequence[float]) -> Outcome:
         planned = self._planned(litres)
         minutes = self._minutes(planned)
         found = [self._outcome(minute, self._try(planned, minute).course) for minute in minutes]
-        for low, high in pairwise(minutes):
+        for low, high in self._spans(minutes):
             tried = sorted(self._between(planned, low, high), key=lambda one: one[0])
             found += [self._outcome(minute, one.course, one) for minute, one in tried]
-        return reduce(lambda worst, one: one if one.worse_than(worst) else worst, found).from_min
+        return worst(sorted(found, key=lambda one: one.from_min))
+
+    def _spans(self, minutes: Sequence[float]) -> list[tuple[float, float]]:
+        return [(low, high) for low, high in pairwise(minutes) if may_begin_between(self.scenario, low, high)]
 
     def _courses(self, litres: Sequence[float], near: float | None) -> Iterator[tuple[float, Course]]:
         """Courses with their minutes, one that runs out among them if any does."""
@@ -160,12 +190,12 @@ class Trial:
             return
         planned = self._planned(litres)
         minutes = self._minutes(planned)
-        spans = list(pairwise(minutes))
+        spans = self._spans(minutes)
         if near is not None:
             spans.sort(key=lambda span: not span[0] <= near <= span[1])
-        yield minutes[0], self._try(planned, minutes[0]).course
+        for minute in minutes if near is None else sorted(minutes, key=lambda minute: abs(minute - near)):
+            yield minute, self._try(planned, minute).course
         for low, high in spans:
-            yield high, self._try(planned, high).course
             for one in self._each_way(planned, low, high):
                 if one.course.out is not None:  # perhaps for less time than halving finds
                     yield from ((minute, tried.course) for minute, tried in self._between(planned, low, high))
@@ -173,15 +203,26 @@ class Trial:
                 yield one.minute, one.course
 
     def _course(self, minute: float, litres: Sequence[float]) -> Course:
-        """As planned up to a minute, and altered from it on."""
-        before, after = self.scenario.before, self.scenario.after
-        course = Course(litres, self.serving, self.scenario.stretches)
-        if self.scenario.from_departure:
-            course.follow(after, after)
-        else:
-            course.follow(until(before, minute), before)
-            course.follow(rest(after, minute), after)
+        """As planned up to a minute, altered from it on, and as after it when that is over."""
+        scenario = self.scenario
+        course = Course(litres, self.serving, scenario.stretches)
+        if not scenario.from_departure:
+            course.follow(until(scenario.before, minute), scenario.before)
+        self._alter(course, minute)
         return course
+
+    def _alter(self, course: Course, minute: float) -> None:
+        scenario = self.scenario
+        back = minute + scenario.lasts_min
+        course.follow(rest(until(scenario.after, back), minute), scenario.after)
+        if scenario.again:
+            ahead = rest(scenario.again, back)
+            if course.drift is not None and course.out is None and ahead and ahead[0].start_min == back:
+                drawn = [s for s in scenario.after if s.start_min < back <= s.end_min]
+                tank = course.current
+                left = 0.0 if tank is None else course.left[tank]
+                course.drift.changes_again(tank, drawn[0].flow_l_per_min if drawn else 0.0, left)
+            course.follow(ahead, scenario.again)
 
     def _planned(self, litres: Sequence[float]) -> list[Course]:
         """The planned course: before each segment, and at the end."""
@@ -189,25 +230,25 @@ class Trial:
 
     def _minutes(self, planned: Sequence[Course]) -> list[float]:
         """When the flow or the planned tank changes."""
-        return sorted({*self._edges, *(minute for _, minute, _ in planned[-1].begun[1:])})
+        return beginnings(self.scenario, (minute for _, minute, _ in planned[-1].begun[1:]))
 
     def _try(self, planned: Sequence[Course], minute: float) -> _Try:
         """The same as `_course`, from where the planned one has come to."""
-        before, after = self.scenario.before, self.scenario.after
+        before = self.scenario.before
         done = bisect_right(before, minute, key=_ends_at)
         course = planned[done].fork()
         flow = 0.0
         if done < len(before) and before[done].start_min < minute:
             flow = before[done].flow_l_per_min
             course.follow((before[done]._replace(end_min=minute),), before)
-        ahead = rest(after, minute)
+        ahead = rest(until(self.scenario.after, minute + self.scenario.lasts_min), minute)
         drift = course.drift = Drift(begins=bool(ahead) and ahead[0].start_min == minute)
         if course.out is not None:
             drift.low, drift.rate = course.out[0] - minute, 0.0
         elif flow > 0.0 and course.current is not None:
             drift.left_off(course.current, flow, course.left[course.current])
-        course.follow(ahead, after)
-        return _Try(minute, course, drift)
+        self._alter(course, minute)
+        return _Try(minute, course, drift, self.scenario.lasts_min)
 
     def _each_way(self, planned: Sequence[Course], low: float, high: float) -> Iterator[_Try]:
         """A try for each way through the tanks between two minutes, one after another."""
@@ -248,9 +289,7 @@ class Trial:
 
     def _outcome(self, minute: float, course: Course, tried: _Try | None = None) -> Outcome:
         """What a course from a minute comes to; `tried`: of another minute, for which the course stands."""
-        before, after = self.scenario.before, self.scenario.after
-        over = after[-1].end_min <= minute and before
-        last = before[-1] if over else after[-1]
+        last = last_drawing(self.scenario, minute)
         serving = self.serving.of(last.asks)
         left = fsum(compress(course.left, serving))
         out_min, out_leg = (None, None) if course.out is None else course.out
@@ -258,4 +297,5 @@ class Trial:
             later = minute - tried.minute
             left += later * fsum([slope for tank, slope in tried.drift.litres.items() if serving[tank]])
             out_min = None if out_min is None else out_min + later * tried.drift.rate
-        return Outcome(minute, out_min, out_leg, left, last.flow_l_per_min)
+        end = case_end_min(self.scenario, minute)
+        return Outcome(minute, out_min, out_leg, left, last.flow_l_per_min, end)

@@ -6,13 +6,10 @@ profile needs no validation library. Where the answer is no, `planner.profile.st
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable, Iterator, Mapping
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Any, NamedTuple
-
-from planner.package_file import package_text
 
 Schema = Mapping[str, Any]
 
@@ -40,14 +37,6 @@ class Refusal(NamedTuple):
     rules: Schema
     path: tuple[str | int, ...]
     name: str | None
-
-
-@cache
-def schema(name: str) -> Schema:
-    """One of the schemas: `profile` or `policy`."""
-    text = package_text(f"trade/schema/{name}.schema.json")
-    loaded: Schema = json.loads(text)
-    return loaded
 
 
 def conforms(value: object, rules: Schema, root: Schema) -> bool:

@@ -107,6 +107,8 @@ LIMITS: Final[dict[str, Limit]] = {
     "reserve_factor": Limit("number", "a factor from 1 to 10", 1.0, 10.0),
     "reserve_time": _TIME_OR_NONE,
     "handover_time": _TIME_OR_NONE,
+    "rise_for": _TIME_OR_NONE,
+    "help_within": _TIME_OR_NONE,
     "reading_valid_for": _TIME,
     "spare_cylinders": Limit("count", "a whole number from 0 to 50", 0.0, 50.0),
     "change_over_at": _GAUGE,

@@ -22,6 +22,8 @@ FIELDS: Final = {
     "gauge_allowance": "gauge_allowance_kpa",
     "gauge_scale": "gauge_scale_kpa",
     "handover_time": "handover_time_min",
+    "rise_for": "rise_for_min",
+    "help_within": "help_within_min",
     "reading_valid_for": "reading_valid_for_min",
     "must_hold": "must_hold",
     "pressure_unit": "pressure_unit",

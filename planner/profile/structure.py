@@ -12,9 +12,10 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any, Final
 
-from planner.profile.conform import Refusal, Schema, conforms, refusals, resolve, schema
+from planner.profile.conform import Refusal, Schema, conforms, refusals, resolve
 from planner.profile.faults import MOST_GATHERED, Faults, clean, listed, near, show, told
 from planner.text.source import Node
+from planner.trade.schemas import schema
 
 _INTEGER = re.compile(r"-?(?:0|[1-9][0-9]{0,14})", re.ASCII)
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]{0,14})\.[0-9]{1,15}", re.ASCII)

@@ -8,12 +8,12 @@ from typing import Final, TypeAlias
 from planner.model import DEFAULT_OUTLETS, Cylinder, Outlet, Policy, SizeAsked, Supply, SupplyKind
 from planner.profile.beside import Folder
 from planner.profile.clock import Clock
-from planner.profile.conform import schema
 from planner.profile.cylinders import read_cylinder, read_outlets, read_size, size_asked
 from planner.profile.faults import Faults, listed, near, position, show
 from planner.profile.fields import Fields
 from planner.text.source import Node
 from planner.trade.catalog import find_size
+from planner.trade.schemas import schema
 
 Names: TypeAlias = tuple[str, ...] | None
 """Names that a profile has, None where they cannot be known because what holds them is missing or wrong."""

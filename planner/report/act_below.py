@@ -8,27 +8,12 @@ later while nothing has been drawn.
 
 from __future__ import annotations
 
-from planner.results import Checkpoint, Plan
-
-
-def act_below_kpa(plan: Plan, check: Checkpoint) -> float | None:
-    """Gauge in kPa as indicated; None where none is to be had."""
-    departure = least_at_first_use_kpa(plan, check.supply, check.cylinder)
-    if check.least_gauge_kpa is None or departure is None or not _first_use(plan, check):
-        return check.least_gauge_kpa
-    return max(check.least_gauge_kpa, departure)
+from planner.results import Plan
 
 
 def least_at_first_use_kpa(plan: Plan, supply: str, label: str | None) -> float | None:
     """Least departure gauge of a cylinder, on a manifold the common one; None where there is none."""
     cylinders = plan.supplies[supply].cylinders
     if plan.supplies[supply].supply.kind == "manifold":
-        return cylinders[0].least_departure_gauge_kpa
-    return next((one.least_departure_gauge_kpa for one in cylinders if one.cylinder.label == label), None)
-
-
-def _first_use(plan: Plan, check: Checkpoint) -> bool:
-    first = next(one for one in plan.checkpoints if one.supply == check.supply)
-    if check.at == "between":
-        return (first.cylinder, first.gauge_kpa) == (check.cylinder, check.gauge_kpa)
-    return check.at == "start" and (first.minute, first.at) == (check.minute, check.at)
+        return cylinders[0].start_at_least_kpa
+    return next((one.start_at_least_kpa for one in cylinders if one.cylinder.label == label), None)

@@ -59,6 +59,8 @@ def result(plan: Plan) -> dict[str, Any]:
                 "runs_out_min": whatif.runs_out_min,
                 "runs_out_leg": whatif.runs_out_leg,
                 "minutes_to_spare": whatif.minutes_to_spare,
+                "ends_min": whatif.ends_min,
+                "case": {"cylinder": whatif.cylinder, "device": whatif.device, "patient": whatif.patient},
             }
             for whatif in plan.whatifs
         ],
@@ -121,6 +123,8 @@ def _supply(supply: SupplyPlan) -> dict[str, Any]:
             for turn in supply.order
         ],
         "lasts_min": supply.lasts_min,
+        "gas": "oxygen",
+        "start_at_least_psi": {one.cylinder.label: _psi(one.start_at_least_kpa) for one in supply.cylinders},
     }
 
 

@@ -222,7 +222,7 @@ def _size(item: CylinderPlan) -> str:
 
 
 def _least(plan: Plan, item: CylinderPlan) -> str:
-    least = item.least_departure_gauge_kpa
+    least = item.start_at_least_kpa
     return "no gauge" if least is None else figures.gauge_up(least, plan.trip.policy.pressure_unit)
 
 

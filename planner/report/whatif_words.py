@@ -5,45 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from planner import figures
-from planner.flow.devices import is_blend
+from planner.go.whatifs.registry import PAIRED, base, kind
+from planner.go.whatifs.registry import title as short_title
+from planner.naming import called
 from planner.report.words import leg_number, leg_text, moment, whatif_title
 from planner.results import Plan, WhatIf
-
-FROM_WORST_MINUTE = ("ventilator_fails", "conserver_fails", "concentrator_fails", "vehicle_supply_lost")
-"""The what-ifs that begin at the worst minute; the others change the trip from departure."""
 
 
 def whatif_condition(plan: Plan, whatif: WhatIf) -> str:
     """What is supposed to happen: `Ventilator fails (at the worst minute, 23 min after departure)`."""
     if whatif.name == "vehicle_supply_lost":
         return _vehicle_lost(plan, whatif)
-    detail = {
-        "longest_times": "delays added",
-        "settings_rise": f"from departure, {_rise(plan)}",
-        "cylinder_lost": _lost(plan, whatif),
-        "no_wall_on_arrival": f"{figures.minutes_up(plan.trip.policy.handover_time_min)} more at the last flow",
-        "gauge_reads_high": "every one by 100 psi, or 2.5 % of its scale if more",
-        "inspired_oxygen_kept": "on each leg with a cabin altitude",
-    }.get(whatif.name)
-    return f"{whatif_title(whatif)} ({detail or _worst(plan, whatif)})"
-
-
-def _rise(plan: Plan) -> str:
-    """How far settings rise: to the device that one names for it, else a blend to 100 % oxygen."""
-    used = [use.device for leg in plan.trip.legs for use in leg.uses]
-    named = any(device.may_rise_to is not None for device in used)
-    blends = any(device.may_rise_to is None and is_blend(device) for device in used)
-    if not named:
-        return "blends at 100 % oxygen"
-    return "as far as the trip names" + (", other blends at 100 % oxygen" if blends else "")
-
-
-def _lost(plan: Plan, whatif: WhatIf) -> str:
-    """When a cylinder is lost, and which ones are tried where not all carry the same legs."""
-    supply = plan.supplies[whatif.supply].supply
-    kinds = {(supply.outlets_of(cylinder), cylinder.magnet_safe) for cylinder in supply.cylinders}
-    tried = ", the largest of each kind in turn, as outlets or marks for the magnet differ"
-    return "at departure" + (tried if len(kinds) > 1 and supply.kind == "cylinders" else "")
+    of = kind(base(whatif.name))
+    told = [] if of.detail is None else [of.detail(plan.trip, whatif)]
+    told += [_worst(plan, whatif)] if of.at_the_worst else []
+    if whatif.name.endswith(PAIRED) and whatif.cylinder is not None:
+        told.append(f"{called(whatif.cylinder)} lost at departure")
+    return f"{whatif_title(whatif)} ({', '.join(told)})"
 
 
 def _worst(plan: Plan, whatif: WhatIf) -> str:
@@ -106,12 +84,10 @@ def _where(plan: Plan, whatif: WhatIf, leg: str | None) -> str:
 
 def whatif_case(plan: Plan, whatif: WhatIf) -> str:
     """What is supposed to happen, short enough for a column: `Ventilator fails (worst at 23 min)`."""
-    title = whatif_title(whatif) if whatif.lost_supply is None else f"{whatif.lost_supply} lost"
-    if whatif.name in FROM_WORST_MINUTE:
+    title = short_title(plan.trip, whatif)
+    if kind(base(whatif.name)).at_the_worst:
         late = figures.steps_down(whatif.from_min, 1.0) > 0
         return f"{title} (worst at {figures.minutes_down(whatif.from_min) if late else 'start'})"
-    if whatif.name == "no_wall_on_arrival":
-        return f"No wall outlet for {figures.minutes_up(plan.trip.policy.handover_time_min)}"
     return title
 
 

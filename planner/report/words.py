@@ -10,26 +10,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from planner import figures
-from planner.findings.common import called
+from planner.go.whatifs.registry import PAIRED, base, kind
+from planner.naming import called
 from planner.problems import Finding
 from planner.report.change_gauge import comes_off_with_gas_left, off_gauge
 from planner.results import BreakingDelay, ChangeOver, Plan, SupplyPlan, TurnBack, WhatIf
 
 SETTINGS = {"in_house": "inside the hospital", "road": "by road", "air": "by air"}
-
-WHATIF_TITLES = {
-    "longest_times": "Every leg takes its longest time",
-    "ventilator_fails": "Ventilator fails",
-    "conserver_fails": "Oxygen conserver fails",
-    "concentrator_fails": "Concentrator fails",
-    "settings_rise": "Settings rise",
-    "cylinder_lost": "Largest cylinder lost",
-    "vehicle_supply_lost": "Vehicle supply lost",
-    "no_wall_on_arrival": "No wall outlet on arrival",
-    "gauge_reads_high": "Gauges read too high",
-    "inspired_oxygen_kept": "FiO2 raised for altitude",
-}
-"""A short title for each what-if, without a verdict in it."""
 
 LEVELS = {"stop": "STOP", "caution": "CAUTION", "note": "NOTE"}
 
@@ -276,4 +263,4 @@ def minute_and_clock(plan: Plan, minute: float) -> str:
 
 def whatif_title(whatif: WhatIf) -> str:
     """The short title of a what-if."""
-    return WHATIF_TITLES.get(whatif.name, whatif.name.replace("_", " ").capitalize())
+    return kind(base(whatif.name)).title + (" and a cylinder lost" if whatif.name.endswith(PAIRED) else "")

@@ -1,4 +1,4 @@
-"""The policy that stands where a service says nothing, from `planner/trade/data/policies.csv`."""
+"""The policy that stands where a service says nothing: planner/trade/data/policies.csv and what_ifs.csv."""
 
 from __future__ import annotations
 
@@ -14,6 +14,8 @@ from planner.trade.catalog import rows
 SETTINGS: Final[tuple[Setting, ...]] = ("in_house", "road", "air")
 """The columns of the table."""
 
+MUST_HOLD_SOURCE: Final = "common practice, no source"
+
 _FACTOR_TO_MODEL: Final = {"": 1.0, "min": 1.0, "psi": KPA_PER_PSI}
 
 
@@ -24,9 +26,25 @@ def _table() -> Mapping[str, Mapping[str, str]]:
 
 
 @cache
+def what_if_names() -> tuple[str, ...]:
+    """The name of every what-if, in the order of the table."""
+    return tuple(row["name"] for row in rows("what_ifs.csv"))
+
+
+def must_hold_names() -> tuple[str, ...]:
+    """What `must_hold` may name: every what-if, and the failure of a device with a cylinder lost as well."""
+    names = what_if_names()
+    return (*names, *(f"{name}+cylinder_lost" for name in names if name.endswith("_fails")))
+
+
+def _must_hold(setting: Setting) -> tuple[str, ...]:
+    return tuple(row["name"] for row in rows("what_ifs.csv") if row[setting] == "yes")
+
+
+@cache
 def policy_sources() -> Mapping[str, str]:
     """The source of each policy key, in words."""
-    return MappingProxyType({key: row["source"] for key, row in _table().items()})
+    return MappingProxyType({**{key: row["source"] for key, row in _table().items()}, "must_hold": MUST_HOLD_SOURCE})
 
 
 @cache
@@ -53,7 +71,9 @@ def policy_defaults(setting: Setting) -> Policy:
         full_at_kpa=number("full_at"),
         gauge_allowance_kpa=number("gauge_allowance"),
         handover_time_min=number("handover_time"),
-        must_hold=tuple(text("must_hold").split()),
+        must_hold=_must_hold(setting),
+        rise_for_min=number("rise_for"),
+        help_within_min=number("help_within") if text("help_within") else None,
         gauge_scale_kpa=number("gauge_scale") if text("gauge_scale") else None,
         reading_valid_for_min=number("reading_valid_for"),
         pressure_unit=cast(Literal["psi", "bar", "kPa", "MPa"], text("pressure_unit")),

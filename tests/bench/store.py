@@ -13,7 +13,7 @@ from random import Random
 from planner.cylinders.stock import held
 from planner.flow.demand import flows
 from planner.go.judge import Case, case
-from planner.go.scenarios import scenarios
+from planner.go.whatifs.registry import scenarios
 from planner.model import Supply
 from planner.store.choice import choose
 from tests.bench.timing import call_ms

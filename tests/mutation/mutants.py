@@ -48,7 +48,7 @@ MODULES = (
     "planner/cylinders/course.py",
     "planner/cylinders/depletion.py",
     "planner/go/sizing.py",
-    "planner/go/scenarios.py",
+    "planner/go/whatifs/scenario.py",
     "planner/go/whatif.py",
     "planner/go/totals.py",
     "planner/go/worst_minute.py",
@@ -90,7 +90,7 @@ MOST_NEAR = 80
 OWN = {
     "planner/cylinders/course.py": "tests/test_depletion.py",
     "planner/go/totals.py": "tests/test_whatif.py",
-    "planner/go/scenarios.py": "tests/test_whatif.py",
+    "planner/go/whatifs/scenario.py": "tests/test_whatif.py",
 }
 """Tests of a module whose name does not tell."""
 LIMIT_MEMORY = 3 << 30

@@ -18,7 +18,6 @@ from planner.pages.log import log_pages
 from planner.pages.pack import pack_bytes
 from planner.planning import plan
 from planner.profile.read import parse_trip
-from planner.report.act_below import act_below_kpa
 from planner.report.chart.chart import charts, gauge_axis, minute_axis
 from planner.report.log.log import log
 from planner.results import Plan
@@ -110,7 +109,7 @@ def test_planned_and_least_line_pass_through_the_checkpoints(made: Plan, found: 
     for check in made.checkpoints:
         plot = found[["cart", "ambulance"].index(check.supply)]
         assert check.gauge_kpa is not None
-        least = act_below_kpa(made, check)
+        least = check.least_gauge_kpa
         assert least is not None
         assert has(ends(plot, drawn.PLANNED), check.minute, check.gauge_kpa / KPA_PER_PSI)
         assert has(ends(plot, drawn.LEAST), check.minute, least / KPA_PER_PSI)

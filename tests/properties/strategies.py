@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from planner.constants import KPA_PER_PSI
 from planner.gas import contents
-from planner.go.scenarios import NAMES
 from planner.model import Cylinder, Delay, Device, Leg, Outlet, Policy, SizeAsked, Supply, SupplyKind, Trip, Use
+from planner.trade.policy_table import what_if_names
 
 EVERY_OUTLET = (*(Outlet("flowmeter"),) * 5, *(Outlet("high_pressure"),) * 5)
 
@@ -67,7 +67,7 @@ def policies(draw: st.DrawFn) -> Policy:
         full_at_kpa=2000 * KPA_PER_PSI,
         gauge_allowance_kpa=draw(st.just(0.0) | gauges(1, 150)),
         handover_time_min=draw(minutes(0, 20)),
-        must_hold=tuple(draw(st.lists(st.sampled_from(NAMES), unique=True))),
+        must_hold=tuple(draw(st.lists(st.sampled_from(what_if_names()), unique=True))),
         gauge_scale_kpa=draw(st.none() | gauges(3000, 5000)),
     )
 

@@ -14,7 +14,7 @@ from planner.cylinders.depletion import run
 from planner.cylinders.onhand import on_hand
 from planner.flow.demand import flows
 from planner.go.judge import Case, case, passes
-from planner.go.scenarios import scenarios
+from planner.go.whatifs.registry import scenarios
 from planner.model import Cylinder, Supply
 from planner.store.choice import choose, full_gauge_kpa
 from planner.trade.policy_table import policy_defaults

@@ -42,7 +42,7 @@ def figures(whole: Plan) -> dict[str, float | str | None]:
         found |= {f"{name} count of {each.size}": each.count for each in supply.full_cylinders}
         for each in supply.cylinders:
             found[f"{name} {each.cylinder.label} usable"] = each.usable_l
-            found[f"{name} {each.cylinder.label} least"] = each.least_departure_gauge_kpa
+            found[f"{name} {each.cylinder.label} least"] = each.start_at_least_kpa
         for number, order in enumerate(supply.order):
             found |= {f"{name} order {number} cylinder": order.cylinder, f"{name} order {number} to": order.to_min}
             found |= {f"{name} order {number} gauge": order.gauge_end_kpa}

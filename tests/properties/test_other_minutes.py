@@ -1,8 +1,9 @@
-"""A course that stands for another minute is the course from that minute; what is known of a gauge is what passes."""
+"""A course that stands for another minute is the course from that minute."""
 
 from __future__ import annotations
 
 from itertools import pairwise
+from math import inf
 
 import pytest
 from hypothesis import given
@@ -10,13 +11,10 @@ from hypothesis import strategies as st
 
 from planner.cylinders.depletion import run
 from planner.cylinders.onhand import on_hand
-from planner.flow.demand import flows
-from planner.go.departure import _Search
-from planner.go.judge import case, passes
-from planner.go.scenarios import scenarios
+from planner.go.whatifs.registry import scenarios
 from planner.go.worst_minute import Trial
 from planner.model import Trip
-from tests.properties.strategies import short_trips, trips
+from tests.properties.strategies import short_trips
 
 NOISE_MIN = 1e-8
 """So near to a change of cylinder, what flows in between is lost in rounding."""
@@ -27,7 +25,7 @@ def test_a_try_stands_for_other_minutes(trip: Trip, share: float) -> None:
     stock = on_hand(trip.supplies["cart"], trip.policy)
     assert stock is not None
     for scenario in scenarios(trip):
-        if scenario.supply != "cart" or scenario.from_departure:
+        if scenario.supply != "cart" or scenario.from_departure or scenario.again or scenario.lasts_min < inf:
             continue
         trial = Trial(scenario, stock.serving)
         planned = trial._planned(stock.usable_l)
@@ -47,24 +45,3 @@ def test_a_try_stands_for_other_minutes(trip: Trip, share: float) -> None:
             left = [litre + later * one.drift.litres.get(tank, 0.0) for tank, litre in enumerate(one.course.left)]
             if one.course.out is None:
                 assert there.left_l == pytest.approx(left, abs=1e-6)
-
-
-@given(trips(mixed=True), st.data())
-def test_a_gauge_goes_by_what_is_known_as_by_all(trip: Trip, data: st.DataObject) -> None:
-    planned = flows(trip.legs)
-    altered = scenarios(trip, planned)
-    for supply in trip.supplies.values():
-        stock = on_hand(supply, trip.policy)
-        if stock is None or supply.kind != "cylinders":
-            continue
-        this = case(trip, supply, planned, altered)
-        search = _Search(this, stock)
-        for index, cylinder in enumerate(supply.cylinders):
-            if cylinder.gas != "oxygen":
-                continue
-            gauge = data.draw(st.floats(0.0, cylinder.filling_gauge_kpa))
-            changed = cylinder._replace(gauge_kpa=gauge)
-            have = (*supply.cylinders[:index], changed, *supply.cylinders[index + 1 :])
-            again = on_hand(supply._replace(cylinders=have), trip.policy)
-            assert again is not None
-            assert search._go(index, gauge) == passes(this, again)

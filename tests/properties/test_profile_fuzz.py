@@ -19,11 +19,12 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from planner.problems import ProblemsError
-from planner.profile.conform import conforms, schema
+from planner.profile.conform import conforms
 from planner.profile.read import read_trip
 from planner.profile.structure import plain
 from planner.text.source import loads
 from planner.text.text_file import MOST_PROBLEMS
+from planner.trade.schemas import schema
 from tests.fuzz.hostile import SAMPLES, SOUND, TRIP
 from tests.fuzz.judge import check_problem, judge
 from tests.fuzz.mutate import OWN, POLICY, READINGS, STORE, TABLE, Case, mutated, seeds

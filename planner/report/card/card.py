@@ -8,7 +8,8 @@ the calculation sheet.
 from __future__ import annotations
 
 from planner import figures
-from planner.findings.common import called, magnet_mark
+from planner.findings.common import magnet_mark
+from planner.naming import called
 from planner.report import words
 from planner.report.card.data import Balance, Card
 from planner.report.card.legs import leg_blocks

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from planner import figures
-from planner.findings.common import all_called
 from planner.flow import devices
 from planner.model import Leg
-from planner.report.act_below import act_below_kpa
+from planner.naming import all_called
 from planner.report.card.data import LegBlock, Point
 from planner.report.card.order import number_in_order, short_name
 from planner.report.clock import clock
@@ -60,7 +59,7 @@ def _point(plan: Plan, check: Checkpoint) -> Point:
         cylinder=check.cylinder or check.supply,
         short=short_name(plan, check.supply, number_in_order(plan, check)),
         gauge=figures.gauge_nearest_or_none(check.gauge_kpa, unit),
-        least=figures.gauge_up_or_none(act_below_kpa(plan, check), unit),
+        least=figures.gauge_up_or_none(check.least_gauge_kpa, unit),
         supply=check.supply if several else "",
     )
 

@@ -10,14 +10,16 @@ from typing import NamedTuple
 
 from planner import figures
 from planner.flow.devices import demand_l_per_min
+from planner.go.whatifs.registry import kind
 from planner.model import Device
 from planner.report import whatif_words, words
 from planner.report.checklist.facts import Facts, trip_facts
 from planner.report.checklist.items import fixed_supplies, items, lost_text
 from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, WhatIf
+from planner.trade.policy_table import what_if_names
 
-DEVICE_FAILS = ("ventilator_fails", "conserver_fails", "concentrator_fails")
+DEVICE_FAILS = tuple(name for name in what_if_names() if kind(name).device_fails)
 """What-ifs in which another device takes over, whose flow the line names."""
 OUTCOMES = (
     *DEVICE_FAILS,
@@ -75,7 +77,7 @@ def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
             parts.append(f"{whatif.supply} {ending} {words.moment(plan, whatif.runs_out_min)}")
         else:
             parts.append(f"{whatif.supply} does NOT last")
-    case = "If the largest is lost" if name == "cylinder_lost" else "Worst case"
+    case = "Worst to lose" if name == "cylinder_lost" else "Worst case"
     return f" {case}: {', '.join(parts)}." if parts else ""
 
 

@@ -122,11 +122,11 @@ def _waits(item: CylinderPlan) -> str:
 
 def least_departure(plan: Plan, item: CylinderPlan | None) -> str:
     """The least gauge to leave with: up, `any` where none is asked, a dash where none does."""
-    if item is None or item.least_departure_gauge_kpa is None:
+    if item is None or item.start_at_least_kpa is None:
         return figures.NONE
-    if item.least_departure_gauge_kpa <= 0:
+    if item.start_at_least_kpa <= 0:
         return "any"
-    return figures.gauge_up(item.least_departure_gauge_kpa, plan.trip.policy.pressure_unit)
+    return figures.gauge_up(item.start_at_least_kpa, plan.trip.policy.pressure_unit)
 
 
 def size_of(item: CylinderPlan) -> str:

@@ -71,7 +71,7 @@ class Chart(NamedTuple):
 
 def charts(plan: Plan) -> tuple[Chart, ...]:
     """A chart for each supply of cylinders that the trip draws on, in the order of the trip's supplies."""
-    found = gauge_lines(plan.trip)
+    found = gauge_lines(plan.trip, plan.start_kpa)
     return tuple(_chart(plan, name, found[name]) for name in plan.supplies if found.get(name))
 
 

@@ -7,9 +7,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from planner import figures
-from planner.findings.common import called
 from planner.flow import devices
 from planner.model import Device, Leg
+from planner.naming import called
 from planner.report import words
 from planner.report.card.legs import OUTLETS
 from planner.report.change_gauge import comes_off_with_gas_left, off_gauge

@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Literal, NamedTuple
 
 from planner import figures
-from planner.findings.common import all_called, magnet_mark
+from planner.findings.common import magnet_mark
 from planner.flow import devices
 from planner.model import Cylinder, Device, SizeAsked, Supply, Trip
+from planner.naming import all_called
 from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, SupplyPlan
 from planner.trade.catalog import device_types, find_size

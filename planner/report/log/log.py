@@ -10,7 +10,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner import figures
-from planner.report.act_below import act_below_kpa
 from planner.report.card.legs import readings
 from planner.report.card.order import least_departure, number_in_order, short_name, turns
 from planner.report.change_gauge import off_gauge
@@ -136,7 +135,7 @@ def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
         cylinder=check.cylinder or own,
         supply=check.supply,
         expected=figures.gauge_nearest_or_none(check.gauge_kpa, unit),
-        least=figures.gauge_up_or_none(act_below_kpa(plan, check), unit),
+        least=figures.gauge_up_or_none(check.least_gauge_kpa, unit),
         short=short_name(plan, check.supply, number_in_order(plan, check)),
         gauge=kind != "pipeline",
     )

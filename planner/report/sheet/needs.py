@@ -5,7 +5,8 @@ from __future__ import annotations
 from itertools import groupby
 
 from planner import figures
-from planner.findings.common import MAGNET_MARK, listed, magnet_mark
+from planner.findings.common import MAGNET_MARK, magnet_mark
+from planner.naming import listed
 from planner.report import words
 from planner.report.blocks import AS_ABOVE, Block, Figure, Section, Table, Text
 from planner.results import LedgerLine, Plan, SupplyPlan

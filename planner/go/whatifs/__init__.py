@@ -1,0 +1,1 @@
+"""What can go wrong: each what-if in a file of its own, found through `planner.go.whatifs.registry`."""

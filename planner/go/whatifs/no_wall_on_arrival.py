@@ -1,0 +1,64 @@
+"""No wall outlet is free on arrival: the last leg goes on for the handover time, in the same room.
+
+Portable supplies carry their own devices on. Those of a fixed or wall supply go to its `backup`, else to the last
+portable supply used, else to the only one that the trip lists.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner import figures
+from planner.flow.demand import final_uses, flows, stretches
+from planner.go.whatifs.kind import Kind
+from planner.go.whatifs.scenario import Planned, Scenario, can_run_out
+from planner.model import Leg, Trip, Use
+
+
+def arrival_supply(trip: Trip, supply: str) -> str | None:
+    """The supply that carries on what drew on another one when no wall outlet is free; None where there is none."""
+    if trip.supplies[supply].portable:
+        return supply
+    if trip.supplies[supply].backup is not None:
+        return trip.supplies[supply].backup
+    used = [name for leg in reversed(trip.legs) for name in _used(trip, leg) if trip.supplies[name].portable]
+    listed = [name for name, other in trip.supplies.items() if other.portable]
+    return used[0] if used else listed[0] if len(listed) == 1 else None
+
+
+def _used(trip: Trip, leg: Leg) -> list[str]:
+    return sorted({use.supply for use in leg.uses}, key=[leg.supply, *trip.supplies].index)
+
+
+def unbridged(trip: Trip) -> tuple[Use, ...]:
+    """What runs at the end of the trip and has nothing to carry it on where no wall outlet is free."""
+    return tuple(use for use in final_uses(trip.legs[-1]) if arrival_supply(trip, use.supply) is None)
+
+
+def _scenarios(planned: Planned) -> Iterator[Scenario]:
+    trip, minutes, last = planned.trip, planned.trip.policy.handover_time_min, planned.trip.legs[-1]
+    carried = [(use, arrival_supply(trip, use.supply)) for use in final_uses(last)]
+    waiting = tuple(use._replace(supply=supply, for_min=None) for use, supply in carried if supply is not None)
+    if minutes <= 0.0 or not waiting:
+        return
+    wait = last._replace(duration_min=minutes, uses=waiting, delays=(), longest_min=None, divert=None)
+    legs = (*trip.legs, wait)
+    after, still = flows(legs), stretches(legs)
+    for supply in dict.fromkeys(use.supply for use in waiting):
+        if can_run_out(trip.supplies[supply]):
+            before = planned.flows.get(supply, ())
+            idle = max(planned.idle_l_per_min.values(), default=0.0)
+            yield Scenario("no_wall_on_arrival", supply, before, after[supply], legs, still, idle_l_per_min=idle)
+
+
+def _more(trip: Trip) -> str:
+    return figures.minutes_up(trip.policy.handover_time_min)
+
+
+WHAT_IF = Kind(
+    title="No wall outlet on arrival",
+    condition="If no wall outlet is free on arrival",
+    scenarios=_scenarios,
+    detail=lambda trip, _: f"{_more(trip)} more at the last flow",
+    short_title=lambda trip, _: f"No wall outlet for {_more(trip)}",
+)

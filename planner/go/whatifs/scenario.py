@@ -1,0 +1,171 @@
+"""The altered trips behind the what-ifs: what changes, on which supply, from when and for how long.
+
+A `Scenario` is a flow on one supply: `before` up to some minute, `after` from it on, and where it lasts a while only,
+`again` when that is over. Where `from_departure` is false the minute is the worst one, which
+`planner.go.worst_minute` searches. A scenario is made only where it changes something on a supply that can run out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import accumulate
+from math import inf
+from typing import NamedTuple
+
+from planner.flow.demand import Flow, Stretch, flows, stretches
+from planner.flow.devices import ASSUMED_RESUSCITATOR
+from planner.flow.outlets import Asks
+from planner.model import Device, Leg, Supply, Trip, Use
+
+Stretches = tuple[Stretch, ...]
+Span = tuple[float, float]
+
+
+class Scenario(NamedTuple):
+    """One what-if on one supply. `legs` are those of the altered trip by name and time, with the planned uses.
+
+    `lasts_min`: how long the altered flow lasts, `inf` to the end; `again` follows it, and is empty where the case
+    then ends, help being there. `begins`: the elapsed minutes in which it may begin; None for any. `device` fails,
+    `patient` gets worse: what the case is about. `idle_l_per_min` is the flow that minutes are counted with where
+    nothing is drawn at the end: the risen one.
+    """
+
+    name: str
+    supply: str
+    before: Flow
+    after: Flow
+    legs: tuple[Leg, ...]
+    stretches: Stretches
+    from_departure: bool = True
+    lose_one: bool = False
+    lose_all: bool = False
+    reads_high: bool = False
+    lost_supply: str | None = None
+    lasts_min: float = inf
+    again: Flow = ()
+    begins: tuple[Span, ...] | None = None
+    device: str | None = None
+    patient: str | None = None
+    idle_l_per_min: float = 0.0
+
+
+class Planned(NamedTuple):
+    """A trip as planned: its flow on each supply, its no-change stretches, and the risen flow on each at its end."""
+
+    trip: Trip
+    flows: Mapping[str, Flow]
+    stretches: Stretches
+    idle_l_per_min: Mapping[str, float]
+
+
+def as_planned(trip: Trip, planned: Mapping[str, Flow] | None = None) -> Planned:
+    """What every what-if starts from. `planned`: the flows of the trip, if known."""
+    planned = flows(trip.legs) if planned is None else planned
+    return Planned(trip, planned, stretches(trip.legs), idle_flows_l_per_min(trip, planned))
+
+
+def idle_flows_l_per_min(trip: Trip, planned: Mapping[str, Flow]) -> dict[str, float]:
+    """The risen flow of the last leg on each supply that draws nothing at its end; 0 where it draws, or never rises."""
+    idle = [name for name, flow in planned.items() if flow and flow[-1].flow_l_per_min <= 0.0]
+    if not idle:
+        return dict.fromkeys(planned, 0.0)
+    risen = flows(trip.legs, with_devices(trip.legs, lambda _, device: risen_device(trip, device)))
+    return {name: risen[name][-1].flow_l_per_min if name in idle else 0.0 for name in planned}
+
+
+def risen_device(trip: Trip, device: Device) -> Device:
+    """The device that a trip says this one may rise to, else itself."""
+    return device if device.may_rise_to is None else trip.devices[device.may_rise_to]
+
+
+def fallback(trip: Trip, device: Device) -> Device:
+    """The device that takes over when one fails: its `if_it_fails`, else a manual resuscitator at 15 L/min."""
+    return ASSUMED_RESUSCITATOR if device.if_it_fails is None else trip.devices[device.if_it_fails]
+
+
+def can_run_out(supply: Supply) -> bool:
+    """True for all but a pipeline."""
+    return supply.kind != "pipeline"
+
+
+def altered(
+    planned: Planned,
+    name: str,
+    uses: Sequence[tuple[Use, ...]],
+    *,
+    legs: tuple[Leg, ...] | None = None,
+    from_departure: bool = True,
+    lasts_min: float = inf,
+    comes_back: bool = False,
+    begins: tuple[Span, ...] | None = None,
+    device: str | None = None,
+    patient: str | None = None,
+) -> Iterator[Scenario]:
+    """A scenario for each supply whose flow the altered uses, one tuple a leg, change.
+
+    `legs`: altered legs in place of the trip's. `comes_back`: after `lasts_min` the planned flow goes on, else the case
+    is over then.
+    """
+    trip = planned.trip
+    still = planned.stretches if legs is None else stretches(legs)
+    legs = trip.legs if legs is None else legs
+    if legs == trip.legs and all(new is leg.uses for new, leg in zip(uses, legs, strict=True)):
+        return
+    for supply, flow in flows(legs, uses).items():
+        before = planned.flows.get(supply, ())
+        if can_run_out(trip.supplies[supply]) and _draws(flow) != _draws(before):
+            yield Scenario(
+                name,
+                supply,
+                before,
+                flow,
+                legs,
+                still,
+                from_departure,
+                lasts_min=lasts_min,
+                again=before if comes_back else (),
+                begins=begins,
+                device=device,
+                patient=patient,
+                idle_l_per_min=planned.idle_l_per_min.get(supply, 0.0),
+            )
+
+
+def unchanged(
+    planned: Planned,
+    name: str,
+    supply: str,
+    *,
+    lose_one: bool = False,
+    lose_all: bool = False,
+    reads_high: bool = False,
+) -> Scenario:
+    """The planned flow on a supply that is itself worse off."""
+    flow = planned.flows[supply]
+    idle = planned.idle_l_per_min.get(supply, 0.0)
+    made = Scenario(name, supply, flow, flow, planned.trip.legs, planned.stretches, idle_l_per_min=idle)
+    return made._replace(lose_one=lose_one, lose_all=lose_all, reads_high=reads_high)
+
+
+def _draws(flow: Flow) -> list[tuple[int, float, float, Asks]]:
+    """What tells flows apart: litres, times, and outlets, for a stand-in may draw the same through another one."""
+    return [(s.leg, s.flow_l_per_min, s.end_min - s.start_min, s.asks) for s in flow if s.flow_l_per_min > 0.0]
+
+
+def with_devices(legs: Sequence[Leg], change: Callable[[Leg, Device], Device]) -> list[tuple[Use, ...]]:
+    """The uses of each leg with their devices changed; the leg's own where none is."""
+    changed = []
+    for leg in legs:
+        devices = [change(leg, use.device) for use in leg.uses]
+        if all(device is use.device for device, use in zip(devices, leg.uses, strict=True)):
+            changed.append(leg.uses)
+        else:
+            pairs = zip(devices, leg.uses, strict=True)
+            changed.append(tuple(Use(device, use.supply, use.for_min, use.where) for device, use in pairs))
+    return changed
+
+
+def spans(legs: Sequence[Leg]) -> list[Span]:
+    """Start and end of each leg, elapsed minutes."""
+    ends = list(accumulate(leg.total_min for leg in legs))
+    return list(zip([0.0, *ends[:-1]], ends, strict=True))

@@ -1,0 +1,23 @@
+"""How sentences name cylinders and list what they name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+
+def called(label: str) -> str:
+    """A cylinder in a sentence: its label, `cylinder 1` where that has no letter and would read as a number."""
+    return label if any(letter.isalpha() for letter in label) else f"cylinder {label}"
+
+
+def all_called(labels: Sequence[str]) -> str:
+    """Several cylinders in a sentence: `A, B`, or `cylinders 1, 2` where one of them has no letter."""
+    if all(called(label) == label for label in labels):
+        return ", ".join(labels)
+    return f"cylinder{'s' * (len(labels) > 1)} {', '.join(labels)}"
+
+
+def listed(texts: Iterable[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    *most, last = texts
+    return f"{', '.join(most)} and {last}" if most else last

@@ -1,0 +1,33 @@
+"""The JSON Schemas of the profile language, with the names that stand in tables put in."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from typing import Any, Final
+
+from planner.package_file import package_text
+from planner.trade.policy_table import must_hold_names
+
+NAMES: Final = ("profile", "policy", "store", "own_lines", "readings")
+
+_FILLED: Final = {"what_ifs": must_hold_names}
+"""By the word after `x-names` in a schema, the names that are allowed there."""
+
+
+@cache
+def schema(name: str) -> dict[str, Any]:
+    """One of the schemas: `profile`, `policy`, `store`, `own_lines` or `readings`. It is not to be changed."""
+    text = package_text(f"trade/schema/{name}.schema.json")
+    loaded: dict[str, Any] = json.loads(text, object_hook=_fill)
+    return loaded
+
+
+def _fill(part: dict[str, Any]) -> dict[str, Any]:
+    names = part.pop("x-names", None)
+    return part if names is None else {**part, "enum": list(_FILLED[names]())}
+
+
+def schema_text(name: str) -> str:
+    """The same as text, for editors."""
+    return json.dumps(schema(name), indent=2, ensure_ascii=False) + "\n"

@@ -125,8 +125,24 @@ class SupplyPlan(NamedTuple):
         return tuple(sorted(left, key=lambda one: place.get(one.cylinder.label, len(place))))
 
 
+class LeakGauge(NamedTuple):
+    """Below `gauge_kpa` more has left than the plan and every doubt about the gauge can explain: too fast.
+
+    It belongs to the minute of its checkpoint. Read later, with the same cylinder in use at the same flow, it is lower
+    by `fall_kpa_per_min` for each minute (up, so that lateness is never taken for a leak). For paper: gauge down
+    (`figures.gauge_down`), fall up.
+    """
+
+    gauge_kpa: float
+    fall_kpa_per_min: float
+
+
 class Checkpoint(NamedTuple):
-    """What the crew should see at the start or end of a leg."""
+    """What the crew should see at the start or end of a leg.
+
+    Below `least_gauge_kpa` the rest of the trip is not covered. `leak` is the limit above it for a fall that is too
+    fast; None at departure and where it would not be above the least gauge.
+    """
 
     minute: float
     leg: str
@@ -139,6 +155,7 @@ class Checkpoint(NamedTuple):
     minutes_left: float | None
     cylinder_minutes_left: float | None
     least_gauge_kpa: float | None
+    leak: LeakGauge | None = None
 
 
 class WhatIf(NamedTuple):

@@ -20,9 +20,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from planner.afterwards.compare import Comparison, compare
-from planner.afterwards.gauge_doubt import SCALE_OVER_FILLING
 from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, KPA_PER_PSI
+from planner.cylinders.gauge_doubt import SCALE_OVER_FILLING
 from planner.gas import contents
 from planner.model import Cylinder, Device, Supply, Trip
 from planner.planning import plan

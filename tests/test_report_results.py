@@ -51,6 +51,8 @@ def test_names_of_format_1() -> None:
         "minutes_left",
         "cylinder_minutes_left",
         "least_gauge_psi",
+        "leak_gauge_psi",
+        "leak_fall_psi_per_min",
     }
     assert keys(found["whatifs"]) == {
         "name",

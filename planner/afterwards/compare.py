@@ -9,13 +9,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from planner.afterwards.gauge_doubt import Reading
 from planner.afterwards.logbook import LastGauge, Logbook
 from planner.afterwards.remarks import remarks
 from planner.afterwards.rest import Rest, State, rests
 from planner.afterwards.schedule import real_bounds, real_legs, written_flows
 from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of
 from planner.afterwards.turns import Gauged, gauged, labels_of
+from planner.cylinders.gauge_doubt import Reading
 from planner.flow.demand import Flow, flows
 from planner.problems import Finding
 from planner.results import Plan

@@ -3,8 +3,8 @@
     used = sum over the cylinders involved of what each gave between its two readings
 
 A stretch runs between two minutes at which the gauge of every cylinder that may have been in use is known. Its range is
-the sum of the ranges of its cylinders (`planner.bedside.measured`): the readings count with about 95 cases of 100, all
-else at its worst.
+the sum of the ranges of its cylinders (`planner.cylinders.measured`): the readings count with about 95 cases of 100,
+all else at its worst.
 
 Verdicts, with `planned` the litres planned for the stretch and T = 10 % of them:
 
@@ -22,7 +22,7 @@ from math import fsum
 from typing import Final, Literal
 
 from planner.afterwards.turns import Gauged
-from planner.bedside.measured import Measured, measure
+from planner.cylinders.measured import Measured, measure
 from planner.flow.demand import Flow, litres, rest, until
 from planner.gas import contents
 

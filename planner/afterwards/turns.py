@@ -13,9 +13,9 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from math import inf
 
-from planner.afterwards.gauge_doubt import Reading, doubt_between, half_division_kpa, water_capacities_l
 from planner.afterwards.logbook import Entry, Logbook
-from planner.bedside.measured import Measured, Readings, measure
+from planner.cylinders.gauge_doubt import Reading, doubt_between, half_division_kpa, water_capacities_l
+from planner.cylinders.measured import Measured, Readings, measure
 from planner.model import Cylinder, Policy, Supply, Trip
 from planner.results import Plan
 
@@ -123,7 +123,7 @@ def measured_between(
     second: Reading,
     minutes: tuple[float, float] | None = None,
 ) -> Measured:
-    """The flow between two readings of one gauge, with its range (`planner.bedside.measured`).
+    """The flow between two readings of one gauge, with its range (`planner.cylinders.measured`).
 
     `minutes`: from when to when, where a cylinder kept its gauge before or after; else those of the readings.
     """

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from planner.bedside.measured import Measured, Readings
 from planner.bedside.options import FLOW, RESOLUTION, Options
+from planner.cylinders.measured import Measured, Readings
 from planner.flow.raised import planned_flows, supplies_that_draw
 from planner.model import Cylinder, Trip
 from planner.profile.faults import listed, near, show

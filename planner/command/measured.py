@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.bedside.lasts import lasting
-from planner.bedside.measured import Doubt, Measured, measure, watch_min
 from planner.bedside.measured_options import (
     Given,
     OnTrip,
@@ -20,6 +19,7 @@ from planner.bedside.options import FLOW, Options
 from planner.command.answer import FORMATS, bedside_policy, give, present, pressure_unit, refuse
 from planner.command.plan import GO, NO_GO, PROBLEMS, say, worst
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
+from planner.cylinders.measured import Doubt, Measured, measure, watch_min
 from planner.findings.supply import plausible_gauge
 from planner.flow.raised import planned_flows, raised
 from planner.model import Policy, Trip
@@ -39,7 +39,7 @@ HALF_DIVISION_KPA = {"psi": 50.0 * KPA_PER_PSI, "bar": 5.0 * KPA_PER_BAR}
 
 SCALE_OVER_FILLING = 2.0
 """Full scale of a gauge unless told, over the filling pressure. By decision;
-`planner.bedside.measured` says why it hardly matters."""
+`planner.cylinders.measured` says why it hardly matters."""
 
 
 def answer_measured(words: Sequence[str], given: Given) -> int:

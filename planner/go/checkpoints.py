@@ -9,9 +9,10 @@ from planner.cylinders.course import Moment, Run
 from planner.cylinders.depletion import run
 from planner.cylinders.onhand import OnHand, at_gauges
 from planner.flow.demand import Flow, Stretch, stretches
+from planner.go.leak import leak_gauge
 from planner.go.sizing import Ahead, Demand, carriers, least_litres, required_demands, spares
 from planner.model import Leg, Policy, Trip
-from planner.results import ChangeOver, Checkpoint, Order
+from planner.results import ChangeOver, Checkpoint, LeakGauge, Order
 
 
 def course(stock: OnHand, flow: Flow, stretches: Sequence[Stretch]) -> Run:
@@ -145,10 +146,20 @@ class _Track:
         self.inside: dict[int, list[int]] = {}
         for number, segment in enumerate(flow):
             self.inside.setdefault(segment.leg, []).append(number)
+        self._leaks: dict[tuple[object, ...], LeakGauge | None] = {}
+
+    def leak(
+        self, policy: Policy, tank: int, drawn_l: float, flow_l_per_min: float, least_kpa: float | None
+    ) -> LeakGauge | None:
+        """`leak_gauge`; the end of one leg and the start of the next often ask for the same."""
+        asked = (tank, drawn_l, flow_l_per_min, least_kpa)
+        if asked not in self._leaks and self.stock is not None:
+            self._leaks[asked] = leak_gauge(self.stock, policy, *asked)
+        return self._leaks.get(asked)
 
 
 def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, track: _Track) -> Checkpoint:
-    gauge = left = own = least = None
+    gauge = left = own = least = leak = None
     label = None
     number = track.inside[index][0 if at == "start" else -1]
     flow_l_per_min = track.flow[number].flow_l_per_min
@@ -173,8 +184,10 @@ def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, tr
             least = _least_for(stock, trip.policy, demands, tank, others)
             if least is not None and litres[tank] >= stock.tanks[tank].usable_l:
                 least = max(least, start_of(track.start_kpa, tank))
+            drawn = stock.tanks[tank].usable_l - litres[tank]
+            leak = track.leak(trip.policy, tank, drawn, flow_l_per_min, least) if minute > 0.0 else None
         own = own if stock.helds else None
-    return Checkpoint(minute, leg.name, index, at, name, flow_l_per_min, label, gauge, left, own, least)
+    return Checkpoint(minute, leg.name, index, at, name, flow_l_per_min, label, gauge, left, own, least, leak)
 
 
 def lowest_start(stock: OnHand, policy: Policy, start_kpa: Sequence[float | None]) -> OnHand | None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from itertools import pairwise
 
 from planner import figures
-from planner.afterwards.gauge_doubt import Reading
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.schedule import real_bounds
 from planner.afterwards.turns import cylinders_of, departure_reading, labels_of, measured_between
+from planner.cylinders.gauge_doubt import Reading
 from planner.model import Supply
 from planner.problems import NOWHERE, Position, Problem
 from planner.results import Plan

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final, Literal, cast
 
-from planner.afterwards.gauge_doubt import half_division_kpa
 from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook
 from planner.afterwards.turns import cylinders_of
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
+from planner.cylinders.gauge_doubt import half_division_kpa
 from planner.model import Cylinder, Trip
 from planner.profile.faults import Faults, listed, near, position, show
 from planner.profile.fields import Fields, read_quantity

@@ -46,6 +46,8 @@ def result(plan: Plan) -> dict[str, Any]:
                 "minutes_left": point.minutes_left,
                 "cylinder_minutes_left": point.cylinder_minutes_left,
                 "least_gauge_psi": _psi(point.least_gauge_kpa),
+                "leak_gauge_psi": None if point.leak is None else _psi(point.leak.gauge_kpa),
+                "leak_fall_psi_per_min": None if point.leak is None else _psi(point.leak.fall_kpa_per_min),
             }
             for point in plan.checkpoints
         ],

@@ -74,6 +74,8 @@ def _checkpoints(plan: Plan) -> str:
         "least_gauge_psi",
         "minutes_left",
         "cylinder_minutes_left",
+        "leak_gauge_psi",
+        "leak_fall_psi_per_min",
     )
     return csv_text(
         head,
@@ -89,6 +91,8 @@ def _checkpoints(plan: Plan) -> str:
                 None if point.least_gauge_kpa is None else point.least_gauge_kpa / KPA_PER_PSI,
                 point.minutes_left,
                 point.cylinder_minutes_left,
+                None if point.leak is None else point.leak.gauge_kpa / KPA_PER_PSI,
+                None if point.leak is None else point.leak.fall_kpa_per_min / KPA_PER_PSI,
             )
             for point in plan.checkpoints
         ),

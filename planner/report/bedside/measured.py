@@ -11,8 +11,8 @@ from typing import Final
 
 from planner import figures
 from planner.bedside.lasts import Lasting
-from planner.bedside.measured import WIDEST_RATIO, Measured, Source
 from planner.constants import KPA_PER_PSI
+from planner.cylinders.measured import WIDEST_RATIO, Measured, Source
 from planner.model import Cylinder
 from planner.problems import Finding
 from planner.report import words

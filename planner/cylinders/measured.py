@@ -23,11 +23,12 @@ pointer and reading it are apart: they are what the gauge can be read to.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from itertools import product
 from math import fsum, hypot, inf, sqrt
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, REFERENCE_TEMPERATURE_DEGC
 from planner.gas import compact, contents
@@ -228,25 +229,53 @@ def _sources(readings: Readings, doubt: Doubt) -> tuple[Source, ...]:
 
 def _range(readings: Readings, doubt: Doubt) -> tuple[float, float]:
     """The lowest and the highest flow, L/min; how doubts are put together stands at the head of this module."""
-    rates: list[float] = []
-    for common_degc, at_zero, at_full in product(
-        _ends(doubt.temperature_degc), _ends(doubt.gauge_class), _ends(doubt.gauge_class)
-    ):
-        drawn = partial(_drawn, readings, doubt.gauge_scale_kpa, common_degc, at_zero, at_full)
-        middle = drawn()
-        apart = (
-            max(abs(drawn(first_kpa=end) - middle) for end in _ends(doubt.first_reading_kpa)),
-            max(abs(drawn(second_kpa=end) - middle) for end in _ends(doubt.second_reading_kpa)),
-            max(abs(drawn(change_degc=end) - middle) for end in _ends(doubt.temperature_change_degc)),
-        )
-        spread = min(fsum(apart), COVERAGE / sqrt(3.0) * hypot(*apart))
-        rates += [
-            litres * capacity / minutes
-            for litres in (middle - spread, middle + spread)
-            for capacity in (readings.water_capacity_l, doubt.largest_water_capacity_l)
-            for minutes in (readings.minutes - doubt.minutes, readings.minutes + doubt.minutes)
-        ]
+    rates = [
+        litres * capacity / minutes
+        for middle, spread in [_middle_and_spread(readings, doubt, ends) for ends in _common_ends(doubt)]
+        for litres in (middle - spread, middle + spread)
+        for capacity in (readings.water_capacity_l, doubt.largest_water_capacity_l)
+        for minutes in (readings.minutes - doubt.minutes, readings.minutes + doubt.minutes)
+    ]
     return min(rates), max(rates)
+
+
+class CommonEnds(NamedTuple):
+    """What acts on both readings alike, each at one end of its doubt: degC, and shares of the gauge's full scale."""
+
+    common_degc: float
+    at_zero: float
+    at_full: float
+
+
+def worst_ends(readings: Readings, doubt: Doubt) -> CommonEnds:
+    """The ends of what is common to both readings at which the fewest litres have left."""
+    return min(_common_ends(doubt), key=lambda ends: least_drawn_l(readings, doubt, ends))
+
+
+def least_drawn_l(readings: Readings, doubt: Doubt, ends: CommonEnds) -> float:
+    """The fewest litres that can have left between two readings; below zero where the fall may be no fall at all.
+
+    `ends`: those of readings near these (`worst_ends`). What `Doubt.about` does about temperatures is for the caller.
+    """
+    middle, spread = _middle_and_spread(readings, doubt, ends)
+    return readings.water_capacity_l * (middle - spread)
+
+
+def _common_ends(doubt: Doubt) -> Iterator[CommonEnds]:
+    classes = _ends(doubt.gauge_class)
+    return (CommonEnds(*ends) for ends in product(_ends(doubt.temperature_degc), classes, classes))
+
+
+def _middle_and_spread(readings: Readings, doubt: Doubt, ends: CommonEnds) -> tuple[float, float]:
+    """Litres for each litre of capacity at an end of what is common, and how far off what is independent puts them."""
+    drawn = partial(_drawn, readings, doubt.gauge_scale_kpa, *ends)
+    middle = drawn()
+    apart = (
+        max(abs(drawn(first_kpa=end) - middle) for end in _ends(doubt.first_reading_kpa)),
+        max(abs(drawn(second_kpa=end) - middle) for end in _ends(doubt.second_reading_kpa)),
+        max(abs(drawn(change_degc=end) - middle) for end in _ends(doubt.temperature_change_degc)),
+    )
+    return middle, min(fsum(apart), COVERAGE / sqrt(3.0) * hypot(*apart))
 
 
 def _drawn(

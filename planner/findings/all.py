@@ -1,5 +1,6 @@
 """What the planner remarks about a trip: stops, cautions and notes, each with what would mend it."""
 
+from planner.findings.carried_for import of_empty, of_zero_flow
 from planner.findings.outcome import (
     of_arrival,
     of_backup,
@@ -16,10 +17,12 @@ __all__ = [
     "of_arrival",
     "of_backup",
     "of_changes",
+    "of_empty",
     "of_first",
     "of_need",
     "of_outlets",
     "of_trip",
     "of_what_ifs",
+    "of_zero_flow",
     "unfit",
 ]

@@ -1,0 +1,61 @@
+"""Zero flow and empty supplies: nothing may pass because nothing was asked of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from math import fsum
+
+from planner.cylinders.drift import LITRE_TOLERANCE
+from planner.cylinders.onhand import OnHand
+from planner.findings.common import finding
+from planner.flow.devices import demand_l_per_min
+from planner.go.judge import Case, covers_need
+from planner.go.whatifs.scenario import risen_device
+from planner.model import Device, Trip
+from planner.problems import Finding
+
+_DRAWS_NOTHING_BY_NATURE = ("concentrator",)
+
+
+def of_zero_flow(trip: Trip) -> Iterator[Finding]:
+    """A stop for each device at work that draws nothing, if nothing says what its oxygen is carried for."""
+    for device in dict.fromkeys(use.device for leg in trip.legs for use in leg.uses):
+        why = _nothing_carried_for(trip, device)
+        if why is not None:
+            yield finding(
+                "stop",
+                "zero_flow",
+                f"{device.name} draws no oxygen as planned, and {why}: no litres are counted for it.",
+                "Write the flow that it runs at, or name under may_rise_to the device whose flow it may rise to.",
+                device.where,
+            )
+
+
+def _nothing_carried_for(trip: Trip, device: Device) -> str | None:
+    if device.type in _DRAWS_NOTHING_BY_NATURE or demand_l_per_min(device) > 0.0:
+        return None
+    if device.may_rise_to is None:
+        return "nothing says how far it may rise"
+    if demand_l_per_min(risen_device(trip, device)) <= 0.0:
+        return f"{device.may_rise_to}, to which it may rise, draws none either"
+    return "the policy's rise_for is 0" if trip.policy.rise_for_min <= 0.0 else None
+
+
+def of_empty(trip: Trip, cases: Mapping[str, Case], stocks: Mapping[str, OnHand | None]) -> Iterator[Finding]:
+    """A stop for each supply that a leg names and that has nothing usable, whatever is drawn from it.
+
+    Where litres are asked of it their shortage is told instead.
+    """
+    named = {leg.supply for leg in trip.legs} | {use.supply for leg in trip.legs for use in leg.uses}
+    for name, supply in trip.supplies.items():
+        stock = stocks[name]
+        if name not in named or stock is None or (supply.store is not None and not supply.cylinders):
+            continue
+        if fsum(stock.usable_l) <= LITRE_TOLERANCE and covers_need(cases[name], stock):
+            yield finding(
+                "stop",
+                "nothing_usable",
+                f"{name} is named by a leg and has nothing usable.",
+                "Put a cylinder on it that reads well above change-over, or take it out of the legs.",
+                supply.where,
+            )

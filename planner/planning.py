@@ -179,6 +179,7 @@ def _findings(
         found += say.of_backup(trip, supply, cases, stocks)
         if stock is None:
             continue
+        found += say.of_order(this, stock)
         found += say.of_need(this, stock, supplies[name])
         found += say.of_outlets(supply, this, stock, unfit[name])
         found += say.of_first(trip, this, stock, supplies[name])

@@ -180,6 +180,8 @@ class WhatIf(NamedTuple):
     """Label of the cylinder whose loss is the worst, where one is lost."""
     device: str | None = None
     patient: str | None = None
+    misfit: str | None = None
+    """Where oxygen is left and none of it fits: which outlet is missing, or that it may not go into the magnet room."""
 
 
 class BreakingDelay(NamedTuple):

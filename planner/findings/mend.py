@@ -16,8 +16,10 @@ from planner.results import SupplyPlan, WhatIf
 _OUTLETS = "Fit the outlets that the devices need, or take cylinders that have them."
 
 
-def mend_need(this: Case, stock: OnHand, planned: SupplyPlan) -> str:
-    """What would mend a shortage of the required litres."""
+def mend_need(this: Case, stock: OnHand, planned: SupplyPlan, *, marked: bool = False) -> str:
+    """What would mend a shortage of the required litres. `marked`: it is one of cylinders for the magnet room alone."""
+    if marked:
+        return f"Draw more cylinders that are {MAGNET_MARK}, or fuller ones."
     have = serving_without_spare_l(this, stock)
     short = this.needed.required_l - have
     if short <= 0.0:
@@ -40,6 +42,8 @@ def mend_need(this: Case, stock: OnHand, planned: SupplyPlan) -> str:
 def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy, *, magnet: bool = False) -> str:
     """What would mend a what-if that fails; counts and gauges count only where it decides go."""
     if row.short_l is None or row.short_l <= 0.0:
+        if row.misfit is not None and row.misfit.endswith("magnet_safe"):
+            return f"Draw more cylinders that are {MAGNET_MARK}, or fuller ones."
         return f"{_OUTLETS.removesuffix('.')} and are {MAGNET_MARK}." if magnet else _OUTLETS
     ways = _ways(planned, policy, magnet=magnet) if row.must_hold else []
     ways.append(f"find {litres_up(row.short_l)} more for it")

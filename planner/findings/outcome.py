@@ -7,11 +7,12 @@ from math import floor, fsum
 
 from planner.cylinders.depletion import Tank
 from planner.cylinders.drift import LITRE_TOLERANCE
-from planner.cylinders.onhand import OnHand
-from planner.findings.common import finding, litres_down, litres_up, magnet_mark
+from planner.cylinders.onhand import OnHand, on_hand
+from planner.findings.common import MAGNET_MARK, finding, litres_down, litres_up, magnet_mark
 from planner.findings.mend import mend_need, mend_what_if
 from planner.flow.outlets import refusal
-from planner.go.judge import Case, carries_duty, covers_need, serving_without_spare_l
+from planner.go.judge import Case, carries_duty, covers_need, passes, serving_without_spare_l
+from planner.go.other_order import passing_order
 from planner.go.sizing import without_largest
 from planner.go.whatifs.no_wall_on_arrival import unbridged
 from planner.go.whatifs.registry import PAIRED, condition
@@ -77,11 +78,37 @@ def of_need(this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]
         )
         if this.supply.portable and spare > 0.0 and this.supply.kind != "litres":
             text += f", the spare of {litres_down(spare)} withheld"
+    elif _would_do_if_marked(this, stock):
+        text = f"{this.supply.name} has enough litres, but too few in cylinders that are {MAGNET_MARK}"
     else:
         text = f"{this.supply.name} has enough litres, but not in cylinders whose outlets carry every leg"
     if planned.runs_out_min is not None and have > 0.0:
         text += f"; it runs out {_minutes(planned.runs_out_min)}, in {planned.runs_out_leg}"
-    yield finding("stop", "not_enough", f"{text}.", mend_need(this, stock, planned), this.supply.where)
+    fix = mend_need(this, stock, planned, marked=MAGNET_MARK in text)
+    yield finding("stop", "not_enough", f"{text}.", fix, this.supply.where)
+
+
+def _would_do_if_marked(this: Case, stock: OnHand) -> bool:
+    """True where the required litres would be there if every cylinder could go into the magnet room."""
+    marked = tuple(cylinder._replace(magnet_safe=True) for cylinder in this.supply.cylinders)
+    there = on_hand(stock.supply._replace(cylinders=marked), this.policy)
+    return there is not None and covers_need(this, there)
+
+
+def of_order(this: Case, stock: OnHand) -> Iterator[Finding]:
+    """A stop that names another order of use in which the same cylinders of a supply would pass."""
+    if passes(this, stock) or this.supply.store is not None:
+        return
+    order = passing_order(this)
+    if order is not None:
+        yield finding(
+            "stop",
+            "order_of_use",
+            f"{this.supply.name} does not hold in the order of use that is listed, and would with {called(order[0])} "
+            "first, by outlets and marks for the magnet.",
+            f"List its cylinders in this order of use: {', '.join(order)}.",
+            this.supply.where,
+        )
 
 
 def of_backup(
@@ -138,7 +165,8 @@ def _ending(row: WhatIf) -> str:
     """When and where it ends, and whether for want of litres or of what fits (outlets, magnet room)."""
     when = _minutes(row.runs_out_min or 0.0)
     if row.short_l == 0.0:
-        return f"{when}, in {row.runs_out_leg}, nothing left on {row.supply} fits"
+        why = "" if row.misfit is None else f": {row.misfit}"
+        return f"{when}, in {row.runs_out_leg}, nothing left on {row.supply} fits{why}"
     return f"{row.supply} runs out {when}, in {row.runs_out_leg}"
 
 

@@ -13,7 +13,8 @@ from typing import NamedTuple
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, GAUGE_ERROR_PSI, KPA_PER_PSI
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
-from planner.go.totals import Totals
+from planner.flow.outlets import Asks, refusal
+from planner.go.totals import MINUTE_TOLERANCE, Totals
 from planner.go.whatifs.registry import PAIRED
 from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import Outcome, Trial, outcome
@@ -96,7 +97,30 @@ def report(scenario: Scenario, found: Outcome, left: Left, policy: Policy) -> Wh
         cylinder=None if left.lost is None else left.stock.helds[left.lost].label,
         device=scenario.device,
         patient=scenario.patient,
+        misfit=None if found.out_min is None else _misfit(scenario, found, left.stock),
     )
+
+
+def _misfit(scenario: Scenario, found: Outcome, stock: OnHand) -> str | None:
+    """Why no cylinder that still holds something serves where a case ends; None where litres are what is missing."""
+    asks = _asked_at_the_end(scenario, found)
+    if asks is None or _short_l(scenario, found.from_min, stock.tanks) > 0.0:
+        return None
+    idle = [tank for tank in stock.tanks if tank.usable_l > 0.0 and not tank.serves(asks)]
+    reasons = [None if tank.outlets is None else refusal(tank.outlets, asks.needs) for tank in idle]
+    if None in reasons:
+        return "it is not marked magnet_safe"
+    return next(iter(reasons), None)
+
+
+def _asked_at_the_end(scenario: Scenario, found: Outcome) -> Asks | None:
+    out_min = found.out_min or 0.0
+    if not scenario.from_departure and out_min < found.from_min:
+        flow = scenario.before
+    else:
+        flow = scenario.after if out_min < found.from_min + scenario.lasts_min else scenario.again
+    here = [each for each in flow if each.leg == found.out_leg and each.end_min > out_min - MINUTE_TOLERANCE]
+    return here[0].asks if here else None
 
 
 def _short_l(scenario: Scenario, minute: float, tanks: Sequence[Tank]) -> float:

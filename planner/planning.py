@@ -173,7 +173,7 @@ def _findings(
     choices: tuple[Finding, ...],
     unfit: Mapping[str, Sequence[str | None]],
 ) -> tuple[Finding, ...]:
-    found = [*choices, *say.of_zero_flow(trip), *say.of_empty(trip, cases, stocks), *say.of_trip(trip)]
+    found = [*choices, *say.of_zero_flow(trip, cases), *say.of_empty(trip, cases, stocks), *say.of_trip(trip)]
     for name, supply in trip.supplies.items():
         this, stock = cases[name], stocks[name]
         found += say.of_backup(trip, supply, cases, stocks)

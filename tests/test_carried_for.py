@@ -122,3 +122,14 @@ def test_a_supply_that_a_leg_names_is_never_empty() -> None:
     """A concentrator draws nothing by its nature, and is no zero flow; an empty cylinder beside it is a stop."""
     assert codes(result(plan(parse_trip(HOME.replace("GAUGE", "2000 psi"), "trip.yaml")))) == []
     assert codes(result(plan(parse_trip(HOME.replace("GAUGE", "400 psi"), "trip.yaml")))) == ["nothing_usable"]
+
+
+@pytest.mark.hazard(42)
+def test_a_blend_of_air_alone_is_carried_for_something_too() -> None:
+    """At FiO2 0.21 a blender draws (0.21 - 0.21) / 0.79 = 0 of oxygen; alone on a supply it would pass with any gas."""
+    blend = "{type: blended_flow, flow: 12 L/min, fio2: 21 %}"
+    text = HOME.replace("{type: concentrator, if_it_fails: prongs}", blend).replace("GAUGE}", "600 psi, outlets: BOTH}")
+    text = text.replace("BOTH", "[{flowmeter: 15 L/min}, high_pressure]")
+    assert codes(result(plan(parse_trip(text, "trip.yaml")))) == ["zero_flow"]
+    beside = text.replace("devices: [maker]", "devices: [maker, prongs]").replace("600 psi", "2000 psi")
+    assert codes(result(plan(parse_trip(beside, "trip.yaml")))) == []

@@ -39,6 +39,8 @@ def changed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of the program with every example applied."""
     folder = tmp_path_factory.mktemp("guide")
     shutil.copytree(ROOT / "planner", folder / "planner", ignore=shutil.ignore_patterns("__pycache__"))
+    (folder / "tests").mkdir()
+    shutil.copy(ROOT / "tests" / "build.py", folder / "tests")
     for name, example in zip(NAMES, EXAMPLES, strict=True):
         found = subprocess.run(
             [GIT or "git", "apply", "-"], input=example, cwd=folder, text=True, capture_output=True, check=False
@@ -74,6 +76,19 @@ def test_the_device_is_read_and_the_what_if_decides(changed: Path) -> None:
     assert leak["must_hold"] is True
     usable_l = result["supplies"]["cart"]["usable_l"]
     assert leak["minutes_to_spare"] == pytest.approx((usable_l - 70.0) / 7.0)  # 1 L/min more
+
+
+def test_the_what_if_is_one_file_one_row_and_its_test(changed: Path) -> None:
+    """Its words are found, the schema knows its name, and the test of the example passes where it was applied."""
+    assert "joint_leaks" in said(changed, "-m", "planner", "schema", "policy")
+    assert "A joint leaks 1 L/min" in said(changed, "-m", "planner", "plan", "tent.yaml", "--format", "text")
+    assert "1 passed" in said(changed, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/test_joint_leaks.py")
+    touched = [line[6:] for line in EXAMPLES[3].splitlines() if line.startswith("+++ b/")]
+    assert touched == [
+        "planner/go/whatifs/joint_leaks.py",
+        "planner/trade/data/what_ifs.csv",
+        "tests/test_joint_leaks.py",
+    ]
 
 
 def test_the_line_is_on_the_checklist(changed: Path) -> None:

@@ -183,7 +183,8 @@ def test_a_what_if_that_fails_for_want_of_an_outlet_does_not_say_that_oxygen_run
     found = plan(trip([plane], leg(20.0, VENTILATOR, MASK, supply="plane", name="Flight")))
     (stop,) = of(found, "what_if_fails")
     assert stop.message == (
-        "If the ventilator fails (worst at departure): 0 min after departure, in Flight, nothing left on plane fits."
+        "If the ventilator fails (worst at departure): 0 min after departure, in Flight, nothing left on plane fits: "
+        "bag, mask needs 2 x flowmeter and it has 1."
     )
     printed = summary(found)
     assert "NOTHING LEFT THAT FITS at 0 min" in printed

@@ -8,7 +8,7 @@ from math import fsum
 from planner.cylinders.drift import LITRE_TOLERANCE
 from planner.cylinders.onhand import OnHand
 from planner.findings.common import finding
-from planner.flow.devices import demand_l_per_min
+from planner.flow.devices import demand_l_per_min, is_blend
 from planner.go.judge import Case, covers_need
 from planner.go.whatifs.scenario import risen_device
 from planner.model import Device, Trip
@@ -17,11 +17,16 @@ from planner.problems import Finding
 _DRAWS_NOTHING_BY_NATURE = ("concentrator",)
 
 
-def of_zero_flow(trip: Trip) -> Iterator[Finding]:
-    """A stop for each device at work that draws nothing, if nothing says what its oxygen is carried for."""
-    for device in dict.fromkeys(use.device for leg in trip.legs for use in leg.uses):
+def of_zero_flow(trip: Trip, cases: Mapping[str, Case]) -> Iterator[Finding]:
+    """A stop for each device at work that draws nothing, if nothing says what its oxygen is carried for.
+
+    A blend of air alone has a flow, and gets one only where nothing else is planned on its supply.
+    """
+    uses = [use for leg in trip.legs for use in leg.uses]
+    counted = {use.device for use in uses if is_blend(use.device) and cases[use.supply].needed.planned_l > 0.0}
+    for device in dict.fromkeys(use.device for use in uses):
         why = _nothing_carried_for(trip, device)
-        if why is not None:
+        if why is not None and device not in counted:
             yield finding(
                 "stop",
                 "zero_flow",

@@ -128,7 +128,7 @@ def test_a_stated_amount_and_a_wall_outlet_have_no_gauge() -> None:
 @pytest.mark.parametrize("made", [example_trip(), longest().trip], ids=["example", "longest"])
 def test_the_lines_pass_through_the_checkpoints(made: Trip) -> None:
     found = plan(made)
-    lines = gauge_lines(made)
+    lines = gauge_lines(made, found.start_kpa)
     tried = 0
     for check in found.checkpoints:
         if check.gauge_kpa is None or check.least_gauge_kpa is None:

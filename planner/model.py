@@ -168,7 +168,10 @@ class Divert(NamedTuple):
 
 
 class Leg(NamedTuple):
-    """One leg of a trip. `supply` is where its devices draw unless a use says otherwise."""
+    """One leg of a trip. `supply` is where its devices draw unless a use says otherwise.
+
+    `magnet_said` is True where the profile says of the leg whether it is in a magnet room or not.
+    """
 
     name: str
     duration_min: float
@@ -183,6 +186,7 @@ class Leg(NamedTuple):
     magnet: bool = False
     divert: Divert | None = None
     where: Position = NOWHERE
+    magnet_said: bool = False
 
     @property
     def total_min(self) -> float:

@@ -25,11 +25,19 @@ class Position(NamedTuple):
 NOWHERE = Position()
 
 
+class Mend(NamedTuple):
+    """A mend ready to type: at the place of the problem `old` becomes `new`."""
+
+    old: str
+    new: str
+
+
 class Problem(NamedTuple):
     """One fault of an input file.
 
     `found` says what stands there, `allowed` what may stand there, `fix` what to do; each is a phrase
-    without a full stop at its end.
+    without a full stop at its end. `mends` are those that `fix` offers ready to type; where there are several, a
+    person has to choose.
     """
 
     file: str
@@ -39,6 +47,7 @@ class Problem(NamedTuple):
     found: str
     allowed: str
     fix: str
+    mends: tuple[Mend, ...] = ()
 
     def __str__(self) -> str:
         return (

@@ -608,7 +608,7 @@ def test_one_edit_changes_the_fingerprint(tmp_path: Path) -> None:
         ("supplies:\n", "supply:\n"),
         ("  cart:\n    cylinders:", "  cart:\n    cylinder:"),
         ("label: A, ", "lable: A, "),
-        ("size: US-E", "size: us-e"),
+        ("size: US-E", "size: us e"),
         ("size: US-E", "size: [US-E]"),
         ("flowmeter: 25 L/min", "flowmeter: 25"),
         ("flowmeter: 25 L/min", "flow: 25 L/min"),

@@ -19,7 +19,7 @@ from planner.report.sheet.needs import ledger_section
 from planner.report.summary import summary
 from planner.report.words import change_sentence
 from planner.results import Plan
-from planner.trade.catalog import near
+from planner.trade.catalog import find_size, same_code
 from planner.trade.policy_table import policy_defaults, what_if_names
 from tests.build import CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
@@ -64,11 +64,11 @@ def cart(*gauges_psi: float) -> Supply:
 def test_a_decimal_comma_between_braces_is_one_problem_and_never_a_smaller_flow() -> None:
     """Between braces YAML takes the comma for the end of the value; `2 L/min` must not be what is offered."""
     assert problems(TRIP.replace("4 L/min", "2,5 L/min")) == (
-        "9:40  not_a_number  flow `2,5 L/min` with a comma, which begins a new key here; allowed: a decimal point. "
-        "Fix: write `flow: 2.5 L/min`."
+        "9:40  not_a_number  flow `2,5 L/min` with a comma, which begins a new key here; allowed: a flow in L/min, "
+        "LPM or mL/min, as in 2 L/min. Fix: write 2.5 L/min."
     )
     outlets = problems(TRIP.replace("1500 psi", "1500 psi, outlets: [{flowmeter: 7,5 L/min}]"))
-    assert "write `flowmeter: 7.5 L/min`" in outlets
+    assert "write 7.5 L/min" in outlets
     assert "7 with its unit" not in outlets
 
 
@@ -77,11 +77,14 @@ def test_an_unknown_key_after_a_number_that_is_whole_stays_an_unknown_key() -> N
 
 
 @pytest.mark.hazard(3)
-def test_a_size_in_small_letters_offers_that_size_alone() -> None:
-    """A UK-E holds 680 L and a US-E 616 L (planner/trade/data/cylinder_sizes.csv): to offer both would invite the
-    slip."""
-    assert near("us-e") == ("US-E",)
-    assert set(near("e us")) == {"US-E", "UK-E"}  # not a code: both may be meant
+def test_a_size_in_small_letters_is_that_size_and_no_other() -> None:
+    """A UK-E holds 680 L and a US-E 616 L (planner/trade/data/cylinder_sizes.csv): to take one for the other would
+    promise 64 L that are not there."""
+    size = find_size("us-e")
+    assert size is not None
+    assert size.code == "US-E"
+    assert same_code("us e") == "US-E"
+    assert same_code("e us") is None  # not a code: the label has to say
 
 
 def test_a_missing_reading_is_asked_for_without_a_number_to_copy() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from math import ceil, floor
 
@@ -17,6 +18,7 @@ from planner.trade.catalog import device_types, settings
 _REACH = {"road": 1, "rail": 1, "water": 1, "air": 2}
 _BREATHES = ("manual_resuscitator", "ventilator")
 """What can breathe for a patient whose ventilator has failed (common practice, no source)."""
+_MAGNET_ROOM = re.compile(r"\b(?:magnet(?:ic)?|f?mri|mr (?:room|suite|scan(?:ner)?))\b", re.IGNORECASE)
 _REACH_OF_SETTING = {"in_house": 0, "road": 1, "air": 2}
 
 
@@ -37,6 +39,7 @@ def of_trip(trip: Trip) -> Iterator[Finding]:
     yield from _milder_policy(trip)
     yield from _devices(trip)
     yield from _altitude(trip)
+    yield from _unsaid_magnet(trip)
     yield from _magnet(trip)
     for supply in trip.supplies.values():
         yield from of_supply(trip, supply)
@@ -138,6 +141,21 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
                     f"Watch the saturation and have more flow at hand; a clinician decides.{manual}",
                     leg.where,
                 )
+
+
+def _unsaid_magnet(trip: Trip) -> Iterator[Finding]:
+    """A question for each leg that is called after a magnet room, where no leg of the trip says `magnet`."""
+    if any(leg.magnet_said or leg.magnet for leg in trip.legs):
+        return
+    for leg in trip.legs:
+        if _MAGNET_ROOM.search(leg.name):
+            yield finding(
+                "caution",
+                "magnet_not_said",
+                f"{leg.name} is called after a magnet room, and nothing says if it goes in.",
+                "Write magnet: true on the leg if it does, magnet: false if it stays outside the door.",
+                leg.where,
+            )
 
 
 def _magnet(trip: Trip) -> Iterator[Finding]:

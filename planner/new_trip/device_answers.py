@@ -11,9 +11,11 @@ from typing import Final
 
 from planner.new_trip.answers import AnswerError, choice, quantity
 from planner.profile.limits import LIMITS
+from planner.profile.meant import called, letters
 from planner.text import quantities
 from planner.text.text_file import shown
 from planner.trade.catalog import DeviceType, settings
+from planner.trade.schemas import schema
 
 _MEASURED: Final = ("flow", "volume", "rate", "fraction")
 _UNIT: Final = r"[A-Za-z]+/[A-Za-z]+|/ *[A-Za-z]+|%|[A-Za-z]+\b"
@@ -27,21 +29,23 @@ def device_settings(text: str, kind: DeviceType) -> dict[str, str]:
     """
     told = _told(" ".join(text.split()), kind)
     could: list[str] = []
+    unclear = ""
     for way in kind.needs:
         keys = (*way, *kind.optional)
         named = {key: value for key, value in told if key}
         if "rule" in way or not set(named) <= set(keys):
             continue
-        found, doubtful = _placed([value for key, value in told if not key], keys, named)
+        found, value, doubtful = _placed([value for key, value in told if not key], keys, named)
         if found is not None:
             return {key: quantity(value, settings()[key].kind) for key, value in found.items()}
-        could += doubtful
+        if doubtful and unclear in ("", value):
+            could, unclear = [*could, *doubtful], value
     if could:
-        value = next(value for key, value in told if not key)
+        bare = " without a unit" if unclear.replace(".", "").isdigit() else ""
         raise AnswerError(
-            f"`{shown(value)}`, which could be {' or '.join(dict.fromkeys(could))}",
-            "the name before the value where several fit",
-            f"write for example {could[0]} {value}",
+            f"`{shown(unclear)}`{bare}, which could be {' or '.join(dict.fromkeys(could))}",
+            "each value with its unit, and the name before it where several fit",
+            f"write its name before it, as in {could[0]} {unclear} if it is that",
         )
     raise next(_refusals(told, kind), AnswerError(f"`{shown(text)}`", settings_in_words(kind), "write each once"))
 
@@ -95,7 +99,7 @@ def _told(text: str, kind: DeviceType) -> list[tuple[str, str]]:
         match = _VALUE.match(text, place)
         if match is None:
             raise AnswerError(f"`{shown(text[place:])}`", settings_in_words(kind), "write each value with its unit")
-        key = match["key"] or ""
+        key = _named(match["key"] or "", match["value"], kind)
         if key and (key not in kind.keys or settings()[key].kind not in _MEASURED):
             raise AnswerError(f"`{shown(key)}` on a {kind.title}", settings_in_words(kind), "write one of these")
         found.append((key, match["value"]))
@@ -103,17 +107,26 @@ def _told(text: str, kind: DeviceType) -> list[tuple[str, str]]:
     return found
 
 
+def _named(key: str, value: str, kind: DeviceType) -> str:
+    """The key that a name stands for: itself, or what the trade calls the one that such a value fits."""
+    if not key or key in kind.keys:
+        return key
+    rules = schema("profile")["$defs"]["device"]["properties"]
+    meant = [other for other in kind.keys if letters(key) in called(rules[other]) and _fits(value, other)]
+    return meant[0] if len(meant) == 1 else key
+
+
 def _placed(
     values: Sequence[str], keys: Sequence[str], named: Mapping[str, str]
-) -> tuple[dict[str, str] | None, list[str]]:
-    """Each value at the one key that its unit fits; None, and the keys that fit, where that is not so."""
+) -> tuple[dict[str, str] | None, str, list[str]]:
+    """Each value at the one key that its unit fits; None, the value and the keys that fit, where that is not so."""
     found = dict(named)
     for value in values:
         fitting = [key for key in keys if key not in found and _fits(value, key)]
         if len(fitting) != 1:
-            return None, fitting
+            return None, value, fitting
         found[fitting[0]] = value
-    return found, []
+    return found, "", []
 
 
 def _fits(value: str, key: str) -> bool:

@@ -12,6 +12,7 @@ from planner.constants import (
     METRIC_FILLING_TEMPERATURE_DEGC,
     REFERENCE_TEMPERATURE_DEGC,
 )
+from planner.figures import supply_l
 from planner.gas import contents
 from planner.model import Cylinder, Outlet, Policy, SizeAsked
 from planner.profile.clock import Clock, read_moment
@@ -20,7 +21,7 @@ from planner.profile.fields import Fields, read_quantity
 from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, MOST_LABEL_OVER_CATALOG
 from planner.text import quantities
 from planner.text.source import Node
-from planner.trade.catalog import CylinderSize, clashing, find_size, near
+from planner.trade.catalog import CylinderSize, clashing, find_size, of_system, same_code
 
 _ROUNDING: Final = 1.0 + 1e-9
 _BASES: Final = "`size`, `contents` as on the label, or `water_capacity` with `filling`"
@@ -113,19 +114,20 @@ def read_size(faults: Faults, node: Node) -> CylinderSize | None:
     if sharing:
         shown = " or ".join(_in_words(other) for other in sharing)
         fix = " or ".join(f"`{other}`" for other in sharing)
-        faults.add(
-            node,
-            "size_without_system",
-            f"size {show(code)} without its system",
-            shown,
-            f"write {fix}, as the cylinder is marked",
-        )
+        if len(sharing) == 1:
+            fix += " if its label says these litres, else give `contents:` as on the label"
+        else:
+            fix += ", as the cylinder is marked"
+        found = f"size {show(code)} without its system"
+        faults.add(node, "size_without_system", found, shown, f"write {fix}")
         return None
-    meant = near(code)
-    fix = "give `contents:` as on the label in place of the size"
-    if meant:
-        fix = f"write {' or '.join(f'`{other}`' for other in meant)}, or {fix}"
-    allowed = "a size of the catalogue with its system, such as US-E, UK-CD or ISO-10"
+    meant = same_code(code)
+    if meant is not None:
+        faults.add(node, "size_unknown", f"size {show(code)}", _in_words(meant), f"write `{meant}`", ((code, meant),))
+        return None
+    known = ", ".join(f"{size.code} {supply_l(size.contents_l)}" for size in of_system(code))
+    allowed = f"a size of the catalogue: {known}"
+    fix = "read its label: give `contents:` as it stands there, in place of the size, or the size with these litres"
     faults.add(node, "size_unknown", f"size {show(code)}", allowed, fix)
     return None
 

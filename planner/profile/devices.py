@@ -113,7 +113,7 @@ def _read_settings(fields: Fields, draft: Draft, names: Names) -> None:
             continue
         draft.texts[key] = fields.text(key) or ""
         if draft.type is not None and key not in draft.type.keys:
-            fix = f"take `{key}` out, or choose a type that has it"
+            fix = f"say it with one of these, or choose a type that has `{key}`"
             fields.add(key, "not_of_this_type", f"{key} on a {draft.type.title}", listed(draft.type.keys), fix)
             continue
         if setting.kind == "device":
@@ -170,7 +170,7 @@ def _tell_two_ways(fields: Fields, draft: Draft, kind: DeviceType, key: str, for
 def _missing(fields: Fields, draft: Draft, kind: DeviceType, key: str) -> None:
     setting = settings()[key]
     form = kind.needs[kind.nearest(draft.texts)]
-    fix = _WHERE_FOUND.get(key, f"add `{key}: {setting.example}` with what is set")
+    fix = _WHERE_FOUND.get(key, f"add `{key}:` with what is set, in a form such as {setting.example}")
     for way in kind.needs:
         extra = [other for other in way if other not in form]
         if key not in way and "rule" not in extra and extra and key in form:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Final
 
-from planner.problems import NOWHERE, Position, Problem, ProblemsError
+from planner.problems import NOWHERE, Mend, Position, Problem, ProblemsError
 from planner.text.source import Node
 from planner.text.text_file import MOST_PROBLEMS, shown, too_many
 
@@ -38,9 +38,15 @@ class Faults:
     refused: set[int] = field(default_factory=set)
     told: set[tuple[int, str]] = field(default_factory=set)
 
-    def add(self, node: Node, code: str, found: str, allowed: str, fix: str) -> None:
-        """One problem at a node. Raises `ProblemsError` where there are too many to read on."""
-        self.keep(Problem(node.file or self.file, node.line, node.column, code, found, allowed, fix))
+    def add(
+        self, node: Node, code: str, found: str, allowed: str, fix: str, mends: tuple[tuple[str, str], ...] = ()
+    ) -> None:
+        """One problem at a node. Raises `ProblemsError` where there are too many to read on.
+
+        `mends` are pairs of what stands at the node and what to write in its place.
+        """
+        ready = tuple(Mend(old, new) for old, new in mends)
+        self.keep(Problem(node.file or self.file, node.line, node.column, code, found, allowed, fix, ready))
 
     def keep(self, problem: Problem) -> None:
         """One problem. Raises `ProblemsError` where there are too many to read on."""

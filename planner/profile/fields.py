@@ -85,7 +85,8 @@ def read_quantity(faults: Faults, node: Node, key: str, limit: Limit) -> float |
         if limit.kind == "fraction" and error.code == "unit_missing" and not _is_percentage(node.text, limit):
             faults.add(node, "out_of_range", out_of_range, limit.allowed, "check the number")
         else:
-            faults.add(node, error.code, f"{key} {error.found}", error.allowed, error.fix)
+            mends = tuple((node.text, mend) for mend in error.mends)
+            faults.add(node, error.code, f"{key} {error.found}", error.allowed, error.fix, mends)
         return None
     if limit.holds(value):
         return value

@@ -68,6 +68,7 @@ def _read(root: Fields, node: Node, devices: Mapping[str, Draft]) -> Leg:
         magnet=fields.flag("magnet") or False,
         divert=_divert(fields),
         where=position(node),
+        magnet_said=fields.given("magnet"),
     )
 
 

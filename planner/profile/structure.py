@@ -13,14 +13,18 @@ from itertools import islice
 from typing import Any, Final
 
 from planner.profile.conform import Refusal, Schema, conforms, refusals, resolve
-from planner.profile.faults import MOST_GATHERED, Faults, clean, listed, near, show, told
+from planner.profile.faults import MOST_GATHERED, Faults, clean, listed, show, told
+from planner.profile.limits import LIMITS
+from planner.profile.meant import as_delays, keys_meant, outlet_meant, value_meant
+from planner.text import quantities
+from planner.text.quantity_mends import CURLY
 from planner.text.source import Node
 from planner.trade.schemas import schema
 
 _INTEGER = re.compile(r"-?(?:0|[1-9][0-9]{0,14})", re.ASCII)
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]{0,14})\.[0-9]{1,15}", re.ASCII)
-_WHOLE = re.compile(r"[0-9]{1,6}", re.ASCII)
-_DECIMALS = re.compile(r"[0-9]{1,6}(?: *[A-Za-z/%]{1,8})?", re.ASCII)
+_WHOLE = re.compile(r"[+-]?[0-9]{1,6}", re.ASCII)
+_DECIMALS = re.compile(r"[0-9]{1,6}(?: *[A-Za-z/%].{0,40})?", re.ASCII)
 _FIRST: Final = ("type", "additionalProperties", "required")
 _MEANT_TRUE: Final = frozenset({"yes", "on", "y", "true", "1"})
 _MEANT_FALSE: Final = frozenset({"no", "off", "n", "false", "0"})
@@ -129,18 +133,21 @@ def _misspelt(faults: Faults, found: list[tuple[Node, Refusal]]) -> Iterator[tup
     unknown = list(islice(_unknown(found), MOST_GATHERED))
     taken = {(id(node), key.text) for node, _, _ in unknown for key, _ in node.pairs}
     for node, key, known in unknown if len(unknown) < MOST_GATHERED else ():
-        meant = near(key.text, known)
-        if meant is not None and (id(node), meant) not in taken:
+        value = node.get(key.text) or key
+        fitting = keys_meant(node, key, value, known)
+        meant = fitting[0] if len(fitting) == 1 else ""
+        if meant and (id(node), meant) not in taken and not (meant == "delays" and value.kind == "scalar"):
             taken.add((id(node), meant))
-            faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), f"write `{meant}`")
+            mends = ((key.text, meant),)
+            faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), f"write `{meant}`", mends)
             yield id(key), meant
 
 
-def _unknown(found: list[tuple[Node, Refusal]]) -> Iterator[tuple[Node, Node, list[str]]]:
-    """Every unknown key with its mapping and the keys that are known there."""
+def _unknown(found: list[tuple[Node, Refusal]]) -> Iterator[tuple[Node, Node, Schema]]:
+    """Every unknown key with its mapping and the schemas of the keys that are known there."""
     for node, refusal in found:
         if refusal.keyword == "additionalProperties":
-            known = list(refusal.rules["properties"])
+            known = refusal.rules["properties"]
             yield from ((node, key, known) for key, _ in node.pairs if key.text not in known)
 
 
@@ -158,23 +165,45 @@ def _respelt(node: Node, meant: dict[int, str]) -> Node:
 
 def _unknown_keys(faults: Faults, node: Node, refusal: Refusal) -> None:
     """Keys that are none, and that cannot be taken for one that is missing."""
-    known = list(refusal.rules["properties"])
+    known: Schema = refusal.rules["properties"]
     for before, (key, rest) in zip((None, *node.pairs), node.pairs, strict=False):
         if key.text in known:
             continue
         if before is not None and _cut_at_comma(before[1], key, rest):
-            name, value = before
-            faults.refused.add(id(value))
-            mended = f"{value.text}.{key.text}"
-            found = f"{name.text} `{value.text},{key.text}` with a comma, which begins a new key here"
-            faults.add(value, "not_a_number", found, "a decimal point", f"write `{name.text}: {mended}`")
+            _tell_cut_number(faults, *before, key)
             continue
-        meant = near(key.text, known)
-        fix = "take this line out, or write one of the keys that are allowed"
-        if meant is not None:
-            stands = key.file is None and node.get(meant) is not None
-            fix = f"take this line out: `{meant}` stands here already" if stands else f"write `{meant}`"
-        faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), fix)
+        fix, mends = _mend_of_key(node, key, rest, known)
+        faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), fix, mends)
+
+
+def _tell_cut_number(faults: Faults, name: Node, value: Node, rest: Node) -> None:
+    """A number with a comma in `{ }`, where the comma begins a new key; read as if it stood on a line of its own."""
+    faults.refused.add(id(value))
+    whole = f"{value.text},{rest.text}"
+    limit = LIMITS.get(name.text)
+    try:
+        quantities.label_contents(whole) if limit is None else quantities.parse(whole, limit.kind)
+    except quantities.QuantityError as error:
+        found = f"{name.text} {error.found}"
+        found += "" if "," not in error.found or "begins a new key" in found else ", which begins a new key here"
+        mends = tuple((whole, mend) for mend in error.mends)
+        faults.add(value, error.code, found, error.allowed, error.fix, mends)
+
+
+def _mend_of_key(node: Node, key: Node, value: Node, known: Schema) -> tuple[str, tuple[tuple[str, str], ...]]:
+    """How to mend an unknown key, and the mend where there is one to type. What is not understood stays in."""
+    found = keys_meant(node, key, value, known)
+    waits = as_delays(key.text, value) if found == ("delays",) else None
+    if waits is not None:
+        return f"write `delays: {waits}`", ((f"{key.text}: {value.text}", f"delays: {waits}"),)
+    if found:
+        return f"write {' or '.join(f'`{name}`' for name in found)}", tuple((key.text, name) for name in found)
+    there = keys_meant(node._replace(pairs=()), key, value, known)
+    if there and key.file is not None:
+        return f"write `{there[0]}`", ((key.text, there[0]),)
+    if there:
+        return f"`{there[0]}` stands here already: keep the one that is right", ()
+    return "say it with one of the keys that are allowed; a remark stands behind # on a line of its own", ()
 
 
 def _cut_at_comma(before: Node, key: Node, value: Node) -> bool:
@@ -191,8 +220,17 @@ def _missing_keys(faults: Faults, node: Node, rules: Schema, refusal: Refusal) -
         faults.told.add((id(node), key))
         part = resolve(refusal.rules["properties"][key], rules)
         found = f"{refusal.rules['title']} without `{key}`"
-        fix = f"add for example `{key}: {_flow(part['examples'][0])}`"
+        fix = _add(key, part)
         faults.add(node, "key_missing", found, f"`{key}`, {part['description']}", fix)
+
+
+def _add(key: str, part: Schema) -> str:
+    """How to add a missing key. No figure and no device is put into anybody's mouth."""
+    if "enum" in part:
+        return f"add `{key}:` with one of {listed(map(str, part['enum']))}"
+    if "x-quantity" in part:
+        return f"add `{key}:` with its value, in a form such as {_flow(part['examples'][0])}"
+    return f"add for example `{key}: {_flow(part['examples'][0])}`"
 
 
 def _wrong_value(faults: Faults, node: Node, refusal: Refusal, code: str) -> None:
@@ -204,7 +242,30 @@ def _wrong_value(faults: Faults, node: Node, refusal: Refusal, code: str) -> Non
         found = f"{place} without a value"
     elif refusal.keyword == "maxLength":
         found = f"{place} with {len(node.text)} characters"
-    faults.add(node, code, found, allowed, _mend(node, refusal))
+    if node.kind == "scalar" and node.text.strip(CURLY) != node.text:
+        found += " in curly quotes"
+    meant = None if node.missing else _meant(node, refusal)
+    if meant is not None:
+        plainly = ", without quotes" if node.quoted or meant in ("true", "false") else ""
+        faults.add(node, code, found, allowed, f"write `{meant}`{plainly}", ((node.text, meant),))
+    else:
+        faults.add(node, code, found, allowed, _mend(node, refusal))
+
+
+def _meant(node: Node, refusal: Refusal) -> str | None:
+    """The one value that can have been meant; None where that cannot be said."""
+    rules, text = refusal.rules, node.text.strip(CURLY).strip()
+    if node.kind != "scalar":
+        return None
+    if refusal.path and refusal.path[-1] == "delays":
+        return as_delays("wait", node)
+    if "enum" in rules:
+        return value_meant(text, rules)
+    if "const" in rules or rules.get("type") == "boolean":
+        yes = rules.get("const", True) is True and text.casefold() in _MEANT_TRUE
+        no = "const" not in rules and text.casefold() in _MEANT_FALSE
+        return "true" if yes else "false" if no else None
+    return outlet_meant(text) if rules.get("title") == "outlet" else None
 
 
 def _mend(node: Node, refusal: Refusal) -> str:
@@ -212,32 +273,16 @@ def _mend(node: Node, refusal: Refusal) -> str:
     if node.kind != "scalar" or node.missing:
         return _by_example(rules)
     if "const" in rules:
-        return f"write `{_flow(rules['const'])}`, or take the line out"
+        return f"write `{_flow(rules['const'])}`, or leave `{clean(str(refusal.path[-1]))}` out where it is not so"
     if refusal.keyword == "maxLength":
         return f"write at most {refusal.rule} characters"
     if "enum" in rules:
-        meant = _called(node.text, rules) or near(node.text, rules["enum"])
-        return "write one of them" if meant is None else f"write `{meant}`"
+        return "write one of them"
     if rules.get("type") == "boolean":
-        word = node.text.casefold()
-        if word in _MEANT_TRUE:
-            return "write `true`, without quotes"
-        return "write `false`, without quotes" if word in _MEANT_FALSE else "write `true` or `false`"
+        return "write `true` or `false`"
     if not node.quoted and node.text in ("true", "false"):
         return f'write it in quotes, `"{node.text}"`, if a text is meant'
     return _by_example(rules)
-
-
-def _called(text: str, rules: Schema) -> str | None:
-    """The value that the trade calls so, by the words beside the schema (common practice, no source)."""
-    wanted = _letters(text)
-    called: dict[str, list[str]] = rules.get("x-called", {})
-    return next((value for value, words in called.items() if wanted in map(_letters, words)), None)
-
-
-def _letters(text: str) -> str:
-    """A word in small letters and digits alone: `Non-Rebreather` and `non_rebreather` are one."""
-    return "".join(letter for letter in text.casefold() if letter.isalnum())
 
 
 def _place(path: tuple[str | int, ...]) -> str:

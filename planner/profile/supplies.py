@@ -9,8 +9,9 @@ from planner.model import DEFAULT_OUTLETS, Cylinder, Outlet, Policy, SizeAsked, 
 from planner.profile.beside import Folder
 from planner.profile.clock import Clock
 from planner.profile.cylinders import read_cylinder, read_outlets, read_size, size_asked
-from planner.profile.faults import Faults, listed, near, position, show
+from planner.profile.faults import Faults, listed, position, show
 from planner.profile.fields import Fields
+from planner.profile.meant import slip
 from planner.text.source import Node
 from planner.trade.catalog import find_size
 from planner.trade.schemas import schema
@@ -94,7 +95,7 @@ def _known(fields: Fields, key: str, names: Names, what: str, place: str) -> str
 
 def unknown(faults: Faults, node: Node, name: str, names: tuple[str, ...], what: str, place: str) -> None:
     """One problem: a name that no supply or device has."""
-    meant = near(name, names)
+    meant = slip(name, names)
     fix = f"add it under `{place}`" if meant is None else f"write {show(meant)}, or add {show(name)} under `{place}`"
     found = f"{what} {show(name)}, which the profile does not have"
     faults.add(node, f"{what}_unknown", found, f"one of the {place}: {listed(names)}", fix)

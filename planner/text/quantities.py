@@ -17,7 +17,17 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from planner.constants import METRIC_FILLING_TEMPERATURE_DEGC, REFERENCE_TEMPERATURE_DEGC
-from planner.text.quantity_mends import QuantityError, decimal, negative, not_a_number, show, unit_missing, wrong_unit
+from planner.text.quantity_mends import (
+    CURLY,
+    QuantityError,
+    decimal,
+    negative,
+    not_a_number,
+    ready,
+    show,
+    unit_missing,
+    wrong_unit,
+)
 from planner.text.unit_table import KINDS
 
 if TYPE_CHECKING:
@@ -26,6 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["LabelContents", "QuantityError", "allowed", "label_contents", "parse", "units"]
 
 MOST_DIGITS: Final = 12
+_MOST_MENDS: Final = 4
 LEAST_DEGC: Final = -273.15
 
 _NUMBER = re.compile(r"([+-]?)([0-9]+)(?:\.([0-9]+))? *")
@@ -87,7 +98,10 @@ def parse(
     >>> parse("60 %", "fraction") == parse("0.60", "fraction") == 0.6
     True
     """
-    exact, unit = _read(text, kind)
+    try:
+        exact, unit = _read(text, kind)
+    except QuantityError as error:
+        raise _readable(error, kind) from None
     value = float(exact)
     if kind == "fraction":
         high = 1.0 if high is None else min(high, 1.0)
@@ -121,6 +135,37 @@ def label_contents(text: str) -> LabelContents:
     return LabelContents(contents_l, gauge_kpa, temperature_degc, len(parts) == 3)
 
 
+def _readable(error: QuantityError, kind: str) -> QuantityError:
+    """The same error, every mend of it one that can be read: `1hr30` becomes `1 h 30` and then `1 h 30 min`."""
+    fix, mends = error.fix, []
+    for mend in error.mends:
+        sound, last = _sound(mend, kind)
+        if last is not None:
+            words = f"write it as in {KINDS[kind].example}"
+            if last.code == "unit_missing":
+                words = f"{error.fix}, with its unit: {KINDS[kind].units_in_words}"
+            return QuantityError(error.found, error.allowed, words, error.code)
+        fix = fix.replace(show(mend), show(sound), 1)
+        mends.append(sound)
+    return QuantityError(error.found, error.allowed, fix, error.code, tuple(mends))
+
+
+def _sound(mend: str, kind: str) -> tuple[str, QuantityError | None]:
+    """A mend after as many mends of its own as it takes to be read, and what is wrong where that leads nowhere."""
+    last: QuantityError | None = None
+    for _ in range(_MOST_MENDS):
+        try:
+            _read(mend, kind)
+        except QuantityError as error:
+            last = error
+            if len(error.mends) != 1:
+                break
+            mend = error.mends[0]
+        else:
+            return mend, None
+    return mend, last
+
+
 def _read(text: str, kind: str) -> tuple[Fraction, str]:
     """The exact value in the base unit, and the unit as written."""
     spec = KINDS[kind]
@@ -129,6 +174,8 @@ def _read(text: str, kind: str) -> tuple[Fraction, str]:
         raise QuantityError(
             f"`{show(plain)}` with a space that is not a plain one", spec.allowed, "type the spaces in it anew"
         )
+    if plain[-1:] in CURLY and plain:
+        raise not_a_number(plain, kind)
     match = _NUMBER.match(plain)
     if match is None:
         raise not_a_number(plain, kind)
@@ -153,16 +200,17 @@ def _read(text: str, kind: str) -> tuple[Fraction, str]:
 
 def _number(plain: str, kind: str, whole: str, decimals: str | None, begins: bool = True) -> Fraction:
     """The number, if it has few enough digits and does not begin with a needless zero."""
-    may = KINDS[kind].allowed
     if len(whole) + len(decimals or "") > MOST_DIGITS:
-        raise QuantityError(f"`{show(plain)}` with more than {MOST_DIGITS} digits", may, "write fewer digits")
+        found = f"`{show(plain)}` with more than {MOST_DIGITS} digits"
+        raise QuantityError(found, KINDS[kind].allowed, "write fewer digits")
     if begins and len(whole) > 1 and whole[0] == "0":
         sign = plain[0] if plain[0] in "+-" else ""
         rest = plain[len(sign) + len(whole) :]
-        fix = f"write {show(sign + (whole.lstrip('0') or '0') + rest)}"
+        meant = (sign + (whole.lstrip("0") or "0") + rest,)
+        found = f"`{show(plain)}` begins with a zero"
         if decimals is None and whole.strip("0"):
-            fix += f", or {show(f'{sign}0.{whole[1:]}{rest}')} if a decimal point is missing"
-        raise QuantityError(f"`{show(plain)}` begins with a zero", may, fix)
+            raise ready(found, kind, (*meant, f"{sign}0.{whole[1:]}{rest}"), " if a decimal point is missing")
+        raise ready(found, kind, meant)
     return Fraction(f"{whole}.{decimals or 0}")
 
 
@@ -174,10 +222,11 @@ def _bare(plain: str, kind: str, number: Fraction, decimals: str | None) -> Frac
     if kind == "count" and decimals is not None:
         raise QuantityError(f"`{show(plain)}` with a decimal point", spec.allowed, "write it without the point")
     if kind == "fraction" and number > 1:
-        fix = "write a number from 0 to 1, or a percentage"
+        found = f"`{show(plain)}`, above 1 and without %"
         if number <= 100:
-            fix = f"write {plain} % or {decimal(number / 100, 2)}"
-        raise QuantityError(f"`{show(plain)}`, above 1 and without %", spec.allowed, fix, "unit_missing")
+            raise ready(found, kind, (f"{plain} %", decimal(number / 100, 2)), code="unit_missing")
+        fix = "write a number from 0 to 1, or a percentage"
+        raise QuantityError(found, spec.allowed, fix, "unit_missing")
     return number
 
 
@@ -194,7 +243,7 @@ def _hours_minutes_seconds(plain: str) -> Fraction:
         if match is None:
             rest = plain[place:]
             if rest.isdigit() and last == 0:
-                raise QuantityError(f"`{show(plain)}`, where {rest} has no unit", spec.allowed, f"write {plain} min")
+                raise ready(f"`{show(plain)}`, where {rest} has no unit", "duration", (f"{plain} min",))
             raise QuantityError(f"`{show(plain)}`", spec.allowed, "write hours and minutes as in 1 h 20 min")
         whole, decimals, unit = match.groups()
         number = _number(plain, "duration", whole, decimals, begins=place == 0 or len(whole) > 2)
@@ -228,11 +277,14 @@ def _check_range(
     elif high is not None:
         parts.append(f"{_limit(high, kind, unit)} or less")
     fix = "write a value within these limits"
+    mends: tuple[str, ...] = ()
     if unit == "%" and value < (low or 0.0) <= 100 * value <= (high or 1.0):
         # A share with a percent sign after it: `0.6 %`.
         number = Fraction(text.partition("%")[0].strip())
-        fix = f"write {decimal(number * 100)} % or {decimal(number, 2)}"
-    raise QuantityError(f"`{show(text.strip())}`", f"{KINDS[kind].title}, {' and '.join(parts)}", fix, "out_of_range")
+        mends = (f"{decimal(number * 100)} %", decimal(number, 2))
+        fix = f"write {mends[0]} or {mends[1]}"
+    limits = f"{KINDS[kind].title}, {' and '.join(parts)}"
+    raise QuantityError(f"`{show(text.strip())}`", limits, fix, "out_of_range", mends)
 
 
 def _limit(bound: float, kind: str, unit: str) -> str:

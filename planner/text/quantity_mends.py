@@ -15,20 +15,27 @@ from planner.text.unit_table import KINDS
 _SHOWN: Final = 60
 _LONGEST_JUDGED: Final = 200
 
+CURLY: Final = "\u2018\u2019\u201a\u201b\u201c\u201d\u201e\u201f\u00ab\u00bb"
+"""Quotes that a telephone or a word processor puts in place of the plain ones; to YAML they are letters."""
+
 
 class QuantityError(ValueError):
     """A text that is not a quantity of the kind asked for.
 
     `found`, `allowed` and `fix` are phrases without a full stop, as in `planner.problems.Problem`. `code` is
-    `not_a_number`, `unit_missing`, `unit_unknown`, `unit_not_wanted` or `out_of_range`.
+    `not_a_number`, `unit_missing`, `unit_unknown`, `unit_not_wanted` or `out_of_range`. `mends` are the texts that
+    `fix` offers ready to type; each of them can be read.
     """
 
-    def __init__(self, found: str, allowed: str, fix: str, code: str = "not_a_number") -> None:
+    def __init__(
+        self, found: str, allowed: str, fix: str, code: str = "not_a_number", mends: tuple[str, ...] = ()
+    ) -> None:
         super().__init__(f"{found}; allowed: {allowed}. Fix: {fix}.")
         self.found = found
         self.allowed = allowed
         self.fix = fix
         self.code = code
+        self.mends = mends
 
 
 def show(text: str) -> str:
@@ -54,7 +61,9 @@ def wrong_unit(
     """
     spec = KINDS[kind]
     if not spec.units:
-        fix = f"write {show(number)} alone" if unit.isalpha() else f"write one number, as in {spec.example}"
+        fix = f"write one number, as in {spec.example}"
+        if unit.isalpha():
+            fix = f"write the number alone if {show(number)} is meant without {show(unit)}"
         return QuantityError(f"`{show(plain)}`", spec.allowed, fix, "unit_not_wanted")
     same_letters = {known.casefold(): known for known in reversed(tuple(spec.units))}
     meant = spec.meant.get(unit) or spec.meant.get(unit.casefold()) or same_letters.get(unit.casefold())
@@ -64,10 +73,8 @@ def wrong_unit(
         reason = f"{unit} stands for {name}" if name is not None else None
     found = f"`{show(plain)}`" + (f", and {reason}" if reason else "")
     if meant is not None:
-        fix = f"write {show(f'{number} {meant} {after}'.strip())}"
-    else:
-        fix = f"write it in {spec.units_in_words}, as in {spec.example}"
-    return QuantityError(found, spec.allowed, fix, "unit_unknown")
+        return ready(found, kind, (f"{number} {meant} {after}".strip(),), code="unit_unknown")
+    return QuantityError(found, spec.allowed, _in_its_units(kind), "unit_unknown")
 
 
 def unit_missing(plain: str, kind: str) -> QuantityError:
@@ -84,7 +91,7 @@ def negative(plain: str, kind: str) -> QuantityError:
     spec = KINDS[kind]
     without = show(plain[1:].strip())
     if plain[0] == "+":
-        return QuantityError(f"`{show(plain)}` with a sign", spec.allowed, f"write {without}")
+        return ready(f"`{show(plain)}` with a sign", kind, (plain[1:].strip(),))
     return QuantityError(
         f"`{show(plain)}` is negative",
         f"{spec.allowed}, zero or more",
@@ -100,16 +107,42 @@ def not_a_number(plain: str, kind: str) -> QuantityError:
         return QuantityError("nothing", spec.allowed, f"write a value, as in {spec.example}")
     found = f"`{show(plain)}`"
     if len(plain) <= _LONGEST_JUDGED:
-        for trial in (_clock, _thousands, _comma, _spaced, _exponent, _point, _other):
+        for trial in (_quotes, _clock, _thousands, _comma, _spaced, _exponent, _point, _other):
             told = trial(plain, kind)
             if told is not None:
-                what, fix = told
-                return QuantityError(found + what, spec.allowed, fix)
+                what, meant = told
+                if isinstance(meant, str):
+                    return QuantityError(found + what, spec.allowed, meant)
+                return ready(found + what, kind, *meant)
     both = "one number and its unit" if spec.units and not spec.bare else "one number"
     return QuantityError(found, spec.allowed, f"write {both}, as in {spec.example}")
 
 
-_Told = tuple[str, str] | None
+_Ready = tuple[tuple[str, ...], str]
+"""What may be meant, one or two texts, and the words after the second."""
+
+_Told = tuple[str, str | _Ready] | None
+"""What is said after the text that was found; and how to mend it, in words or as texts to write."""
+
+
+def ready(
+    found: str, kind: str, meant: tuple[str, ...], if_second: str = "", code: str = "not_a_number"
+) -> QuantityError:
+    """The error for a text that one text, or one of two, must have been meant by."""
+    fix = " or ".join(f"write {show(meant[0])}" if not place else show(text) for place, text in enumerate(meant))
+    if if_second:
+        fix = fix.replace(" or ", ", or ", 1) + if_second
+    return QuantityError(found, KINDS[kind].allowed, fix, code, meant)
+
+
+def _in_its_units(kind: str) -> str:
+    spec = KINDS[kind]
+    return f"write it in {spec.units_in_words}, as in {spec.example}"
+
+
+def _quotes(plain: str, _kind: str) -> _Told:
+    inner = plain.strip(CURLY)
+    return None if inner == plain else (" in curly quotes", ((inner.strip(),), ""))
 
 
 def _clock(plain: str, kind: str) -> _Told:
@@ -118,7 +151,7 @@ def _clock(plain: str, kind: str) -> _Told:
         return None
     large, small = int(match.group(1)), int(match.group(2))
     hours, minutes = _parts(large, "h", small, "min"), _parts(large, "min", small, "s")
-    return ", which may be hours and minutes or minutes and seconds", f"write {hours}, or {minutes} if that is meant"
+    return ", which may be hours and minutes or minutes and seconds", ((hours, minutes), " if that is meant")
 
 
 def _parts(large: int, large_unit: str, small: int, small_unit: str) -> str:
@@ -131,15 +164,15 @@ def _thousands(plain: str, kind: str) -> _Told:
     if match is None:
         return None
     head, rest = match.group(), plain[match.end() :]
-    fix = f"write {show(head.replace(',', '') + rest)}"
+    whole = head.replace(",", "") + rest
     if head.count(",") == 1 and kind != "count":
-        fix += f", or {show(head.replace(',', '.') + rest)} if the comma is a decimal point"
-    return " with a comma", fix
+        return " with a comma", ((whole, head.replace(",", ".") + rest), " if the comma is a decimal point")
+    return " with a comma", ((whole,), "")
 
 
 def _comma(plain: str, _kind: str) -> _Told:
     match = re.match(r"[+-]?[0-9]+,[0-9]+(?![0-9,.])", plain)
-    return None if match is None else (" with a comma", f"write {show(plain.replace(',', '.', 1))}")
+    return None if match is None else (" with a comma", ((plain.replace(",", ".", 1),), ""))
 
 
 def _spaced(plain: str, _kind: str) -> _Told:
@@ -147,7 +180,7 @@ def _spaced(plain: str, _kind: str) -> _Told:
     if match is None:
         return None
     mended = match.group().replace(" ", "") + plain[match.end() :]
-    return " with a space inside the number", f"write {show(mended)}"
+    return " with a space inside the number", ((mended,), "")
 
 
 def _exponent(plain: str, _kind: str) -> _Told:
@@ -158,23 +191,23 @@ def _exponent(plain: str, _kind: str) -> _Told:
     if abs(power) > 6:
         return " with an exponent", "write all digits of the number"
     value = decimal(Fraction(match.group(1)) * Fraction(10) ** power)
-    return " with an exponent", f"write {show(value + plain[match.end() :])}"
+    return " with an exponent", ((value + plain[match.end() :],), "")
 
 
 def _point(plain: str, _kind: str) -> _Told:
     if re.match(r"[+-]?\.[0-9]", plain):
-        return " without a digit before the point", f"write {show(plain.replace('.', '0.', 1))}"
+        return " without a digit before the point", ((plain.replace(".", "0.", 1),), "")
     if re.match(r"[+-]?[0-9]+\.(?![0-9])", plain):
-        return " without a digit after the point", f"write {show(plain.replace('.', '', 1))}"
+        return " without a digit after the point", ((plain.replace(".", "", 1),), "")
     if re.match(r"[0-9]+(?:_[0-9]+)+", plain):
-        return " with an underscore", f"write {show(plain.replace('_', ''))}"
+        return " with an underscore", ((plain.replace("_", ""),), "")
     return None
 
 
 def _other(plain: str, kind: str) -> _Told:
     spec = KINDS[kind]
     if plain[0] in "\u2010\u2011\u2012\u2013\u2014\u2212" and spec.signed:
-        return " with a dash for a minus", f"write -{show(plain[1:].strip())}"
+        return " with a dash for a minus", ((f"-{plain[1:].strip()}",), "")
     if re.match(r"[+-]?\.?(?:nan|inf)", plain, re.IGNORECASE):
         return ", which is not a number", f"write a number, as in {spec.example}"
     if plain in spec.units:

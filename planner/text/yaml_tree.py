@@ -221,8 +221,8 @@ class _Builder:
     def _check_pair(self, key: Node, value: Node) -> None:
         """Tell of `{flow:2 L/min}`, which YAML reads as a key without a value."""
         if key.kind == "scalar" and not key.quoted and value.missing and _NO_SPACE.match(key.text):
-            name, _, rest = key.text.partition(":")
-            found, fix = f"`{shown(key.text)}` as a key", f"write {shown(f'{name}: {rest}')}"
+            name = key.text.partition(":")[0]
+            found, fix = f"`{shown(key.text)}` as a key", f"put a space after `{shown(name)}:`"
             self.problems.add(key.line, key.column, "no_space_after_colon", found, "a space after the colon", fix)
 
     def _bad_key(self, line: int, column: int) -> None:

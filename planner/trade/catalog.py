@@ -245,8 +245,8 @@ def sizes() -> Mapping[str, CylinderSize]:
 
 
 def find_size(code: str) -> CylinderSize | None:
-    """The size with exactly this code, such as `US-E`; None where there is none."""
-    return sizes().get(code)
+    """The size with this code, such as `US-E`, in capitals or small letters; None where there is none."""
+    return sizes().get(code) or sizes().get(code.upper())
 
 
 def clashing(letter: str) -> tuple[str, ...]:
@@ -259,31 +259,31 @@ def clashing(letter: str) -> tuple[str, ...]:
     return tuple(code for code, size in sizes().items() if size.letter == wanted)
 
 
-def near(code: str) -> tuple[str, ...]:
-    """Codes that someone who wrote `code` may have meant, the likeliest first, at most five.
+def same_code(code: str) -> str | None:
+    """The code that is written so in another spelling, such as `us e` or `USE`; None where there is none.
 
-    The same code in another spelling (`us e`, `E-US`, `USE`), and the same letters in every system
-    (`UK-M`, `H/K`); where that gives none, codes that look alike. A code that is one but for small letters (`us-e`)
-    gives that one alone: the size in another system must not be offered beside it.
+    Never a size that looks alike: `UK-AZ` is not UK-ZX, and the two need not hold the same litres.
 
-    >>> near("uk d")
-    ('UK-D', 'US-D')
-    >>> near("H/K")
-    ('US-H', 'US-K')
+    >>> same_code("uk d"), same_code("UK-AZ")
+    ('UK-D', None)
     """
-    parts = "".join(mark if mark.isalnum() else " " for mark in code.upper()).split()
-    squeezed = "".join(parts)
-    found = [
-        size.code for size in sizes().values() if squeezed in (size.system + size.letter, size.letter + size.system)
-    ]
-    if code.strip().upper() in found:
-        return (code.strip().upper(),)
-    found += (known for part in parts for known in clashing(part))
-    if not found:
-        import difflib  # needed only where something is misspelt
+    squeezed = _squeezed(code)
+    for known, size in sizes().items():
+        if squeezed == size.system + size.letter:
+            return known
+    return None
 
-        found = difflib.get_close_matches(code.strip().upper(), list(sizes()), n=5, cutoff=0.7)
-    return tuple(dict.fromkeys(found))[:5]
+
+def of_system(code: str) -> tuple[CylinderSize, ...]:
+    """The sizes of the system that a code begins with, such as `UK-AZ`; every size where it names none."""
+    squeezed = _squeezed(code)
+    known = {size.system for size in sizes().values()}
+    system = next((name for name in known if squeezed.startswith(name)), None)
+    return tuple(size for size in sizes().values() if system in (None, size.system))
+
+
+def _squeezed(code: str) -> str:
+    return "".join(mark for mark in code.upper() if mark.isalnum())
 
 
 @cache

@@ -1,0 +1,147 @@
+"""What a word that the profile language does not know can have been meant for.
+
+By the words of the trade beside the schema (`x-called` of a key, common practice, no source) first, then by spelling.
+A key is proposed only where its device type has it and the value beside it can be a value of it; another size, device
+or name is never proposed by likeness: they are a choice of litres, and likeness knows nothing of litres.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from planner.profile.faults import near
+from planner.profile.limits import LIMITS
+from planner.text import quantities
+from planner.text.source import Node
+from planner.trade.catalog import device_types
+from planner.trade.schemas import schema
+
+_SHORTEST_LIKE: Final = 4
+_LONG: Final = 9
+_MOST_LETTERS: Final = 60
+_MOST_NAMES: Final = 200
+
+
+def keys_meant(node: Node, key: Node, value: Node, properties: Mapping[str, Any]) -> tuple[str, ...]:
+    """The keys of a mapping that an unknown one can have been meant for, at most one by likeness alone."""
+    fitting = [name for name in properties if _can_hold(node, name, value)]
+    wanted = letters(key.text)
+    same = [name for name in fitting if letters(name) == wanted]
+    by_trade = [name for name in fitting if wanted in called(properties[name])]
+    if same or by_trade:
+        return tuple(same or by_trade)
+    known_elsewhere = any(wanted in called(rules) for rules in properties.values())
+    meant = None if known_elsewhere else near(key.text, fitting)
+    return () if meant is None else (meant,)
+
+
+def called(rules: Mapping[str, Any]) -> set[str]:
+    """What the trade calls a key, in letters; the words beside a choice are those of its values."""
+    words = rules.get("x-called", ())
+    return set() if isinstance(words, Mapping) else set(map(letters, words))
+
+
+def value_meant(text: str, rules: Mapping[str, Any]) -> str | None:
+    """The choice that a text stands for: by its letters, by what the trade calls it, or with one slip of the hand."""
+    wanted = letters(text)
+    for value in rules["enum"]:
+        if letters(str(value)) == wanted:
+            return str(value)
+    words_of: Mapping[str, list[str]] = rules.get("x-called", {})
+    for value, words in words_of.items():
+        if wanted in map(letters, words):
+            return value
+    return slip(text, map(str, rules["enum"]))
+
+
+def outlet_meant(text: str) -> str | None:
+    """`high_pressure` where a text is what the trade calls such an outlet, as `50 psi`."""
+    words: list[str] = schema("profile")["$defs"]["device"]["properties"]["outlet"]["x-called"]["high_pressure"]
+    return "high_pressure" if letters(text) in map(letters, ("high_pressure", *words)) else None
+
+
+def slip(text: str, known: Iterable[str]) -> str | None:
+    """The only known name that is one slip of the hand away; None where there is none, or more than one.
+
+    One slip is a letter too many, too few, another, or two that changed places; two of them in a name of nine letters
+    and more. A digit is never a slip: `vent1` and `vent2` are two machines. Short names are too much alike.
+
+    >>> slip("ventilater", ["ventilator", "nebulizer"])
+    'ventilator'
+    >>> slip("bipap", ["cpap"]), slip("vent1", ["vent2", "bag"])
+    (None, None)
+    """
+    word = letters(text)
+    if not _SHORTEST_LIKE <= len(word) <= _MOST_LETTERS:
+        return None
+    found = []
+    for number, name in enumerate(known):
+        if number >= _MOST_NAMES:
+            break
+        other = letters(name)
+        if _digits(word) != _digits(other) or len(other) > _MOST_LETTERS:
+            continue
+        if _slips(word, other) <= (2 if min(len(word), len(other)) >= _LONG else 1):
+            found.append(name)
+    return found[0] if len(found) == 1 else None
+
+
+def letters(text: str) -> str:
+    """A word in small letters and digits alone: `Non-Rebreather` and `non_rebreather` are one."""
+    return "".join(letter for letter in text.casefold() if letter.isalnum())
+
+
+def _digits(word: str) -> str:
+    return "".join(letter for letter in word if letter.isdigit())
+
+
+def _slips(word: str, other: str) -> int:
+    """Letters to add, take away, change, or swap with their neighbour to make one word of the other."""
+    if abs(len(word) - len(other)) > 2:
+        return 3
+    before: list[int] = []
+    last = list(range(len(other) + 1))
+    for row, letter in enumerate(word, 1):
+        this = [row]
+        for column, known in enumerate(other, 1):
+            cost = min(last[column] + 1, this[-1] + 1, last[column - 1] + (letter != known))
+            if row > 1 and column > 1 and letter == other[column - 2] and word[row - 2] == known:
+                cost = min(cost, before[column - 2] + 1)
+            this.append(cost)
+        before, last = last, this
+    return last[-1]
+
+
+def _can_hold(node: Node, name: str, value: Node) -> bool:
+    """True where a key can stand in a mapping with such a value: its type has it, and the unit is one of its kind."""
+    if name in {key.text for key, _ in node.pairs}:
+        return False
+    kind = device_types().get((node.get("type") or Node("scalar")).text.strip())
+    if kind is not None and name != "type" and name not in kind.keys:
+        return False
+    limit = LIMITS.get(name)
+    if limit is None or value.missing:
+        return True
+    if value.kind != "scalar":
+        return False
+    try:
+        quantities.parse(value.text, limit.kind)
+    except quantities.QuantityError as error:
+        return bool(error.mends) or error.code not in ("unit_unknown", "unit_not_wanted", "not_a_number")
+    return True
+
+
+def as_delays(key: str, value: Node) -> str | None:
+    """A wait of a leg as the list that the language has for it; None where the value is no single time.
+
+    >>> as_delays("wait", Node("scalar", "15 min"))
+    '[{reason: wait, time: 15 min}]'
+    """
+    if value.kind != "scalar" or value.missing:
+        return None
+    try:
+        quantities.parse(value.text, "duration", above=0)
+    except quantities.QuantityError:
+        return None
+    return f"[{{reason: {key}, time: {value.text.strip()}}}]"

@@ -1,0 +1,169 @@
+"""A mend that is offered ready to type never makes a trip easier than it was meant.
+
+The slips and their meanings come from `slips.py`. Every mend offered is put into the text, and what is then read is
+held against the meaning. Two mends ask the person: the meaning has to be among them. One alone is a claim.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+
+import pytest
+
+from planner.model import Trip
+from planner.planning import plan
+from planner.problems import Problem, ProblemsError
+from planner.profile.read import parse_trip
+from planner.text.mended import mended
+from tests.slips import FLOW_STYLE, Slip, block_style, slips
+
+ALL = tuple(slips())
+SAMPLE = 100
+MOST_ROUNDS = 3
+
+
+def same(trip: Trip) -> str:
+    """A trip as text, without places in its file and reasons of waits: two that are equal plan equal."""
+    return re.sub(r"Position\(line=\d+, column=\d+\)|fingerprint='\w*'|reason='\w*'", "", repr(trip))
+
+
+def problems(text: str) -> tuple[Problem, ...]:
+    """What is wrong with a profile; nothing where it can be read."""
+    try:
+        parse_trip(text)
+    except ProblemsError as error:
+        return error.problems
+    return ()
+
+
+def outcomes(text: str, rounds: int = MOST_ROUNDS) -> list[tuple[bool, Trip]]:
+    """Every trip that following the mends leads to, and whether a person had to choose on the way."""
+    found = problems(text)
+    if not found:
+        return [(False, parse_trip(text))]
+    ends: list[tuple[bool, Trip]] = []
+    for problem in found if rounds else ():
+        for mend in problem.mends:
+            after = mended(text, problem.line, problem.column, mend)
+            if after is not None:
+                chosen = len(problem.mends) > 1
+                ends += [(chosen or also, trip) for also, trip in outcomes(after, rounds - 1)]
+    return ends
+
+
+def easier(trip: Trip, meant: Trip) -> str:
+    """In what a trip is easier than the one meant; empty where it is not."""
+    got, want = plan(trip), plan(meant)
+    for name, supply in want.supplies.items():
+        other = got.supplies.get(name)
+        if other is None:
+            return f"{name} is gone"
+        if other.required_l < supply.required_l - 1e-9:
+            return f"{name} needs {other.required_l} L in place of {supply.required_l} L"
+        if (other.usable_l or 0.0) > (supply.usable_l or 0.0) + 1e-9:
+            return f"{name} holds {other.usable_l} L in place of {supply.usable_l} L"
+    return "a go where a no-go is meant" if got.verdict == "go" != want.verdict else ""
+
+
+def faults_of(slip: Slip, meant: Trip) -> str:
+    """What is wrong with the mends of one slip; empty where nothing is."""
+    if not problems(slip.typed):
+        return easier(parse_trip(slip.typed), meant)
+    ends = outcomes(slip.typed)
+    for chosen, trip in ends:
+        if not chosen and same(trip) != same(meant):
+            return f"another trip than meant{': ' + words if (words := easier(trip, meant)) else ''}"
+    if any(chosen for chosen, _ in ends) and not any(same(trip) == same(meant) for _, trip in ends):
+        return "the meaning is not among the mends to choose from"
+    return ""
+
+
+def test_the_corpus_is_large_and_its_meanings_can_be_read() -> None:
+    assert len(set(ALL)) >= 400
+    assert same(parse_trip(FLOW_STYLE)) == same(parse_trip(block_style(FLOW_STYLE)))
+    assert all(slip.typed != slip.meant for slip in ALL)
+
+
+@pytest.mark.hazard(35)
+def test_no_mend_makes_a_trip_easier_than_meant(request: pytest.FixtureRequest) -> None:
+    chosen = ALL if request.config.getoption("--long", default=False) else random.Random(7).sample(ALL, SAMPLE)  # noqa: S311
+    meant = parse_trip(FLOW_STYLE)
+    wrong = [f"{slip.field}, {slip.kind}: {found}" for slip in chosen if (found := faults_of(slip, meant))]
+    assert wrong == []
+
+
+# What was seen to be wrong, each by itself
+
+
+PIECE = """\
+profile: 1
+trip: Ward to scan
+setting: in_house
+supplies:
+  cart: {cylinders: [{label: A, size: US-E, gauge: 1900 psi}]}
+devices:
+  cannula: {type: nasal_cannula, flow: 2 L/min}
+legs:
+  - {name: there, duration: 12 min, supply: cart, devices: [cannula]}
+"""
+
+
+def fixes(old: str, new: str) -> list[tuple[str, list[str]]]:
+    """How each problem of the piece is to be mended, once one part is typed otherwise, and what is ready to type."""
+    assert old in PIECE
+    return [(problem.fix, [mend.new for mend in problem.mends]) for problem in problems(PIECE.replace(old, new))]
+
+
+@pytest.mark.hazard(35)
+@pytest.mark.parametrize(
+    ("old", "new", "ready"),
+    [
+        ("12 min,", "12 min, cabin_altitude: 8,000 ft,", ["8000 ft", "8.000 ft"]),
+        ("2 L/min", "1,500 mL/min", ["1500 mL/min", "1.500 mL/min"]),
+        ("12 min,", "12 min, wait: 15 min,", ["delays: [{reason: wait, time: 15 min}]"]),
+        ("12 min,", "12 min, MRI: true,", ["magnet"]),
+        ("nasal_cannula", "face mask", []),
+        ("US-E", "UK-AZ", []),
+        ("US-E", "US-M22", []),
+        ("US-E", "ISO-4", []),
+        ("1900 psi}", "1900 psi, outlets: [50 psi]}", ["high_pressure"]),
+        ("1900 psi", "\u201c1900 psi\u201d", ["1900 psi"]),
+        ("12 min,", "1hr30,", ["1 h 30 min"]),
+        ("2 L/min", "2 L/min, peep: 8", []),
+        ("[cannula]", "[cannula2]", []),
+    ],
+)
+def test_what_is_offered_ready_to_type(old: str, new: str, ready: list[str]) -> None:
+    ((fix, offered),) = fixes(old, new)
+    assert offered == ready
+    assert all(text in fix for text in ready)
+    assert "line out" not in fix
+    assert "take" not in fix
+
+
+def test_an_unknown_size_lists_what_the_catalogue_has_with_litres_and_asks_for_the_label() -> None:
+    (problem,) = problems(PIECE.replace("US-E", "UK-AZ"))
+    assert "UK-ZX 3040 L" in problem.allowed
+    assert "UK-CD 460 L" in problem.allowed
+    assert "US-" not in problem.allowed
+    assert problem.fix.startswith("read its label")
+
+
+@pytest.mark.hazard(27)
+def test_a_leg_called_after_a_magnet_room_that_says_nothing_of_it_is_asked_about() -> None:
+    text = PIECE.replace("name: there", "name: In the MRI room")
+    asked = [finding for finding in plan(parse_trip(text)).findings if finding.code == "magnet_not_said"]
+    assert [finding.level for finding in asked] == ["caution"]
+    for said in ("true", "false"):
+        told = plan(parse_trip(text.replace("12 min,", f"12 min, magnet: {said},"))).findings
+        assert not [finding for finding in told if finding.code == "magnet_not_said"]
+
+
+def test_a_mend_is_put_in_only_where_what_was_found_stands() -> None:
+    (problem,) = problems(PIECE.replace("2 L/min", "2,5 L/min"))
+    (mend,) = problem.mends
+    assert mended(PIECE, problem.line, problem.column, mend) is None
+    after = mended(PIECE.replace("2 L/min", "2,5 L/min"), problem.line, problem.column, mend)
+    assert after == PIECE.replace("2 L/min", "2.5 L/min")
+    assert mended(PIECE, 99, 1, mend) is None

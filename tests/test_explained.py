@@ -118,6 +118,7 @@ def test_a_handover_after_the_magnet_room_counts_only_what_may_be_in_it() -> Non
     assert row["runs_out_min"] == pytest.approx(10 + 28, abs=0.5)
     assert found["verdict"] == "no-go"
     (said,) = (each for each in stops(found) if each[0] == "what_if_fails")
+    assert "nothing left on cart fits: steel is not marked magnet_safe" in said[1]
     assert "marked safe for the magnet" in said[2]
 
 

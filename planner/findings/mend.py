@@ -8,6 +8,7 @@ from math import ceil, floor, fsum
 from planner.cylinders.onhand import OnHand
 from planner.findings.common import MAGNET_MARK, gauge_text, litres_up
 from planner.go.judge import Case, serving_without_spare_l
+from planner.go.whatif import MARKED
 from planner.go.whatifs.registry import base, kind
 from planner.model import Policy
 from planner.naming import all_called, called
@@ -42,7 +43,7 @@ def mend_need(this: Case, stock: OnHand, planned: SupplyPlan, *, marked: bool = 
 def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy, *, magnet: bool = False) -> str:
     """What would mend a what-if that fails; counts and gauges count only where it decides go."""
     if row.short_l is None or row.short_l <= 0.0:
-        if row.misfit is not None and row.misfit.endswith("magnet_safe"):
+        if row.misfit is not None and row.misfit.endswith(MARKED):
             return f"Draw more cylinders that are {MAGNET_MARK}, or fuller ones."
         return f"{_OUTLETS.removesuffix('.')} and are {MAGNET_MARK}." if magnet else _OUTLETS
     ways = _ways(planned, policy, magnet=magnet) if row.must_hold else []

@@ -19,6 +19,7 @@ from planner.go.whatifs.registry import PAIRED
 from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import Outcome, Trial, outcome
 from planner.model import Cylinder, Policy, Supply
+from planner.naming import all_called
 from planner.results import WhatIf
 
 
@@ -36,6 +37,9 @@ def reads_high_kpa(policy: Policy, cylinder: Cylinder | None = None) -> float:
 def readings_high(supply: Supply, policy: Policy) -> OnHand | None:
     """What a supply has if every gauge reads high."""
     return on_hand(supply, policy, allowance=lambda cylinder: reads_high_kpa(policy, cylinder))
+
+
+MARKED = "marked magnet_safe"
 
 
 class Left(NamedTuple):
@@ -106,11 +110,14 @@ def _misfit(scenario: Scenario, found: Outcome, stock: OnHand) -> str | None:
     asks = _asked_at_the_end(scenario, found)
     if asks is None or _short_l(scenario, found.from_min, stock.tanks) > 0.0:
         return None
-    idle = [tank for tank in stock.tanks if tank.usable_l > 0.0 and not tank.serves(asks)]
-    reasons = [None if tank.outlets is None else refusal(tank.outlets, asks.needs) for tank in idle]
-    if None in reasons:
-        return "it is not marked magnet_safe"
-    return next(iter(reasons), None)
+    idle = [index for index, tank in enumerate(stock.tanks) if tank.usable_l > 0.0 and not tank.serves(asks)]
+    outlets = {index: stock.tanks[index].outlets for index in idle}
+    reasons = {index: None if found is None else refusal(found, asks.needs) for index, found in outlets.items()}
+    unmarked = [index for index, reason in reasons.items() if reason is None]
+    if unmarked:
+        labels = [label for index in unmarked if (label := stock.label_of(index)) is not None]
+        return f"{all_called(labels)} {'is' if len(labels) == 1 else 'are'} not {MARKED}" if labels else f"not {MARKED}"
+    return next((reason for reason in reasons.values() if reason), None)
 
 
 def _asked_at_the_end(scenario: Scenario, found: Outcome) -> Asks | None:

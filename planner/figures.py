@@ -107,6 +107,11 @@ def flow_up(flow_l_per_min: float) -> str:
     return f"{text.removesuffix('.0')} L/min"
 
 
+def flow_as_printed(flow_l_per_min: float) -> float:
+    """The number that `flow_up` prints, L/min: minutes that stand beside it are counted with it."""
+    return steps_up(flow_l_per_min, 0.1) / 10.0
+
+
 def flow_down(flow_l_per_min: float) -> str:
     """The lowest that a flow may be, down to 0.1 L/min: 3.18 becomes `3.1 L/min`."""
     text = _steps_text(steps_down(flow_l_per_min, 0.1), 0.1)
@@ -124,6 +129,14 @@ def flow_set(flow_l_per_min: float) -> str:
 def minutes_down(minutes: float) -> str:
     """Time left or to spare, down to a whole minute: `88 min`."""
     return f"{steps_down(minutes, 1.0)} min"
+
+
+def minutes_at(litres: float, flow_l_per_min: float) -> str:
+    """Time that litres last at a flow as `flow_up` prints it, down to a whole minute: 226 L at 1.13 L/min, 188 min.
+
+    Minutes beside a flow are those of the flow that is read there, which is what a crew would set or reckon with.
+    """
+    return minutes_down(litres / flow_as_printed(flow_l_per_min))
 
 
 def minutes_down_or_none(minutes: float | None) -> str:

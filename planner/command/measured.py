@@ -20,6 +20,7 @@ from planner.command.answer import FORMATS, bedside_policy, give, present, press
 from planner.command.plan import GO, NO_GO, PROBLEMS, say, worst
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
 from planner.cylinders.measured import Doubt, Measured, measure, watch_min
+from planner.figures import flow_as_printed
 from planner.findings.supply import plausible_gauge
 from planner.flow.raised import planned_flows, raised
 from planner.model import Policy, Trip
@@ -124,10 +125,11 @@ def _found(
     watch_flow = planned if planned is not None else measured.flow_l_per_min
     seek = not measured.tells and (FLOW.low or 0.0) <= watch_flow
     fastest = max(measured.highest_same_capacity_l_per_min, planned or 0.0)
-    left = None
+    left, minutes = None, 0.0
     if fastest >= (FLOW.low or 0.0):
         now_in_it = cylinder._replace(gauge_kpa=readings.to_gauge_kpa, temperature_degc=readings.to_degc)
         left = lasting(now_in_it, fastest, policy)
+        minutes = left.usable_l / flow_as_printed(fastest)
     moment = read_at or now.moment
     until = policy.change_over_at_kpa + policy.gauge_allowance_kpa
     return MeasuredFlow(
@@ -136,7 +138,7 @@ def _found(
         unit=policy.pressure_unit,
         read_at=moment,
         left=left,
-        ends=None if left is None else wall_clock.later(moment, left.minutes, now),
+        ends=None if left is None else wall_clock.later(moment, minutes, now),
         planned_l_per_min=planned,
         watch_flow_l_per_min=watch_flow if seek else None,
         watch_min=watch_min(readings, measured.doubt, watch_flow, until) if seek else None,

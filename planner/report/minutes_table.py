@@ -1,7 +1,8 @@
 """Minutes left by gauge and flow, for the sizes of cylinder that a trip carries.
 
 For each size, minutes = (contents(gauge - allowance, T_read) - contents(change-over, T_cold)) / flow, never
-below zero and rounded down, with the same gas temperatures as the plan. The crew reads it when the flow is
+below zero and rounded down, with the same gas temperatures as the plan and the flow as printed beside them. The
+crew reads it when the flow is
 the planned one or the resuscitator's; another flow asks for the nomogram or a new plan.
 """
 
@@ -65,7 +66,7 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
             flow=figures.flow_up(flow),
             what=what,
             minutes=tuple(
-                figures.minutes_down(usable_l(plan, supply, item, gauge) / flow)
+                figures.minutes_at(usable_l(plan, supply, item, gauge), flow)
                 if gauge <= item.cylinder.filling_gauge_kpa * 1.1
                 else figures.NONE
                 for gauge in steps

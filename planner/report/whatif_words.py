@@ -45,7 +45,7 @@ def whatif_outcome(plan: Plan, whatif: WhatIf) -> str:
     text = f"oxygen on {whatif.supply} lasts to the end"
     if whatif.minutes_to_spare is None:
         return text
-    text += f", {figures.minutes_down(whatif.minutes_to_spare)} to spare"
+    text += f", {to_spare(whatif)} to spare"
     flow = last_flow_l_per_min(whatif)
     return text if flow is None else f"{text} at {figures.flow_up(flow)}"
 
@@ -54,8 +54,7 @@ def whatif_verdict(plan: Plan, whatif: WhatIf) -> str:
     """Whether it holds, beside a column that names the supply: `holds, 57 min to spare`, or `FAILS: RUNS OUT ...`."""
     if not whatif.holds:
         return "FAILS" if whatif.runs_out_min is None else f"FAILS: {_ends(plan, whatif, whatif.runs_out_min)}"
-    spare = whatif.minutes_to_spare
-    return "holds" if spare is None else f"holds, {figures.minutes_down(spare)} to spare"
+    return "holds" if whatif.minutes_to_spare is None else f"holds, {to_spare(whatif)} to spare"
 
 
 def _ends(plan: Plan, whatif: WhatIf, runs_out_min: float) -> str:
@@ -98,7 +97,7 @@ def whatif_result(plan: Plan, whatif: WhatIf) -> str:
     if whatif.holds and whatif.minutes_to_spare is not None:
         flow = last_flow_l_per_min(whatif)
         rate = "" if flow is None else f" at {figures.flow_up(flow)}"
-        return f"lasts, {figures.minutes_down(whatif.minutes_to_spare)} to spare{rate}"
+        return f"lasts, {to_spare(whatif)} to spare{rate}"
     if whatif.runs_out_min is None:
         return "does NOT hold"
     clock = figures.clock_or_none(plan.trip.departs, whatif.runs_out_min)
@@ -107,6 +106,14 @@ def whatif_result(plan: Plan, whatif: WhatIf) -> str:
     where = where.replace("while waiting for a wall outlet on arrival", "after arrival")
     text = f"{ending(whatif)} at {figures.minutes_down(whatif.runs_out_min)}{f' ({clock})' if clock else ''}"
     return f"{text}, {where}" if where else text
+
+
+def to_spare(whatif: WhatIf) -> str:
+    """Minutes to spare at the last flow as it is printed; a dash where there are none to tell."""
+    flow = last_flow_l_per_min(whatif)
+    if flow is None or whatif.litres_left is None:
+        return figures.minutes_down_or_none(whatif.minutes_to_spare)
+    return figures.minutes_at(whatif.litres_left, flow)
 
 
 def last_flow_l_per_min(whatif: WhatIf) -> float | None:

@@ -100,16 +100,20 @@ def test_critical_figures_have_an_x_height_of_a_tenth_of_an_inch(name: str) -> N
         for point in block.points
         for figure in (point.gauge, point.least, point.elapsed, point.clock)
     ]
-    figures += [setting.flow for setting in content.settings]
     figures += [] if content.minutes is None else [text for row in content.minutes.rows for text in row.minutes]
     if not content.go:
-        figures = [setting.flow for setting in content.settings] + [row.required for row in content.balance]
+        figures = [row.required for row in content.balance]
     numbers = {figure.split(" ")[0] for figure in figures if re.match(r"\d", figure)}
     assert numbers
     for number in numbers:
         sizes = [ink.size for page in pages(printed(name)) for ink in page if ink.text.strip() == number]
         assert sizes, number
         assert max(sizes) * fonts.x_height("bold") >= 7.2 - 1e-3, number
+    for setting in content.settings:
+        first = setting.set.split(", ")[0]
+        sizes = [ink.size for page in pages(printed(name)) for ink in page if ink.text.strip().startswith(first[:12])]
+        assert sizes, setting
+        assert max(sizes) * fonts.x_height("bold") >= 7.2 - 1e-3, setting
 
 
 def test_the_x_height_is_measured_from_the_outline_of_the_letter() -> None:

@@ -224,5 +224,6 @@ def test_every_device_of_the_trip_stands_with_its_flow() -> None:
         "  mask: {type: simple_mask, flow: 6 L/min}",
     )
     text = text_of(pack_bytes(plan(parse_trip(conserver)), issued=ISSUED), 0)
-    assert "cannula 0.7 L/min pulse conserver, 35 mL × 20 /min" in text or "0.7 L/min cannula" in text
+    assert "SET 35 mL × 20 /min" in text
+    assert "pulse conserver; draws 0.7 L/min of oxygen" in text
     assert "cannula: go to mask at 6 L/min" in text

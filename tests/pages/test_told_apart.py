@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil
 from pathlib import Path
 
 import pytest
@@ -57,10 +58,15 @@ def test_each_vehicle_supply_has_what_happens_when_it_is_lost() -> None:
         "Vehicle supply (ambulance_2)",
     ]
     assert [line.text.count(" to spare") for line in lines] == [1, 1, 1]
-    spare = {whatif.lost_supply: whatif.minutes_to_spare for whatif in found.whatifs if whatif.lost_supply}
+    # Litres left / the flow up to 0.1 L/min, as it is printed beside minutes.
+    spare = {row.lost_supply: row for row in found.whatifs if row.lost_supply}
     for line in lines:
         name = line.title.removeprefix("Vehicle supply (").removesuffix(")")
-        assert f"pack {int(spare[name] or 0)} min to spare" in line.text
+        left_l, minutes = spare[name].litres_left, spare[name].minutes_to_spare
+        assert left_l
+        assert minutes
+        printed = ceil(10.0 * left_l / minutes - 1e-6) / 10.0
+        assert f"pack {int(left_l / printed)} min to spare" in line.text
 
 
 @pytest.mark.hazard(17)

@@ -6,7 +6,7 @@ from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import TITLE_HEIGHT, Flow, title_bar
 from planner.pages.drawing.layout import LEFT, RIGHT, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, leading, run_in_height, wrap
-from planner.report.card.data import Card
+from planner.report.card.data import Card, Setting
 
 GUTTER = 14.0
 TURN_BACK = "Turn back or divert:"
@@ -75,14 +75,26 @@ def draw_tail(flow: Flow, card: Card) -> None:
 def _settings(page: Page | None, card: Card, x: float, y: float, room: float) -> float:
     """Draw the settings, or only measure them without a page; returns the y below."""
     if page is not None:
-        title_bar(page, y, "Planned flow and settings", "Settings changed: plan again.", x, room)
+        title_bar(page, y, "Settings", "Settings changed: plan again.", x, room)
     y += TITLE_HEIGHT
     for setting in card.settings:
-        if page is not None:
-            wide = page.figure(x + room, y + 11.5, setting.flow, align="right")
-            page.text(x, y + 11.5, setting.name, size=11, face="bold", room=room - wide - 8)
-        y = _paragraph(page, x, y + 13.5, room, setting.text) + 1.5
+        y = _setting(page, setting, x, y, room)
     return y + 3
+
+
+def _setting(page: Page | None, setting: Setting, x: float, y: float, room: float) -> float:
+    """Name and what is set, large, on one line where both fit; below them, small, the rest and what is drawn."""
+    large = fonts.critical_size_pt()
+    beside = room - fonts.width(fonts.clean(setting.name), "bold", 11) - 8
+    one_line = fonts.width(fonts.clean(setting.set), "bold", large) <= beside
+    if page is not None:
+        page.text(x, y + 11.5, setting.name, size=11, face="bold", room=room)
+        if one_line:
+            page.text(x + room, y + 11.5, setting.set, size=large, face="bold", align="right")
+    y += 13.5
+    if not one_line:
+        y = _paragraph(page, x, y, room, setting.set, bold=True, size=large)
+    return _paragraph(page, x, y, room, f"{setting.text}; {setting.draws}") + 1.5
 
 
 def _turn_back(page: Page | None, card: Card, x: float, y: float, room: float) -> float:

@@ -240,7 +240,8 @@ def _left(found: MeasuredFlow) -> list[str]:
     else:
         why = "the highest flow that the readings allow"
     until = wall_clock.text(found.ends, found.read_at)
+    minutes = figures.minutes_at(left.usable_l, left.flow_l_per_min)
     return wrap(
-        f"This cylinder: {figures.minutes_down(left.minutes)} left, until {until}, down to {change}: "
+        f"This cylinder: {minutes} left, until {until}, down to {change}: "
         f"{figures.supply_l(left.usable_l)} usable at {figures.flow_up(left.flow_l_per_min)}, {why}."
     )

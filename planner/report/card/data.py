@@ -62,11 +62,12 @@ class LegBlock(NamedTuple):
 
 
 class Setting(NamedTuple):
-    """One device as set, and its flow."""
+    """One device: what hands set on it (`SET 50 L/min, FiO2 0.50`), the rest in words, and what it draws."""
 
     name: str
+    set: str
     text: str
-    flow: str
+    draws: str
 
 
 class Balance(NamedTuple):

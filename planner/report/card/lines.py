@@ -68,7 +68,7 @@ def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
             continue
         if whatif.holds and whatif.minutes_to_spare is not None:
             rate = _rate(plan, whatif) if name in DEVICE_FAILS else ""
-            parts.append(f"{whatif.supply} {figures.minutes_down(whatif.minutes_to_spare)} to spare{rate}")
+            parts.append(f"{whatif.supply} {whatif_words.to_spare(whatif)} to spare{rate}")
         elif whatif.holds:
             parts.append(f"{whatif.supply} lasts")
         elif whatif.runs_out_min is not None:

@@ -1,4 +1,4 @@
-"""Devices as set, each with its flow, for the cart card."""
+"""Devices as set, for the cart card: what hands set stands first, what is drawn from the supply behind it."""
 
 from __future__ import annotations
 
@@ -11,40 +11,54 @@ from planner.results import Plan
 
 def settings(plan: Plan) -> tuple[Setting, ...]:
     """Every device in use, once for each of its settings; with its legs where it is set differently in some."""
-    found: dict[tuple[str, str, str], list[int]] = {}
+    found: dict[Setting, list[int]] = {}
     for index, leg in enumerate(plan.trip.legs, start=1):
         for use in leg.uses:
-            key = (use.device.name, setting_text(use.device), figures.flow_up(devices.demand_l_per_min(use.device)))
-            legs = found.setdefault(key, [])
+            legs = found.setdefault(setting(use.device), [])
             if index not in legs:
                 legs.append(index)
-    several = {name for name, _, _ in found if sum(other == name for other, _, _ in found) > 1}
+    names = [one.name for one in found]
     return tuple(
-        Setting(name, f"{text}; leg {', '.join(map(str, legs))}" if name in several else text, flow)
-        for (name, text, flow), legs in found.items()
+        one._replace(text=f"{one.text}; leg {', '.join(map(str, legs))}") if names.count(one.name) > 1 else one
+        for one, legs in found.items()
     )
 
 
-def setting_text(device: Device) -> str:
-    """A device's settings in words: `ventilator, 450 mL × 16 /min, FiO2 0.60, driving gas 0.5 L/min`."""
-    parts = [device.type.replace("_", " ")]
+def setting(device: Device) -> Setting:
+    """One device: `SET 450 mL × 16 /min, FiO2 0.60` and `ventilator, driving gas 0.5 L/min`, draws `5.5 L/min`."""
+    text = device.type.replace("_", " ")
     if device.patient:
-        parts[0] += f" ({device.patient})"
-    if device.tidal_volume_l is not None and device.rate_per_min is not None:
-        parts.append(f"{figures.plain(1000 * device.tidal_volume_l, 1)} mL × {figures.plain(device.rate_per_min)} /min")
-    if device.pulse_volume_l is not None and device.rate_per_min is not None:
-        parts.append(f"{figures.plain(1000 * device.pulse_volume_l, 1)} mL × {figures.plain(device.rate_per_min)} /min")
-    for value, title in (
-        (device.minute_volume_l_per_min, "minute volume"),
-        (device.flow_l_per_min, "flow"),
-        (device.total_flow_l_per_min, "total flow"),
-        (device.oxygen_flow_l_per_min, "oxygen flow"),
-        (device.bias_flow_l_per_min or None, "bias flow"),
-        (device.leak_l_per_min or None, "leak"),
-        (device.drive_gas_l_per_min or None, "driving gas"),
-    ):
-        if value is not None:
-            parts.append(f"{title} {figures.flow_set(value)}")
+        text += f" ({device.patient})"
+    draws = f"draws {figures.flow_up(devices.demand_l_per_min(device))} of oxygen"
+    return Setting(device.name, f"SET {', '.join(_set(device))}", ", ".join((text, *_beside(device))), draws)
+
+
+def _set(device: Device) -> list[str]:
+    """What is set by hand."""
+    parts = [
+        f"{figures.plain(1000 * volume_l, 1)} mL × {figures.plain(device.rate_per_min)} /min"
+        for volume_l in (device.tidal_volume_l, device.pulse_volume_l)
+        if volume_l is not None and device.rate_per_min is not None
+    ]
+    if device.minute_volume_l_per_min is not None:
+        parts.append(f"minute volume {figures.flow_set(device.minute_volume_l_per_min)}")
+    flows = [
+        (device.flow_l_per_min, ""),
+        (device.total_flow_l_per_min, "total flow "),
+        (device.oxygen_flow_l_per_min, "oxygen flow "),
+    ]
+    given = [(value, title) for value, title in flows if value is not None]
+    parts += [f"{title if len(given) > 1 else ''}{figures.flow_set(value)}" for value, title in given]
     if device.fio2 is not None:
-        parts.insert(2 if len(parts) > 1 else 1, f"FiO2 {device.fio2:.2f}")
-    return ", ".join(parts)
+        parts.append(f"FiO2 {device.fio2:.2f}")
+    return parts
+
+
+def _beside(device: Device) -> list[str]:
+    """What else is counted: it belongs to the device or the patient, and nobody sets it for the trip."""
+    found = (
+        (device.bias_flow_l_per_min, "bias flow"),
+        (device.leak_l_per_min, "leak"),
+        (device.drive_gas_l_per_min, "driving gas"),
+    )
+    return [f"{title} {figures.flow_set(value)}" for value, title in found if value]

@@ -283,6 +283,11 @@ def percent(fraction: float, decimals: int = 1) -> str:
     return f"{plain(100.0 * fraction, decimals)} %"
 
 
+def ratio_up(ratio: float) -> str:
+    """How many times as much, up to 0.01: 1.1102 becomes `1.12`."""
+    return _steps_text(steps_up(ratio, 0.01), 0.01)
+
+
 def percent_up(fraction: float) -> str:
     """A fraction that is needed, up to a whole per cent: 0.5471 becomes `55 %`."""
     return f"{steps_up(100.0 * fraction, 1.0)} %"

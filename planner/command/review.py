@@ -1,0 +1,46 @@
+"""The verb `review`: reads files of history and prints what they teach."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import ExitStack
+from pathlib import Path
+
+from planner.afterwards.review.history import read
+from planner.afterwards.review.review import review
+from planner.command.plan import GO, PROBLEMS, say
+from planner.report.review.json import review_result
+from planner.report.review.text import review_text
+from planner.report.summary import printable
+
+
+def review_files(files: Sequence[str], *, formats: Sequence[str], made: int | None) -> int:
+    """Reviews files of history, all together; the exit code. A line that cannot be used is told and skipped."""
+    with ExitStack() as opened:
+        sources: list[tuple[str, Iterable[str]]] = []
+        for file in files:
+            try:
+                lines = opened.enter_context(Path(file).open(encoding="utf-8", errors="replace"))
+            except OSError as error:
+                say(
+                    printable(f"{file}: the history cannot be read: {(error.strerror or str(error)).lower()}"), err=True
+                )
+                return PROBLEMS
+            sources.append((file, _capped(lines)))
+        history = read(sources)
+    found = review(history, made)
+    if "json" in formats:
+        say(json.dumps(review_result(found), allow_nan=False))
+    if "text" in formats:
+        say(review_text(found, history), nl=False, err="json" in formats)
+    return GO
+
+
+_LONGEST_LINE = 65_536
+
+
+def _capped(lines: Iterable[str]) -> Iterator[str]:
+    """Lines of a file; one too long to be of a history is cut, and then told as broken."""
+    for line in lines:
+        yield line if len(line) <= _LONGEST_LINE else line[:_LONGEST_LINE] + "\n"

@@ -1,0 +1,1 @@
+"""What the closed trips of a service teach, as text and JSON."""

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from importlib.resources import files
 from itertools import pairwise
+from typing import get_args
 
 import pytest
 
@@ -231,6 +232,8 @@ SETTINGS_OF_A_TRY: Mapping[str, float] = {
 def test_every_device_type_is_there() -> None:
     assert list(catalog.device_types()) == TYPES
     assert len(list(catalog.rows("devices.csv"))) == len(TYPES)
+    told = {trait for row in catalog.rows("devices.csv") for trait in row["traits"].split()}
+    assert told == set(get_args(catalog.Trait))
 
 
 @pytest.mark.parametrize("name", TYPES)

@@ -16,8 +16,6 @@ from planner.problems import Finding
 from planner.trade.catalog import device_types, settings
 
 _REACH = {"road": 1, "rail": 1, "water": 1, "air": 2}
-_BREATHES = ("manual_resuscitator", "ventilator")
-"""What can breathe for a patient whose ventilator has failed (common practice, no source)."""
 _MAGNET_ROOM = re.compile(r"\b(?:magnet(?:ic)?|f?mri|mr (?:room|suite|scan(?:ner)?))\b", re.IGNORECASE)
 _REACH_OF_SETTING = {"in_house": 0, "road": 1, "air": 2}
 
@@ -81,7 +79,8 @@ def _devices(trip: Trip) -> Iterator[Finding]:
                 device.where,
             )
         stand_in = trip.devices.get(device.if_it_fails or "")
-        if device.type == "ventilator" and stand_in is not None and stand_in.type not in _BREATHES:
+        breathes = stand_in is not None and "breathes" in device_types()[stand_in.type].traits
+        if device.type == "ventilator" and stand_in is not None and not breathes:
             yield finding(
                 "caution",
                 "fallback_does_not_breathe",

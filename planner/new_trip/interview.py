@@ -29,9 +29,6 @@ from planner.trade.catalog import COMMON_KEYS, DeviceType, device_types
 
 Asking: TypeAlias = Generator[Question, Any, None]
 
-PART_TIME: Final = ("nebulizer", "oxygen_powered_suction", "manual_resuscitator")
-"""Device types that seldom run all the way."""
-
 _CARRIED: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-E", "US-D"), False: ("UK-CD", "ISO-2", "ISO-5")}
 _IN_VEHICLES: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-M",), False: ("ISO-10", "ISO-20")}
 """Sizes to count while none is drawn, where pressures are in psi, and where they are not."""
@@ -203,7 +200,7 @@ class Interview:
         draft = self._draft
         working = [name for name in draft.devices if name not in draft.standing_by]
         for name in working if len(working) > 1 else ():
-            if draft.devices[name]["type"] in PART_TIME:
+            if "part_time" in device_types()[draft.devices[name]["type"]].traits:
                 part = yield questions.part(name, draft.legs)
                 if part is not None:
                     draft.parts[name] = part

@@ -20,6 +20,7 @@ System = Literal["US", "UK", "ISO"]
 Valve = Literal["pin_index", "threaded", "integral"]
 Basis = Literal["factor", "contents", "water_capacity"]
 Outlet = Literal["flowmeter", "high_pressure", "none"]
+Trait = Literal["part_time", "breathes", "battery"]
 
 COMMON_KEYS: Final = ("outlet", "if_it_fails", "may_rise_to", "patient")
 """Settings that every device type takes."""
@@ -122,6 +123,7 @@ class DeviceType(NamedTuple):
     `needs` holds the alternatives; the settings of one of them suffice. `outlets` and `formulas` run beside
     `needs`. `optional` keys may be added. `needed_with` holds (key, value, needed key): where the key has
     that value, the needed key must be given too. `usual` gives the usual range by key.
+    `traits`: it seldom runs all the way, it can breathe for a patient, it runs on a battery whatever its settings say.
     """
 
     name: str
@@ -132,6 +134,7 @@ class DeviceType(NamedTuple):
     optional: tuple[str, ...]
     needed_with: tuple[tuple[str, str, str], ...]
     total_formula: str | None
+    traits: tuple[Trait, ...]
     usual: Mapping[str, UsualRange]
     source: str
 
@@ -328,6 +331,7 @@ def _device_type(row: Mapping[str, str], usual: dict[str, UsualRange]) -> Device
         optional=_split(row["optional"]),
         needed_with=tuple(needed_with),
         total_formula=row["total_formula"] or None,
+        traits=cast("tuple[Trait, ...]", _split(row["traits"])),
         usual=MappingProxyType(usual),
         source=row["source"],
     )

@@ -75,7 +75,7 @@ def device_words(used: Iterable[Device]) -> Iterator[str]:
         yield devices.outlet_kind(device)
         if device.drive == "pneumatic":
             yield "pneumatic"
-        if device.drive == "electric" or device.type in ("concentrator", "high_flow_nasal"):
+        if device.drive == "electric" or "battery" in device_types()[device.type].traits:
             yield "battery"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import subprocess
 import sys
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from planner.command.cli import main
+from planner.trade.catalog import sizes
 
 ROOT = Path(__file__).resolve().parent.parent
 E_CYLINDER = ("--size", "US-E")
@@ -262,8 +264,10 @@ def test_a_value_without_quotation_marks_is_explained() -> None:
 def test_an_unknown_size_is_mended_in_words_of_the_command_line() -> None:
     result = run("lasts", "--size", "XYZ", "--gauge", "1900 psi", "--flow", "4 L/min")
     assert result.stderr.splitlines()[0] == (
-        "--size  size_unknown  size `XYZ`; allowed: a size of the catalogue with its system, such as US-E, UK-CD or "
-        "ISO-10. Fix: give `--contents` as on the label in place of the size."
+        "--size  size_unknown  size `XYZ`; allowed: a size of the catalogue: "
+        + ", ".join(f"{size.code} {math.floor(size.contents_l + 1e-6)} L" for size in sizes().values())
+        + ". Fix: read its label: give `--contents` as it stands there, in place of the size, or the size with these "
+        "litres."
     )
 
 

@@ -167,3 +167,18 @@ def test_a_mend_is_put_in_only_where_what_was_found_stands() -> None:
     after = mended(PIECE.replace("2 L/min", "2,5 L/min"), problem.line, problem.column, mend)
     assert after == PIECE.replace("2 L/min", "2.5 L/min")
     assert mended(PIECE, 99, 1, mend) is None
+
+
+@pytest.mark.parametrize(
+    ("gauge", "policy", "unit"),
+    [
+        ("130 bar", "", "bar"),
+        ("13 MPa", "", "MPa"),
+        ("1900 PSI", "", "psi"),
+        ("130 bar", "policy: {pressure_unit: psi}\n", "psi"),
+    ],
+)
+def test_paper_takes_the_unit_of_the_hand_unless_the_policy_says_otherwise(gauge: str, policy: str, unit: str) -> None:
+    trip = parse_trip(policy + PIECE.replace("1900 psi", gauge))
+    assert trip.policy.pressure_unit == unit
+    assert trip.policy.overrides == (("pressure_unit",) if policy else ())

@@ -39,7 +39,12 @@ def test_clock_times_are_read(shown: str, expected: time, to_the_second: bool) -
     assert parse_clock(shown) == Clock(expected, to_the_second)
 
 
-@pytest.mark.parametrize("shown", ["24:00", "14:60", "1420", "14.20", "2 pm", "14:2", "", "-1:00", "14:20 h", "١٤:٢٠"])
+def test_four_digits_are_a_clock_time() -> None:
+    assert parse_clock("0230") == parse_clock("02:30")
+    assert parse_clock("2460") is None
+
+
+@pytest.mark.parametrize("shown", ["24:00", "14:60", "14.20", "2 pm", "14:2", "", "-1:00", "14:20 h", "١٤:٢٠"])
 def test_other_texts_are_no_clock_times(shown: str) -> None:
     assert parse_clock(shown) is None
 
@@ -51,7 +56,6 @@ def test_other_texts_are_no_clock_times(shown: str) -> None:
         ("2:20 PM", "write 14:20"),
         ("12:05 a.m.", "write 00:05"),
         ("12 pm", "write 12:00"),
-        ("1420", "write 14:20"),
         ("14.20", "write 14:20"),
         ("14h20", "write 14:20"),
         ("soon", "write hours and minutes with a colon, as in 14:20; midnight is 00:00"),

@@ -133,10 +133,22 @@ def plan(trips: tuple[str, ...], **given: Any) -> int:
 
 @main.command(epilog=EXIT_CODES, short_help="Lists every problem of a trip profile; plans nothing.")
 @TRIPS
-def check(trips: tuple[str, ...]) -> int:
+@click.option(
+    "--fix",
+    is_flag=True,
+    help="Show each mend that is ready to type with its litres and verdict, and write those that you confirm.",
+)
+@click.option("--yes", is_flag=True, help="With --fix: take every mend that is the only one for its problem, unasked.")
+def check(trips: tuple[str, ...], **given: bool) -> int:
     """Checks each TRIP and lists every problem with its place and a way to mend it; plans nothing."""
+    if given["fix"]:
+        from planner.command.mend import mend_trips
+
+        return mend_trips(trips, yes=given["yes"])
     from planner.command.plan import check_trips
 
+    if given["yes"]:
+        raise click.UsageError("--yes goes with --fix.")
     return check_trips(trips)
 
 

@@ -101,7 +101,7 @@ def _together(asked: Asked, named: Sequence[tuple[str, str]], jobs: int) -> list
             codes.append(INTERNAL)
             continue
         code, texts = outcome
-        codes.append(worst((code, _guarded(trip, partial(_printed, texts), say))))
+        codes.append(worst((code, guarded(trip, partial(_printed, texts), say))))
     return codes
 
 
@@ -126,7 +126,7 @@ def _one(asked: Asked, trip: str, name: str, tell: Say) -> int:
     apart = asked.several and "text" in asked.formats
     if apart:
         tell(f"--- {printable(trip)} ---", err="json" in asked.formats)
-    code = _guarded(trip, partial(_plan_one, asked, trip, asked.output / name, tell), tell)
+    code = guarded(trip, partial(_plan_one, asked, trip, asked.output / name, tell), tell)
     if apart:
         tell("", err="json" in asked.formats)
     return code
@@ -134,7 +134,7 @@ def _one(asked: Asked, trip: str, name: str, tell: Say) -> int:
 
 def check_trips(trips: Sequence[str]) -> int:
     """Reads every trip and says which have no problems; the worst exit code."""
-    return worst([_guarded(trip, partial(_check_one, trip), say) for trip in trips])
+    return worst([guarded(trip, partial(_check_one, trip), say) for trip in trips])
 
 
 def file_names(trips: Sequence[str]) -> list[str]:
@@ -191,7 +191,7 @@ def say(text: str, *, err: bool = False, nl: bool = True) -> None:
         raise OutputError(f"{name}: cannot be written ({(error.strerror or str(error)).lower()}).") from None
 
 
-def _guarded(trip: str, work: Callable[[], int], tell: Say) -> int:
+def guarded(trip: str, work: Callable[[], int], tell: Say) -> int:
     """The exit code of one trip; every fault is told on standard error."""
     try:
         return work()

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any, Final, NamedTuple, cast
+from typing import Any, Final, Literal, NamedTuple, cast
 
 from planner.model import OwnLine, OwnLineList, Policy, Setting
 from planner.profile.beside import Folder
 from planner.profile.faults import Faults, listed, show
 from planner.profile.fields import Fields
 from planner.text.source import Node
-from planner.trade.policy_table import policy_defaults, policy_sources
+from planner.trade.policy_table import policy_defaults
 
 FIELDS: Final = {
     "reserve_factor": "reserve_factor",
@@ -42,6 +42,7 @@ def read_policy(fields: Fields, setting: Setting, folder: Folder) -> Policy:
     """The policy of a trip; `folder` is where the path of a policy file starts."""
     defaults = policy_defaults(setting)
     node = fields.get("policy")
+    defaults = _in_unit_of_hand(fields, defaults)
     if node is None:
         return defaults
     inline = Fields(fields.faults, node, "policy")
@@ -60,6 +61,31 @@ def read_policy(fields: Fields, setting: Setting, folder: Folder) -> Policy:
     own += _own_lines(inline, folder)
     policy = _merged(defaults, values, inline.text("name") or name)
     return policy._replace(own_lines=own, overrides=(*policy.overrides, "own_lines")) if own else policy
+
+
+def _in_unit_of_hand(root: Fields, defaults: Policy) -> Policy:
+    """The defaults with the unit in which the first gauge of the trip was typed, where one was."""
+    unit = next((unit for text in _gauges(root) if (unit := _typed_unit(text)) is not None), None)
+    if unit is None or unit == defaults.pressure_unit:
+        return defaults
+    source = "the unit in which the first gauge of the trip was typed"
+    return defaults._replace(pressure_unit=unit, sources={**defaults.sources, "pressure_unit": source})
+
+
+def _gauges(root: Fields) -> Iterator[str]:
+    """The readings of a profile as typed, in their order, read or not."""
+    for _, supply in root.entries("supplies"):
+        cylinders = supply.get("cylinders")
+        for node in (supply, *(cylinders.items if cylinders is not None else ())):
+            gauge = node.get("gauge")
+            if gauge is not None and gauge.kind == "scalar":
+                yield gauge.text
+
+
+def _typed_unit(text: str) -> Literal["psi", "bar", "kPa", "MPa"] | None:
+    letters = text.rstrip().casefold()
+    units: tuple[Literal["psi", "bar", "kPa", "MPa"], ...] = ("psi", "bar", "kPa", "MPa")
+    return next((unit for unit in units if letters.endswith((unit.casefold(), f"{unit.casefold()}g"))), None)
 
 
 def _read_values(fields: Fields, place: str) -> dict[str, _Value]:
@@ -131,6 +157,6 @@ def _merged(defaults: Policy, values: Mapping[str, _Value], name: str | None) ->
     return defaults._replace(
         name=name,
         overrides=tuple(changed),
-        sources={**policy_sources(), **{key: found.source for key, found in changed.items()}},
+        sources={**defaults.sources, **{key: found.source for key, found in changed.items()}},
         **{FIELDS[key]: found.value for key, found in changed.items()},
     )

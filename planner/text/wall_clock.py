@@ -16,6 +16,7 @@ ALLOWED: Final = "a time of the 24-hour clock, as in 14:20"
 
 _CLOCK = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?", re.ASCII)
 _HALF_DAY = re.compile(r"(1[0-2]|0?[1-9])(?:[:.]([0-5][0-9]))? ?([ap])\.?m\.?", re.ASCII | re.IGNORECASE)
+_FOUR_DIGITS = re.compile(r"[0-9]{4}", re.ASCII)
 _NO_COLON = re.compile(r"([01]?[0-9]|2[0-3])[.h ]?([0-5][0-9])h?", re.ASCII)
 _HALF_DAY_MIN: Final = 12 * 60.0
 
@@ -37,12 +38,15 @@ class Now:
 
 
 def parse_clock(text: str) -> Clock | None:
-    """The clock time `14:20` or `14:20:30`; None for any other text.
+    """The clock time `14:20`, `14:20:30` or, in four digits, `1420`; None for any other text.
 
-    >>> parse_clock("9:05")
-    Clock(time=datetime.time(9, 5), to_the_second=False)
+    >>> parse_clock("9:05"), parse_clock("0230")
+    (Clock(time=datetime.time(9, 5), to_the_second=False), Clock(time=datetime.time(2, 30), to_the_second=False))
     """
-    match = _CLOCK.fullmatch(text.strip(" "))
+    plain = text.strip(" ")
+    if _FOUR_DIGITS.fullmatch(plain):
+        plain = f"{plain[:2]}:{plain[2:]}"
+    match = _CLOCK.fullmatch(plain)
     if match is None:
         return None
     hour, minute, second = match.groups()

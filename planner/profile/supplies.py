@@ -60,12 +60,40 @@ def read_supplies(root: Fields, policy: Policy, clock: Clock, folder: Folder) ->
     for name, value in root.entries("supplies"):
         fields = Fields(root.faults, value, f"supply {show(name.text)}")
         supplies[name.text] = _read(fields, name, names, policy, clock, folder)
+    _tell_listed_twice(root, supplies)
     portable = [supply.name for supply in supplies.values() if supply.portable]
     if len(portable) == 1:
         for name_text, supply in supplies.items():
             if supply.fixed and supply.backup is None and supply.name != portable[0]:
                 supplies[name_text] = supply._replace(backup=portable[0])
     return supplies
+
+
+def _tell_listed_twice(root: Fields, supplies: Mapping[str, Supply]) -> None:
+    """A problem for each cylinder that two supplies list: it serves once, and a card must tell the two apart.
+
+    Vehicles may each call their own cylinder the same, and supplies may share one list to choose from.
+    """
+    seen: dict[str, tuple[str, str, Node]] = {}
+    for name, value in root.entries("supplies"):
+        for key in ("cylinders", "store"):
+            there = value.get(key)
+            for item in there.items if there is not None and there.kind == "list" else ():
+                label = item.get("label")
+                if label is None or not label.text.strip():
+                    continue
+                first = seen.setdefault(label.text.strip(), (name.text, key, label))
+                shared = key == first[1] == "store" and (label.line, label.column) == (first[2].line, first[2].column)
+                both_fixed = supplies[name.text].fixed and supplies[first[0]].fixed
+                if first[0] != name.text and not shared and not both_fixed:
+                    root.faults.add(
+                        label,
+                        "listed_twice",
+                        f"cylinder {show(label.text.strip())} on supply {show(name.text)}, "
+                        f"which supply {show(first[0])} lists in line {first[2].line}",
+                        "each cylinder on one supply",
+                        "take it out of one of them, or write the label of the other cylinder",
+                    )
 
 
 def known_supply(fields: Fields, key: str, names: Names) -> str | None:

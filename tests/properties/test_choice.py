@@ -15,10 +15,11 @@ from planner.cylinders.onhand import on_hand
 from planner.flow.demand import flows
 from planner.go.judge import Case, case, passes
 from planner.go.whatifs.registry import scenarios
-from planner.model import Cylinder, Supply
+from planner.model import Cylinder, Supply, Trip
+from planner.planning import plan
 from planner.store.choice import choose, full_gauge_kpa
 from planner.trade.policy_table import policy_defaults
-from tests.build import VENTILATOR, cylinder, leg, trip
+from tests.build import CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
 NOON = datetime(2026, 1, 1, 12, tzinfo=UTC)
 
@@ -95,16 +96,17 @@ def brute_force(this: Case) -> list[str] | None:
     if not passing:
         return None
     least = min(key for key, _ in passing)
+    by_age = sorted(age(placed) for placed in store)
     sets = [
         (
             min(changes(this, order, brought_forward=False) for order in allowed_orders(this, chosen)),
-            sorted(age(placed) for placed in chosen),
+            sum(by_age.index(age(placed)) for placed in chosen),
             chosen,
         )
         for key, chosen in passing
         if key == least
     ]
-    best = min(sets)[-1]
+    best = min(sets, key=lambda one: one[:2])[-1]
     orders = [
         (changes(this, order, brought_forward=True), [age(placed) for placed in order], [one.label for _, one in order])
         for order in allowed_orders(this, best)
@@ -125,3 +127,75 @@ def test_choice_is_the_best_of_all(seed: int) -> None:
         assert (found.cylinders is None) == (found.binding is not None)
         chosen_some += labels is not None
     assert chosen_some > 20
+
+
+OUTLETS = [(flowmeter(),), (HIGH_PRESSURE,), (flowmeter(), HIGH_PRESSURE), (flowmeter(6.0), HIGH_PRESSURE)]
+
+
+def random_shared_trip(random: Random) -> Trip:
+    """Cart and chair choose from one store of two to five cylinders whose outlets differ."""
+    store = tuple(
+        cylinder(
+            f"c{number}",
+            random.choice([900, 1500, 2000, 2200]),
+            random.choice(["US-E", "US-D"]),
+            mass_kg=float(random.choice([3, 5, 8])),
+            outlets=random.choice(OUTLETS),
+        )
+        for number in range(random.randint(2, 5))
+    )
+    supplies = [
+        Supply(name, "cylinders", store=store, store_file="room.yaml", places=random.choice([None, 2]))
+        for name in ("cart", "chair")
+    ]
+    legs = [
+        leg(random.randint(2, 15), random.choice([VENTILATOR, CANNULA]), supply=random.choice(["cart", "chair"]))
+        for _ in range(random.randint(1, 3))
+    ]
+    policy = policy_defaults("in_house")._replace(reserve_time_min=float(random.choice([0, 5, 15])))
+    return trip(supplies, *legs, policy=policy)
+
+
+def ways(made: Trip, name: str) -> dict[frozenset[int], float]:
+    """Every set of the store that passes for a supply by itself in some order of use, with its mass."""
+    this = case(made, made.supplies[name], flows(made.legs), scenarios(made))
+    store = [*enumerate(this.supply.store or ())]
+    most = len(store) if this.supply.places is None else this.supply.places
+    found: dict[frozenset[int], float] = {}
+    if not any(need.need_l > 0.0 for need in this.litre_needs):
+        return {frozenset(): 0.0}
+    for count in range(1, most + 1):
+        for chosen in combinations(store, count):
+            for order in permutations(chosen):
+                supply = this.supply._replace(cylinders=tuple(one for _, one in order))
+                stock = on_hand(supply, this.policy)
+                assert stock is not None
+                if passes(replace(this, supply=supply), stock):
+                    found[frozenset(place for place, _ in chosen)] = sum(one.mass_kg or 0.0 for _, one in chosen)
+                    break
+    return found
+
+
+@pytest.mark.hazard(34)
+@pytest.mark.longer("seed", range(2), range(100))
+def test_two_supplies_choose_the_best_that_both_can_have(seed: int) -> None:
+    random = Random(1000 + seed)  # noqa: S311 - draws trips, guards nothing
+    both = neither = 0
+    for _ in range(40):
+        made = random_shared_trip(random)
+        pairs = [
+            (len(cart) + len(chair), cart_kg + chair_kg)
+            for cart, cart_kg in ways(made, "cart").items()
+            for chair, chair_kg in ways(made, "chair").items()
+            if not cart & chair
+        ]
+        found = plan(made)
+        refused = any(finding.code == "no_choice" for finding in found.findings)
+        assert refused == (not pairs), made
+        if pairs:
+            taken = [one for supply in found.trip.supplies.values() for one in supply.cylinders]
+            assert len({one.label for one in taken}) == len(taken)
+            assert (len(taken), sum(one.mass_kg or 0.0 for one in taken)) == min(pairs), made
+        both, neither = both + bool(pairs), neither + (not pairs)
+    assert both > 3
+    assert neither > 3

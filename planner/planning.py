@@ -33,6 +33,11 @@ def plan(trip: Trip) -> Plan:
     The trip is taken as checked (`planner.profile`). Nothing is rounded. Raises ValueError where a device lacks
     a setting that its type needs.
     """
+    return _plan(trip, departing=True)
+
+
+def _plan(trip: Trip, *, departing: bool) -> Plan:
+    """The plan; without `departing` the readings stand for the gauges to depart with, and no checkpoint is made."""
     planned = flows(trip.legs)
     altered = scenarios(trip, planned)
     cases = _cases(trip, planned, altered)
@@ -58,16 +63,23 @@ def plan(trip: Trip) -> Plan:
             courses.get(name),
             _minutes_flow(planned.get(name, ()), idle.get(name, 0.0)),
             unfit.get(name, ()),
+            departing=departing,
         )
         for name in trip.supplies
     }
     found = _findings(trip, cases, stocks, supplies, rows, choices, unfit)
     stopped = any(finding.level == "stop" for finding in found)
+    if stopped:
+        supplies = {name: _without_start(one) for name, one in supplies.items()}
+    elif departing:
+        supplies = _safe_together(trip, supplies)
     return Plan(
         trip=trip,
         verdict="no-go" if stopped else "go",
-        supplies={name: _without_start(one) for name, one in supplies.items()} if stopped else supplies,
-        checkpoints=checkpoints(
+        supplies=supplies,
+        checkpoints=()
+        if not departing
+        else checkpoints(
             trip,
             planned,
             stocks,
@@ -93,6 +105,8 @@ def _supply_plan(
     planned: Run | None,
     flow: Flow,
     unfit: Sequence[str | None],
+    *,
+    departing: bool,
 ) -> SupplyPlan:
     supply, needed = this.supply, this.needed
     out_leg = None if planned is None or planned.out_leg is None else trip.legs[planned.out_leg].name
@@ -109,7 +123,7 @@ def _supply_plan(
         usable_without_spare_l=None if stock is None else without_largest(stock.usable_l, spares(supply, trip.policy)),
         serving_without_spare_l=None if stock is None else serving_without_spare_l(this, stock),
         ledger=ledger(trip.legs, supply.name),
-        cylinders=() if stock is None else _cylinders(trip, this, stock, unfit),
+        cylinders=() if stock is None else _cylinders(trip, this, stock, unfit, departing=departing),
         full_cylinders=full_counts(this, supply.sizes) if supply.kind != "pipeline" else (),
         order=() if stock is None or planned is None or not flow else orders(stock, planned),
         change_overs=() if stock is None or planned is None else change_overs(stock, planned, trip.legs),
@@ -136,9 +150,14 @@ def _waiting(stock: OnHand, planned: Run) -> tuple[str, ...]:
     return tuple(label for tank in planned.order if (label := stock.label_of(tank)) is not None)
 
 
-def _cylinders(trip: Trip, this: Case, stock: OnHand, unfit: Sequence[str | None]) -> tuple[CylinderPlan, ...]:
-    least = start_at_least_kpa(this, stock)
-    go_at = [None] * len(stock.each) if passes(this, stock) else mending_gauges_kpa(this, stock)
+def _cylinders(
+    trip: Trip, this: Case, stock: OnHand, unfit: Sequence[str | None], *, departing: bool
+) -> tuple[CylinderPlan, ...]:
+    least: list[float | None] = [one.gauge_kpa for one in this.supply.cylinders]
+    go_at: list[float | None] = [None] * len(stock.each)
+    if departing:
+        least = start_at_least_kpa(this, stock)
+        go_at = go_at if passes(this, stock) else mending_gauges_kpa(this, stock)
     return tuple(
         CylinderPlan(
             cylinder=cylinder,
@@ -156,6 +175,46 @@ def _cylinders(trip: Trip, this: Case, stock: OnHand, unfit: Sequence[str | None
         for index, (cylinder, held, tank) in enumerate(
             zip(this.supply.cylinders, stock.helds, stock.each, strict=False)
         )
+    )
+
+
+def _safe_together(trip: Trip, supplies: Mapping[str, SupplyPlan]) -> dict[str, SupplyPlan]:
+    """The supplies with gauges to depart with that are safe together: the whole trip planned at these is go.
+
+    Where it is not, supplies are lowered one after another, those before already lowered, and the readings are the
+    figures of each with which it no longer is.
+    """
+    if _plan(_departing(trip, supplies), departing=False).go:
+        return dict(supplies)
+    kept = {name: _at_readings(supply) for name, supply in supplies.items()}
+    for name, supply in supplies.items():
+        lowered = {**kept, name: supply}
+        if _plan(_departing(trip, lowered), departing=False).go:
+            kept = lowered
+    return kept
+
+
+def _departing(trip: Trip, supplies: Mapping[str, SupplyPlan]) -> Trip:
+    """The trip with every cylinder at its gauge to depart with; what was chosen from a store is on hand."""
+    return trip._replace(
+        supplies={
+            name: supply.supply._replace(
+                store=None,
+                cylinders=tuple(
+                    one.cylinder
+                    if one.start_at_least_kpa is None
+                    else one.cylinder._replace(gauge_kpa=one.start_at_least_kpa)
+                    for one in supply.cylinders
+                ),
+            )
+            for name, supply in supplies.items()
+        }
+    )
+
+
+def _at_readings(supply: SupplyPlan) -> SupplyPlan:
+    return supply._replace(
+        cylinders=tuple(one._replace(start_at_least_kpa=one.cylinder.gauge_kpa) for one in supply.cylinders)
     )
 
 

@@ -200,8 +200,10 @@ def test_two_low_gauges_pass_no_page() -> None:
     assert "two below what they should read: do not leave" in " ".join(NOTE.split())
     before = checklists(ventilated(BAG)).before
     line = next(item for each in before for item in each.items if item.key == "gauge")
-    assert line.answer == "at its start; ONE lower at most, to LEAVE AT"
-    assert "Go needs: one gauge so low, not two." in " ".join(summary(ventilated(BAG)).split())
+    assert line.answer == "START AT LEAST or above, every one"
+    assert "Start at least: all may read so low at once; below one of them, plan again." in " ".join(
+        summary(ventilated(BAG)).split()
+    )
 
 
 @pytest.mark.parametrize(

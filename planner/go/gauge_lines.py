@@ -16,7 +16,9 @@ from planner.cylinders.depletion import run
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.demand import Flow, Segment, flows, rest, stretches
 from planner.go.checkpoints import least_gauge_kpa, lowest_start, start_of
+from planner.go.leak import leak_gauge
 from planner.model import Trip
+from planner.results import LeakGauge
 
 STEPS = 48
 """Into how many parts of equal time a trip is cut; changes of flow and of cylinder are cut besides."""
@@ -50,6 +52,7 @@ class GaugeAt(NamedTuple):
     flow_l_per_min: float
     gauge_kpa: float
     least_gauge_kpa: float | None
+    leak: LeakGauge | None = None
 
 
 class Tooth(NamedTuple):
@@ -93,9 +96,10 @@ def gauges_at(
         if moment.tank is not None and moment.at_start and moment.minute in wanted:
             point = line.point(flow, moment, moment.minute)
             label = stock.label_of(moment.tank) or ""
-            found.append(
-                GaugeAt(moment.minute, moment.leg, label, moment.flow_l_per_min, point.gauge_kpa, point.least_gauge_kpa)
-            )
+            flow_l_per_min, least = moment.flow_l_per_min, point.least_gauge_kpa
+            drawn_l = stock.tanks[moment.tank].usable_l - moment.left_l[moment.tank]
+            leak = leak_gauge(stock, trip.policy, moment.tank, drawn_l, flow_l_per_min, least)
+            found.append(GaugeAt(moment.minute, moment.leg, label, flow_l_per_min, point.gauge_kpa, least, leak))
     return tuple(found)
 
 

@@ -19,7 +19,7 @@ WIDTH = 100
 NARROWEST = 8
 IN_TABLE = "what_if_fails"
 """The code of cautions that the table of what-ifs already shows."""
-ONE_AT_A_TIME = " Go needs: one gauge so low, not two."
+SAFE_TOGETHER = " Start at least: all may read so low at once; below one of them, plan again."
 
 
 def summary(plan: Plan) -> str:
@@ -200,7 +200,7 @@ def _cylinders(plan: Plan) -> list[str]:
             )
         for change in supply.change_overs:
             changes += wrap(words.change_sentence(plan, change), "  > ")
-    head = ("Supply", "Order", "Size or label", "Usable", "Gauge", "Go needs", "In use")
+    head = ("Supply", "Order", "Size or label", "Usable", "Gauge", "Start at least", "In use")
     return [*table(head, rows, frozenset({3, 4, 5}), shrink=(0, 1, 2)), *changes] if rows else []
 
 
@@ -223,7 +223,7 @@ def _size(item: CylinderPlan) -> str:
 
 def _least(plan: Plan, item: CylinderPlan) -> str:
     least = item.start_at_least_kpa
-    return "no gauge" if least is None else figures.gauge_up(least, plan.trip.policy.pressure_unit)
+    return figures.gauge_up_or_none(least, plan.trip.policy.pressure_unit)
 
 
 def _checkpoints(plan: Plan) -> list[str]:
@@ -245,7 +245,7 @@ def _checkpoints(plan: Plan) -> list[str]:
         return lines
     note = "Gauges at the start and end of each leg; below the least one at its end, act."
     if any(len(supply.cylinders) > 1 and supply.supply.kind != "manifold" for supply in plan.supplies.values()):
-        note += ONE_AT_A_TIME
+        note += SAFE_TOGETHER
     return lines + wrap(f"{note} No change of cylinder in leg {', '.join(still)}." if still else note, "  ")
 
 

@@ -254,7 +254,7 @@ def test_valves_with_their_own_regulator_need_no_key_on_the_card() -> None:
 @pytest.mark.hazard(5)
 def test_the_gauge_is_read_with_the_valve_open_and_gas_flowing() -> None:
     text = text_of(pack("example"))
-    assert "Each gauge, valve open, gas flowing at its start; ONE lower at most, to LEAVE AT" in text
+    assert "Each gauge, valve open, gas flowing START AT LEAST or above, every one" in text
     assert "NOT verified: all cylinders read again, written in the log" in text
 
 

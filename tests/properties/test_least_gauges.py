@@ -67,9 +67,9 @@ def test_a_no_go_has_no_gauge_to_depart_with_on_the_supply_that_stops_it(trip: T
 
 
 def goes_on(trip: Trip, name: str, label: str, gauge_kpa: float) -> bool:
-    """Whether nothing is wrong with one supply any more with one cylinder at a gauge."""
+    """Whether one supply passes with one cylinder at a gauge: then there is nothing left to mend on it."""
     again = plan(with_gauge(trip, name, label, gauge_kpa)).supplies[name]
-    return any(one.start_at_least_kpa is not None for one in again.cylinders)
+    return all(one.go_at_kpa is None for one in again.cylinders)
 
 
 def full_ones(size: SizeAsked, count: int, supply: Supply) -> tuple[Cylinder, ...]:

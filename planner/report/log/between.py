@@ -75,5 +75,6 @@ def _of_supply(plan: Plan, supply: str) -> Iterator[Between]:
                 minutes_left=None,
                 cylinder_minutes_left=None,
                 least_gauge_kpa=found.least_gauge_kpa,
+                leak=found.leak,
             )
             yield Between(numbers[found.minute], check)

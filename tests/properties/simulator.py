@@ -218,15 +218,19 @@ def simulate(
     *,
     altered: Sequence[Piece] = (),
     fails_at: float = inf,
+    again: Sequence[Piece] = (),
+    back_at: float = inf,
     ends_at: float = inf,
 ) -> Course:
     """Go through a trip as planned, or as planned until something fails and as altered from then on.
 
+    At `back_at` what was altered is over, and the trip goes on as `again`, or not at all.
     `ends_at` looks at the trip at a minute: what comes after is foreseen, but not drawn.
     """
     walk = Walk([replace(bottle) for bottle in start], quiet)
     steps = [(piece, planned) for piece in between(planned, 0.0, fails_at)]
-    steps += [(piece, altered) for piece in between(altered, fails_at, inf)]
+    steps += [(piece, altered) for piece in between(altered, fails_at, back_at)]
+    steps += [(piece, again) for piece in between(again, back_at, inf)]
     piece = [*planned, *altered][-1]
     for piece, known in steps:
         if piece.start_min < ends_at:
@@ -319,6 +323,16 @@ def with_failure(trip: Trip, kind: str) -> list[Leg]:
     return [
         leg._replace(uses=tuple(use._replace(device=stand_in(use.device)) for use in leg.uses)) for leg in trip.legs
     ]
+
+
+def with_devices_changed(trip: Trip, names: Sequence[str], relation: str) -> list[Leg]:
+    """The legs with some devices replaced by what they name under `if_it_fails` or `may_rise_to`."""
+
+    def other(device: Device) -> Device:
+        named = getattr(device, relation)
+        return trip.devices[named] if device.name in names and named is not None else device
+
+    return [leg._replace(uses=tuple(use._replace(device=other(use.device)) for use in leg.uses)) for leg in trip.legs]
 
 
 def with_supply_moved(trip: Trip, lost: str, to: str) -> list[Leg]:

@@ -41,7 +41,11 @@ class Way(NamedTuple):
 
 
 def changes(plan: Plan) -> tuple[Change, ...]:
-    """Every change of a plan, numbered in the order of time; a change of source comes before one of cylinder."""
+    """Every change of a plan, numbered in the order in which hands do them.
+
+    At one minute a change of source comes before one of cylinder; but a cylinder of a supply that feeds nobody yet is
+    changed first, while the patient still breathes from the old source.
+    """
     way = Way(plan, trip_facts(plan), tuple(row for part in log(plan) for row in part.rows))
     found = sorted((*_of_source(way), *_of_cylinder(way)), key=lambda each: each[:2])
     return tuple(_numbered(number, change) for number, (_, _, change) in enumerate(found, start=1))
@@ -130,10 +134,21 @@ def _source_words(plan: Plan, move: Move, after: Leg, *, last: bool) -> Iterator
 def _of_cylinder(way: Way) -> Iterator[tuple[float, int, Change]]:
     for supply in way.plan.supplies.values():
         for change in supply.change_overs:
-            yield change.minute, 1, _cylinder_change(way, supply, change)
+            first = _fed_by_others(way.plan, supply.supply.name, change)
+            yield change.minute, -1 if first else 1, _cylinder_change(way, supply, change, first)
 
 
-def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver) -> Change:
+def _fed_by_others(plan: Plan, supply: str, change: ChangeOver) -> tuple[str, ...]:
+    """What feeds the patient until a supply comes into use with this change; none where the supply feeds already."""
+    number, _, at_start = _leg(plan, change)
+    if not at_start or number == 1:
+        return ()
+    feeding = _supplies(plan.trip.legs[number - 2])
+    return () if supply in feeding else feeding
+
+
+def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver, fed_by: tuple[str, ...]) -> Change:
+    """One change of cylinder; `fed_by` names what feeds the patient meanwhile, where that is not this supply."""
     plan, facts = way.plan, way.facts
     unit = plan.trip.policy.pressure_unit
     number, leg, at_start = _leg(plan, change)
@@ -153,6 +168,8 @@ def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver) -> Change
     if leg.magnet and not _magnet_safe(supply, change.from_cylinder):
         word.add("unsafe_off")
     notes = []
+    if fed_by:
+        notes.append(f"First, while the patient still breathes from {' and '.join(fed_by)}.")
     if left_over:
         word.add("early")
         why = (

@@ -268,3 +268,13 @@ def test_a_cylinder_put_back_before_departure_waits_behind_the_others() -> None:
     found = plan(trip([cart(cylinder("a", 700), cylinder("b", 1900), cylinder("c", 1900))], lift, leg(10.0, CANNULA)))
     assert [turn.cylinder for turn in found.supplies["cart"].order] == ["b"]
     assert [one.cylinder.label for one in found.supplies["cart"].unused] == ["c", "a"]
+
+
+@pytest.mark.hazard(12)
+def test_outlets_of_a_cylinder_that_clash_with_those_of_its_manifold_are_a_caution() -> None:
+    """The manifold has a flowmeter; one of its cylinders says a 50-psi outlet, which nobody can use there."""
+    both = cylinder("a", 2000, outlets=(HIGH_PRESSURE,)), cylinder("b", 2000, outlets=None)
+    bank = Supply("bank", "manifold", cylinders=both, outlets=(flowmeter(),))
+    assert "manifold_outlets_clash" in codes(plan(trip([bank], leg(10.0, CANNULA, supply="bank"))), "caution")
+    agreed = bank._replace(cylinders=(both[0]._replace(outlets=(flowmeter(),)), both[1]))
+    assert "manifold_outlets_clash" not in codes(plan(trip([agreed], leg(10.0, CANNULA, supply="bank"))), "caution")

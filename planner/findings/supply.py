@@ -57,8 +57,25 @@ def of_supply(trip: Trip, supply: Supply) -> Iterator[Finding]:
             "Open all valves, wait, and read the one gauge.",
             supply.where,
         )
+    yield from _outlets_clash(supply)
     for cylinder in supply.cylinders:
         yield from _cylinder(trip, supply, cylinder)
+
+
+def _outlets_clash(supply: Supply) -> Iterator[Finding]:
+    """A manifold is drawn on through one set of outlets: a caution where a cylinder names others of its own."""
+    if supply.kind != "manifold" or supply.outlets is None:
+        return
+    for cylinder in supply.cylinders:
+        if cylinder.outlets is not None and sorted(map(str, cylinder.outlets)) != sorted(map(str, supply.outlets)):
+            yield finding(
+                "caution",
+                "manifold_outlets_clash",
+                f"{cylinder.label} of the manifold {supply.name} has other outlets than the manifold; those of the "
+                "manifold are taken.",
+                f"Leave outlets out at {cylinder.label}, or correct those of {supply.name}.",
+                cylinder.where,
+            )
 
 
 def _cylinder(trip: Trip, supply: Supply, cylinder: Cylinder) -> Iterator[Finding]:

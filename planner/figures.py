@@ -13,6 +13,7 @@ raises ValueError: it must not reach paper.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Literal
 
@@ -67,6 +68,41 @@ def plain(value: float, decimals: int = 4) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+def significant(value: float, digits: int) -> str:
+    """Nearest, to so many significant digits, without trailing zeros and without powers of ten: `0.0165`, `1230`."""
+    if _finite(value) == 0.0:
+        return "0"
+    places = digits - 1 - math.floor(math.log10(abs(value)))
+    return plain(round(value, places), max(0, places))
+
+
+def noiseless(value: float, decimals: int = 6) -> float:
+    """The value itself without the noise of floating point, to be compared or written to a file."""
+    return round(value, decimals)
+
+
+def limit_up(value: float) -> str:
+    """A lowest value that is allowed, up to six significant digits: what is written so is within the limit."""
+    return _limit(value, steps_up)
+
+
+def limit_down(value: float) -> str:
+    """A highest value that is allowed, down to six significant digits: what is written so is within the limit."""
+    return _limit(value, steps_down)
+
+
+def _limit(value: float, steps: Callable[[float, float], int]) -> str:
+    if _finite(value) == 0.0:
+        return "0"
+    places = 5 - math.floor(math.log10(abs(value)))
+    return plain(round(steps(value, 10.0**-places) * 10.0**-places, places), max(0, places))
+
+
+def two_digits(number: int) -> str:
+    """An hour or a minute as a clock shows it: `07`."""
+    return f"{number:02d}"
 
 
 def worked(value: float, decimals: int = 2) -> str:
@@ -167,9 +203,15 @@ def _hours(whole: int) -> str:
     return f"{sign}{hours} h {rest:02d} min"
 
 
-def minutes_set(minutes: float) -> str:
+def hours_set(minutes: float) -> str:
+    """A time that somebody gave, in hours and minutes from one hour on: `12 h`, `12 h 30 min`, `45 min`."""
+    hours, rest = divmod(minutes, 60.0)
+    return " ".join([f"{plain(hours)} h"] * (hours > 0) + [minutes_set(rest)] * (rest > 0 or hours == 0))
+
+
+def minutes_set(minutes: float, decimals: int = 2) -> str:
     """A time that somebody gave, as put in: `12 min`, `2.5 min`."""
-    return f"{plain(minutes, 2)} min"
+    return f"{plain(minutes, decimals)} min"
 
 
 def clock_down(departs: datetime, minute: float) -> str:
@@ -251,6 +293,12 @@ def gauge_read(gauge_kpa: float, unit: str) -> str:
     return f"{text.rstrip('0').rstrip('.') if '.' in text else text} {unit}"
 
 
+def gauge_both_down(gauge_kpa: float) -> str:
+    """A gauge that must not be passed, down, in both units of the trade: `3300 psi (227 bar)`."""
+    in_both = [f"{steps_down(gauge_kpa / KPA_PER_UNIT[unit], 1.0)} {unit}" for unit in ("psi", "bar")]
+    return f"{in_both[0]} ({in_both[1]})"
+
+
 def step_text(unit: str) -> str:
     """The step of printed gauges: `10 psi`, `1 bar`, `100 kPa`, `0.1 MPa`."""
     return f"{plain(GAUGE_STEP[unit])} {unit}"
@@ -276,6 +324,26 @@ def _gauge(steps: int, step: float, unit: str) -> str:
 def mass_up(mass_kg: float) -> str:
     """A mass to carry, up to 0.1 kg."""
     return f"{_steps_text(steps_up(mass_kg, 0.1), 0.1)} kg"
+
+
+def mass_set(mass_kg: float) -> str:
+    """A mass that somebody gave, as put in: `12 kg`."""
+    return f"{plain(mass_kg)} kg"
+
+
+def fio2_set(fraction: float) -> str:
+    """An inspired oxygen fraction that somebody sets, as put in, with two places at least: `0.40`, `0.605`."""
+    return _two_places(plain(fraction))
+
+
+def fio2_up(fraction: float) -> str:
+    """An inspired oxygen fraction that is needed, up to 0.01: 0.551 becomes `0.56`, 1.003 becomes `1.01`."""
+    return _steps_text(steps_up(fraction, 0.01), 0.01)
+
+
+def _two_places(text: str) -> str:
+    whole, _, places = text.partition(".")
+    return f"{whole}.{places.ljust(2, '0')}"
 
 
 def percent(fraction: float, decimals: int = 1) -> str:

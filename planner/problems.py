@@ -77,3 +77,9 @@ class Finding(NamedTuple):
     fix: str
     line: int | None = None
     column: int | None = None
+
+
+def finding(level: Level, code: str, message: str, fix: str, where: Position | None = None) -> Finding:
+    """A finding, with its place in the profile where there is one."""
+    placed = where if where is not None and where.line > 0 else None
+    return Finding(level, code, message, fix, placed.line if placed else None, placed.column if placed else None)

@@ -9,10 +9,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
+from planner import figures
 from planner.afterwards.logbook import Entry, Logbook
 from planner.afterwards.turns import Gauged, labels_of
-from planner.findings.common import finding
-from planner.problems import Finding
+from planner.problems import Finding, finding
 from planner.results import Order, Plan
 
 CHANGED_WITHIN_MIN: Final = 5.0
@@ -70,7 +70,8 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
                 yield finding(
                     "note",
                     "no_departure_reading",
-                    f"{name} {entry.cylinder} has no reading at departure: what it gave before {entry.minute:g} min is "
+                    f"{name} {entry.cylinder} has no reading at departure: what it gave before "
+                    f"{figures.minutes_set(entry.minute)} is "
                     "not known.",
                     "Read each cylinder from a store at departure.",
                     entry.where,

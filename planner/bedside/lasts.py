@@ -63,7 +63,7 @@ def lasting(cylinder: Cylinder, flow_l_per_min: float, policy: Policy, coldest_d
     temperature are outside what `planner.gas.contents` knows.
     """
     if not 0.0 < flow_l_per_min < inf:
-        raise ValueError(f"flow {flow_l_per_min:g} L/min is not a number above 0 L/min")
+        raise ValueError(f"flow {flow_l_per_min} L/min is not a number above 0 L/min")
     real = held(cylinder, _ALONE._replace(coldest_degc=coldest_degc), policy)
     temperate = held(cylinder._replace(temperature_degc=None), _ALONE, policy).usable_l
     by_hand = hand_usable_l(cylinder, policy)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from planner import figures
 from planner.bedside.options import FLOW, RESOLUTION, Options
 from planner.cylinders.measured import Measured, Readings
 from planner.flow.raised import planned_flows, supplies_that_draw
@@ -121,7 +122,7 @@ def _minutes(options: Options, given: Given, now: Now) -> tuple[float | None, fl
             "--to-time", "clocks_changed", found, "times without such a change", 'give --minutes, as in "15 min"'
         )
     elif wall_clock.too_long(elapsed):
-        found += f", which is {elapsed / 60.0:.3g} h"
+        found += f", which is {figures.hours_up(elapsed)}"
         fix = "give the earlier time with --from-time; for so long a watch give --minutes"
         options.add("--to-time", "times_out_of_order", found, "up to 12 h between the readings", fix)
     elif elapsed <= doubt:
@@ -180,11 +181,12 @@ def _legs(options: Options, given: Given, trip: Trip, supply: str) -> Collection
 def tell_too_fast(options: Options, given: Given, measured: Measured) -> None:
     """The problem of a flow that no regulator gives."""
     found = (
-        f"{show(given.from_gauge or '')} to {show(given.to_gauge or '')} in {measured.readings.minutes:.3g} min, "
-        f"which would be {measured.flow_l_per_min:.0f} L/min"
+        f"{show(given.from_gauge or '')} to {show(given.to_gauge or '')} in "
+        f"{figures.minutes_set(measured.readings.minutes)}, "
+        f"which would be {figures.flow_up(measured.flow_l_per_min)}"
     )
     fix = "check the time and both gauges with their units"
-    options.add("--to-gauge", "flow_impossible", found, f"a flow up to {FLOW.high:g} L/min", fix)
+    options.add("--to-gauge", "flow_impossible", found, f"a flow up to {figures.flow_set(FLOW.high or 0.0)}", fix)
 
 
 def tell_rise(options: Options, given: Given, measured: Measured) -> None:

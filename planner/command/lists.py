@@ -19,7 +19,7 @@ def _sizes() -> list[str]:
             figures.supply_l(size.contents_l),
             " = ".join(figures.gauge_read(size.filling_gauge_kpa, unit) for unit in ("psi", "bar")),
             figures.temperature(size.filling_degc),
-            f"{size.factor_l_per_psi:.3g} L/psi",
+            f"{figures.significant(size.factor_l_per_psi, 3)} L/psi",
             f"{figures.worked(size.water_capacity_l)} L",
             figures.NONE if size.full_mass_kg is None else figures.mass_up(size.full_mass_kg),
         )

@@ -152,11 +152,11 @@ def measure(readings: Readings, doubt: Doubt) -> Measured:
     `planner.gas.contents` knows.
     """
     if not 0.0 <= doubt.minutes < readings.minutes < inf:
-        raise ValueError(f"{readings.minutes:g} min, give or take {doubt.minutes:g} min, is no time to measure over")
+        raise ValueError(f"{readings.minutes} min, give or take {doubt.minutes} min, is no time to measure over")
     if not 0.0 < readings.water_capacity_l <= doubt.largest_water_capacity_l < inf:
         raise ValueError(
-            f"water capacity {readings.water_capacity_l:g} L is not above 0 and up to the largest, "
-            f"{doubt.largest_water_capacity_l:g} L"
+            f"water capacity {readings.water_capacity_l} L is not above 0 and up to the largest, "
+            f"{doubt.largest_water_capacity_l} L"
         )
     doubt = doubt.about(readings)
     lowest, highest = _range(readings, doubt)
@@ -183,7 +183,7 @@ def watch_min(readings: Readings, doubt: Doubt, flow_l_per_min: float, until_kpa
     foreseen with the largest water capacity, on which it falls slowest. Raises `ValueError` for a flow not above 0.
     """
     if not 0.0 < flow_l_per_min < inf:
-        raise ValueError(f"flow {flow_l_per_min:g} L/min is not a number above 0 L/min")
+        raise ValueError(f"flow {flow_l_per_min} L/min is not a number above 0 L/min")
     doubt = doubt.about(readings)
     first, second = readings.temperatures_degc
     capacity = doubt.largest_water_capacity_l

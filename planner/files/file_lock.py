@@ -15,6 +15,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
+from planner import figures
 from planner.files.output import OutputError
 
 LONGEST_WAIT_S: Final = 20.0
@@ -45,7 +46,8 @@ def _wait(handle: int, path: Path, wait_s: float) -> None:
     while not _taken(handle):
         if time.monotonic() >= until:
             raise OutputError(
-                f"{path}: another program has been writing it for {wait_s:g} s. Fix: let it end, then try again; "
+                f"{path}: another program has been writing it for {figures.plain(wait_s)} s. Fix: let it end, "
+                f"then try again; "
                 "nothing was changed."
             )
         time.sleep(_PAUSE_S)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil, floor, fsum
+from math import fsum
 
+from planner import figures
 from planner.cylinders.onhand import OnHand
-from planner.findings.common import MAGNET_MARK, gauge_text, litres_up
+from planner.findings.common import MAGNET_MARK
 from planner.go.judge import Case, serving_without_spare_l
 from planner.go.whatif import MARKED
 from planner.go.whatifs.registry import base, kind
@@ -28,15 +29,15 @@ def mend_need(this: Case, stock: OnHand, planned: SupplyPlan, *, marked: bool = 
     idle = [one.cylinder.label for one in planned.cylinders if not one.serves and one.usable_l > 0.0]
     ways = [f"mend what keeps {all_called(idle)} from serving, as its finding says"] if idle else []
     magnet = any(segment.asks.magnet for segment in this.flow)
-    ways += [*_ways(planned, this.policy, magnet=magnet), f"find {litres_up(short)} more"]
+    ways += [*_ways(planned, this.policy, magnet=magnet), f"find {figures.need_l(short)} more"]
     last = this.flow[-1].flow_l_per_min or this.needed.peak_flow_l_per_min
     if this.needed.factor_reserve_l >= this.needed.time_reserve_l and last > 0.0:
-        minutes = ceil(short / (this.policy.reserve_factor * last))
+        minutes = figures.steps_up(short / (this.policy.reserve_factor * last), 1.0)
         if minutes < fsum(segment.end_min - segment.start_min for segment in this.flow):
-            ways.append(f"shorten its use by {minutes} min at {last:.3g} L/min")
+            ways.append(f"shorten its use by {minutes} min at {figures.flow_up(last)}")
     if have > 0.0:
-        share = floor(100.0 * have / this.needed.required_l)
-        ways.append(f"run at {share} % of the planned flow, if a clinician agrees")
+        share = figures.percent_down(have / this.needed.required_l)
+        ways.append(f"run at {share} of the planned flow, if a clinician agrees")
     return _sentence(ways)
 
 
@@ -47,7 +48,7 @@ def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy, *, magnet: bo
             return f"Draw more cylinders that are {MAGNET_MARK}, or fuller ones."
         return f"{_OUTLETS.removesuffix('.')} and are {MAGNET_MARK}." if magnet else _OUTLETS
     ways = _ways(planned, policy, magnet=magnet) if row.must_hold else []
-    ways.append(f"find {litres_up(row.short_l)} more for it")
+    ways.append(f"find {figures.need_l(row.short_l)} more for it")
     ways.append("shorten the trip")
     ways += kind(base(row.name)).mends(row)
     return _sentence(ways)
@@ -55,7 +56,7 @@ def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy, *, magnet: bo
 
 def _ways(planned: SupplyPlan, policy: Policy, *, magnet: bool) -> list[str]:
     """Full cylinders, or a higher gauge on one of those on hand."""
-    full = {size.size: gauge_text(size.full_gauge_kpa, policy) for size in planned.supply.sizes}
+    full = {size.size: figures.gauge_up(size.full_gauge_kpa, policy.pressure_unit) for size in planned.supply.sizes}
     counts = [
         f"{count.count} full {count.size}" + (f" ({full[count.size]} or more)" if count.size in full else "")
         for count in planned.full_cylinders
@@ -64,7 +65,7 @@ def _ways(planned: SupplyPlan, policy: Policy, *, magnet: bool) -> list[str]:
     mark = f", {MAGNET_MARK}" if magnet else ""
     ways = [f"draw {' or '.join(counts)} in all{mark}"] if counts else []
     ways += [
-        f"have {called(one.cylinder.label)} read {gauge_text(one.go_at_kpa, policy)} or more"
+        f"have {called(one.cylinder.label)} read {figures.gauge_up(one.go_at_kpa, policy.pressure_unit)} or more"
         for one in planned.cylinders
         if one.go_at_kpa is not None and one.go_at_kpa > one.cylinder.gauge_kpa
     ]

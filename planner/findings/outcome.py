@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from math import floor, fsum
+from math import fsum
 
+from planner import figures
 from planner.cylinders.depletion import Tank
 from planner.cylinders.drift import LITRE_TOLERANCE
 from planner.cylinders.onhand import OnHand, on_hand
-from planner.findings.common import MAGNET_MARK, finding, litres_down, litres_up, magnet_mark
+from planner.findings.common import MAGNET_MARK, magnet_mark
 from planner.findings.mend import mend_need, mend_what_if
 from planner.flow.outlets import refusal
 from planner.go.judge import Case, carries_duty, covers_need, passes, serving_without_spare_l
@@ -18,7 +19,7 @@ from planner.go.whatifs.no_wall_on_arrival import unbridged
 from planner.go.whatifs.registry import PAIRED, condition
 from planner.model import Supply, Trip
 from planner.naming import called, listed
-from planner.problems import Finding
+from planner.problems import Finding, finding
 from planner.results import ChangeOver, SupplyPlan, WhatIf
 
 NOT_MARKED = "as it is not marked magnet_safe"
@@ -72,12 +73,11 @@ def of_need(this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]
     have = serving_without_spare_l(this, stock)
     required = this.needed.required_l
     if have < required:
-        text = f"{this.supply.name} needs {litres_up(required)} and {litres_down(have)} can be used"
-        spare = fsum(tank.usable_l for tank in stock.each) - without_largest(
-            stock.usable_l, len(stock.each) and this.policy.spare_cylinders
-        )
-        if this.supply.portable and spare > 0.0 and this.supply.kind != "litres":
-            text += f", the spare of {litres_down(spare)} withheld"
+        text = f"{this.supply.name} needs {figures.need_l(required)} and {figures.supply_l(have)} can be used"
+        usable = fsum(tank.usable_l for tank in stock.each)
+        left = without_largest(stock.usable_l, len(stock.each) and this.policy.spare_cylinders)
+        if this.supply.portable and usable > left and this.supply.kind != "litres":
+            text += f", the spare of {figures.spare_l(usable, left)} withheld"
     elif _would_do_if_marked(this, stock):
         text = f"{this.supply.name} has enough litres, but too few in cylinders that are {MAGNET_MARK}"
     else:
@@ -133,9 +133,10 @@ def of_backup(
             yield finding(
                 "stop",
                 "backup_short",
-                f"{supply.backup} backs up {supply.name} and must carry {litres_up(duty.need_l)} "
-                f"({trip.policy.reserve_time_min:g} min at {duty.busiest.flow_l_per_min:.3g} L/min); "
-                f"it has {litres_down(fsum(t.usable_l for t in stock.each if t.serves(duty.busiest.asks)))} "
+                f"{supply.backup} backs up {supply.name} and must carry {figures.need_l(duty.need_l)} "
+                f"({figures.minutes_set(trip.policy.reserve_time_min)} at "
+                f"{figures.flow_up(duty.busiest.flow_l_per_min)}); "
+                f"it has {figures.supply_l(fsum(t.usable_l for t in stock.each if t.serves(duty.busiest.asks)))} "
                 "in cylinders whose outlets fit.",
                 "Add cylinders, gauge or outlets to the backup.",
                 supply.where,
@@ -171,19 +172,19 @@ def _ending(row: WhatIf) -> str:
 
 
 def _minutes(minute: float) -> str:
-    return f"{floor(minute + 1e-9)} min after departure"
+    return f"{figures.minutes_down(minute)} after departure"
 
 
 def of_changes(supply: Supply, changes: Sequence[ChangeOver]) -> Iterator[Finding]:
     """Changes that fall inside a no-change stretch, and changes brought forward to keep out of one."""
     for change in changes:
-        minute = floor(change.minute + 1e-9)
+        minute = figures.minutes_down(change.minute)
         if change.inside_no_change:
             yield finding(
                 "caution",
                 "change_in_no_change",
                 f"{supply.name}: the change from {called(change.from_cylinder)} to {called(change.to_cylinder)} falls "
-                f"{minute} min after departure, inside the no-change stretch at {change.leg}.",
+                f"{minute} after departure, inside the no-change stretch at {change.leg}.",
                 "Start with a fuller cylinder, or carry one that lasts through the stretch.",
                 supply.where,
             )
@@ -192,7 +193,7 @@ def of_changes(supply: Supply, changes: Sequence[ChangeOver]) -> Iterator[Findin
                 "note",
                 "early_change",
                 f"{supply.name}: change from {called(change.from_cylinder)} to {called(change.to_cylinder)} before "
-                f"{change.leg}, {minute} min after departure, so that none falls inside the no-change stretch.",
+                f"{change.leg}, {minute} after departure, so that none falls inside the no-change stretch.",
                 f"Keep {called(change.from_cylinder)} for later; it goes last.",
                 supply.where,
             )

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from planner import figures
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
 from planner.cylinders.onhand import OXYGEN
-from planner.findings.common import finding, gauge_text
 from planner.model import Cylinder, Policy, Supply, Trip
-from planner.problems import Finding
+from planner.problems import Finding, finding
 
 _PLAUSIBLE_FULL_OVER = 1.1
 _VERY_LOW_SHARE = 0.12
@@ -112,8 +112,8 @@ def _cylinder(trip: Trip, supply: Supply, cylinder: Cylinder) -> Iterator[Findin
                 yield finding(
                     "caution",
                     "reading_old",
-                    f"{name} was read {age_min / 60.0:.0f} h before departure.",
-                    f"Read it again: a reading counts for {trip.policy.reading_valid_for_min / 60.0:g} h.",
+                    f"{name} was read {figures.hours_up(age_min)} before departure.",
+                    f"Read it again: a reading counts for {figures.hours_set(trip.policy.reading_valid_for_min)}.",
                     cylinder.where,
                 )
             elif age_min < 0.0:
@@ -130,24 +130,26 @@ def _cylinder(trip: Trip, supply: Supply, cylinder: Cylinder) -> Iterator[Findin
 def plausible_gauge(name: str, cylinder: Cylinder, policy: Policy) -> Iterator[Finding]:
     """A caution where a reading does not fit the filling pressure, with what may have been meant."""
     ratio = cylinder.gauge_kpa / cylinder.filling_gauge_kpa
-    full = gauge_text(cylinder.filling_gauge_kpa, policy)
+    full = figures.gauge_read(cylinder.filling_gauge_kpa, policy.pressure_unit)
     if ratio > _PLAUSIBLE_FULL_OVER:
         yield finding(
             "caution",
             "gauge_above_filling",
-            f"{name} is said to read {gauge_text(cylinder.gauge_kpa, policy)}, above its filling pressure of {full}.",
+            f"{name} is said to read {figures.gauge_read(cylinder.gauge_kpa, policy.pressure_unit)}, above "
+            f"its filling pressure of {full}.",
             "Check the gauge, the unit and the size; the reading was counted as written.",
             cylinder.where,
         )
     elif 0.0 < ratio < _VERY_LOW_SHARE:
-        bar, psi = cylinder.gauge_kpa / KPA_PER_BAR, cylinder.gauge_kpa / KPA_PER_PSI
+        psi = cylinder.gauge_kpa / KPA_PER_PSI
         meant = ""
         if psi * KPA_PER_BAR <= _PLAUSIBLE_FULL_OVER * cylinder.filling_gauge_kpa and psi > 20.0:
-            meant = f" Written as {psi:.0f} psi, it may have been {psi:.0f} bar."
+            meant = f" Written as {figures.plain(psi, 0)} psi, it may have been {figures.plain(psi, 0)} bar."
         yield finding(
             "caution",
             "gauge_very_low",
-            f"{name} reads {bar:.0f} bar ({psi:.0f} psi) where a full one reads {full}.{meant}",
+            f"{name} reads {figures.gauge_read(cylinder.gauge_kpa, 'bar')} "
+            f"({figures.gauge_read(cylinder.gauge_kpa, 'psi')}) where a full one reads {full}.{meant}",
             "Check the unit of the reading.",
             cylinder.where,
         )

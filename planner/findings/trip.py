@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from math import ceil, floor
 
-from planner.findings.common import finding
+from planner import figures
 from planner.findings.supply import of_supply
 from planner.flow.devices import is_blend
 from planner.gas.mixing import fio2_at_cabin, inspired_fraction_kept
 from planner.model import Device, Trip
 from planner.naming import all_called
-from planner.problems import Finding
+from planner.problems import Finding, finding
 from planner.trade.catalog import device_types, settings
 
 _REACH = {"road": 1, "rail": 1, "water": 1, "air": 2}
@@ -65,7 +64,8 @@ def _devices(trip: Trip) -> Iterator[Finding]:
                 yield finding(
                     "caution",
                     "unusual_setting",
-                    f"{device.name}: {key} {value:g} is outside the usual {usual.low:g} to {usual.high:g} {usual.unit}"
+                    f"{device.name}: {key} {figures.plain(value)} is outside the usual {figures.plain(usual.low)} to "
+                    f"{figures.plain(usual.high)} {usual.unit}"
                     f" for a {kind.title}.",
                     "Check the figure and its unit against the order.",
                     device.where,
@@ -115,8 +115,9 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
                     yield finding(
                         "stop",
                         "inspired_oxygen_not_kept",
-                        f"{leg.name}: to keep the inspired oxygen of {device.name} at FiO2 {device.fio2:.2f} the cabin "
-                        f"would ask for FiO2 {wanted:.2f}, which cannot be given.",
+                        f"{leg.name}: to keep the inspired oxygen of {device.name} at FiO2 "
+                        f"{figures.fio2_set(device.fio2)} the cabin "
+                        f"would ask for FiO2 {figures.fio2_up(wanted)}, which cannot be given.",
                         "A clinician decides: a lower cabin altitude, other support, or another way to travel.",
                         leg.where,
                     )
@@ -124,8 +125,9 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
                     yield finding(
                         "note",
                         "inspired_oxygen",
-                        f"{leg.name}: to keep the inspired oxygen of {device.name}, FiO2 {device.fio2:.2f} on the "
-                        f"ground becomes {ceil(wanted * 100 - 1e-6) / 100:.2f} in the cabin.",
+                        f"{leg.name}: to keep the inspired oxygen of {device.name}, FiO2 "
+                        f"{figures.fio2_set(device.fio2)} on the "
+                        f"ground becomes {figures.fio2_up(wanted)} in the cabin.",
                         "The plan follows the set FiO2; the what-if inspired_oxygen_kept shows the litres.",
                         leg.where,
                     )
@@ -135,7 +137,7 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
                 yield finding(
                     "caution",
                     "inspired_oxygen_falls",
-                    f"{leg.name}: {device.name} is set by flow alone; in the cabin {floor(kept * 100 + 1e-6)} % of the "
+                    f"{leg.name}: {device.name} is set by flow alone; in the cabin {figures.percent_down(kept)} of the "
                     "home inspired oxygen is left.",
                     f"Watch the saturation and have more flow at hand; a clinician decides.{manual}",
                     leg.where,

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import lru_cache
 
+from planner import figures
 from planner.constants import RESUSCITATOR_L_PER_MIN
 from planner.gas.mixing import oxygen_share
 from planner.model import Device, OutletKind
@@ -31,7 +32,7 @@ def demand_l_per_min(device: Device) -> float:
 
 def formula(device: Device) -> str:
     """The demand formula with the numbers put in, for the calculation sheet."""
-    return f"{_row(device)[1](device)} = {demand_l_per_min(device):.4g} L/min"
+    return f"{_row(device)[1](device)} = {figures.significant(demand_l_per_min(device), 4)} L/min"
 
 
 def outlet_kind(device: Device) -> OutletKind:
@@ -130,7 +131,7 @@ def _flow_text(_: Device) -> str:
 
 
 def _blend_text(device: Device) -> str:
-    return f"{_given(device, _blend_flow_key(device)):g} x {_share_text(device)}"
+    return f"{figures.plain(_given(device, _blend_flow_key(device)), 6)} x {_share_text(device)}"
 
 
 def _cpap_text(device: Device) -> str:
@@ -138,22 +139,27 @@ def _cpap_text(device: Device) -> str:
 
 
 def _share_text(device: Device) -> str:
-    return f"({_given(device, 'fio2'):.4g} - 0.21) / 0.79"
+    return f"({figures.plain(_given(device, 'fio2'))} - 0.21) / 0.79"
 
 
 def _ventilator_text(device: Device) -> str:
     if device.minute_volume_l_per_min is None:
-        volume = f"{_given(device, 'tidal_volume_l'):g} x {_given(device, 'rate_per_min'):g}"
+        volume = (
+            f"{figures.plain(_given(device, 'tidal_volume_l'), 6)} x {figures.plain(_given(device, 'rate_per_min'), 6)}"
+        )
     else:
-        volume = f"{device.minute_volume_l_per_min:g}"
+        volume = f"{figures.plain(device.minute_volume_l_per_min, 6)}"
     if device.rule == "minute_volume_times_fio2":
-        return f"{volume} x {_given(device, 'fio2'):.4g} + {_drive_gas(device):g}"
-    mixed = f"{volume} + {_given(device, 'bias_flow_l_per_min'):g} + {_given(device, 'leak_l_per_min'):g}"
-    return f"({mixed}) x {_share_text(device)} + {_drive_gas(device):g}"
+        return f"{volume} x {figures.plain(_given(device, 'fio2'))} + {figures.plain(_drive_gas(device), 6)}"
+    mixed = (
+        f"{volume} + {figures.plain(_given(device, 'bias_flow_l_per_min'), 6)} + "
+        f"{figures.plain(_given(device, 'leak_l_per_min'), 6)}"
+    )
+    return f"({mixed}) x {_share_text(device)} + {figures.plain(_drive_gas(device), 6)}"
 
 
 def _pulse_text(device: Device) -> str:
-    return f"{_given(device, 'pulse_volume_l'):g} x {_given(device, 'rate_per_min'):g}"
+    return f"{figures.plain(_given(device, 'pulse_volume_l'), 6)} x {figures.plain(_given(device, 'rate_per_min'), 6)}"
 
 
 _Row = tuple[Callable[[Device], float], Callable[[Device], str]]

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
+from planner import figures
 from planner.model import Outlet, OutletKind
 
 _TOLERANCE_L_PER_MIN = 1e-9
@@ -89,20 +90,11 @@ def refusal(outlets: Sequence[Outlet], needs: Sequence[Need]) -> str | None:
         return f"{names} needs {len(flows)} x flowmeter and it has {len(limits)}"
     for need, limit in zip(flows, limits, strict=False):
         if need.flow_l_per_min > limit + _TOLERANCE_L_PER_MIN:
-            return f"{need.device} needs a flowmeter to {need.flow_l_per_min:g} L/min and it has one to {limit:g} L/min"
+            return (
+                f"{need.device} needs a flowmeter to {figures.flow_up(need.flow_l_per_min)} and it has one to "
+                f"{figures.flow_set(limit)}"
+            )
     return None
-
-
-def assign(outlets: Sequence[Outlet], needs: Sequence[Need]) -> dict[str, Outlet] | None:
-    """Device name to outlet, largest flow on the largest flowmeter; None where they do not fit."""
-    if refusal(outlets, needs) is not None:
-        return None
-    flows = sorted((need for need in needs if need.kind == "flowmeter"), key=_flow, reverse=True)
-    meters = sorted((outlet for outlet in outlets if outlet.kind == "flowmeter"), key=_limit, reverse=True)
-    driven = [need for need in needs if need.kind == "high_pressure"]
-    high = [outlet for outlet in outlets if outlet.kind == "high_pressure"]
-    pairs = [*zip(flows, meters, strict=False), *zip(driven, high, strict=False)]
-    return {need.device: outlet for need, outlet in pairs}
 
 
 def _flow(need: Need) -> float:

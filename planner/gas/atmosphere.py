@@ -35,7 +35,7 @@ def pressure_kpa(altitude_m: float) -> float:
     """
     if not LOWEST_ALTITUDE_M <= altitude_m <= HIGHEST_ALTITUDE_M:
         raise ValueError(
-            f"altitude {altitude_m:g} m is outside {LOWEST_ALTITUDE_M:g} to {HIGHEST_ALTITUDE_M:g} m, "
+            f"altitude {altitude_m} m is outside {LOWEST_ALTITUDE_M} to {HIGHEST_ALTITUDE_M} m, "
             "where the pressure of the air is known to this program"
         )
     ratio: float = (1.0 - LAPSE_RATE_K_PER_M * altitude_m / SEA_LEVEL_TEMPERATURE_K) ** EXPONENT
@@ -57,9 +57,9 @@ def altitude_m(pressure_kpa: float) -> float:
     """
     if not LOWEST_PRESSURE_KPA <= pressure_kpa <= HIGHEST_PRESSURE_KPA:
         raise ValueError(
-            f"air pressure {pressure_kpa:g} kPa is outside {LOWEST_PRESSURE_KPA:.5g} to "
-            f"{HIGHEST_PRESSURE_KPA:.5g} kPa, "
-            f"the pressures from {HIGHEST_ALTITUDE_M:g} m down to {LOWEST_ALTITUDE_M:g} m"
+            f"air pressure {pressure_kpa} kPa is outside {LOWEST_PRESSURE_KPA} to "
+            f"{HIGHEST_PRESSURE_KPA} kPa, "
+            f"the pressures from {HIGHEST_ALTITUDE_M} m down to {LOWEST_ALTITUDE_M} m"
         )
     ratio: float = (pressure_kpa / STANDARD_PRESSURE_KPA) ** (1.0 / EXPONENT)
     altitude = (1.0 - ratio) * SEA_LEVEL_TEMPERATURE_K / LAPSE_RATE_K_PER_M

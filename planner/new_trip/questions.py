@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from planner import figures
 from planner.new_trip import answers, cylinder_answers, device_answers
 from planner.new_trip.draft import LegDraft
 from planner.new_trip.usual import Settings, UsualDevices
@@ -121,7 +122,11 @@ def one_setting(name: str, kind: DeviceType, key: str, known: Sequence[str], beh
             f"One of {', '.join(other for other, _ in others)}.",
         )
     usual = kind.usual.get(key)
-    range_text = "" if usual is None else f" Usual for a {kind.title}: {usual.low:g} to {usual.high:g} {usual.unit}."
+    range_text = (
+        ""
+        if usual is None
+        else f" Usual for a {kind.title}: {figures.plain(usual.low)} to {figures.plain(usual.high)} {usual.unit}."
+    )
     unit = f" in {what.unit}" if what.kind in ("flow", "rate") else ""
     why = f" (stands by, in case {behind})" if behind else ""
     none = " Write 0 where there is none." if device_answers.may_be_zero(key) else ""

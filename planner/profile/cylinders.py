@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Final, NamedTuple
 
+from planner import figures
 from planner.constants import (
     FULL_SHARE_OF_FILLING,
-    KPA_PER_BAR,
     KPA_PER_PSI,
     METRIC_FILLING_TEMPERATURE_DEGC,
     REFERENCE_TEMPERATURE_DEGC,
@@ -136,8 +136,8 @@ def _in_words(code: str) -> str:
     size = find_size(code)
     if size is None:
         return code
-    unit, per_kpa = ("psi", KPA_PER_PSI) if size.system == "US" else ("bar", KPA_PER_BAR)
-    return f"{code} ({size.contents_l:.0f} L at {size.filling_gauge_kpa / per_kpa:.0f} {unit})"
+    unit = "psi" if size.system == "US" else "bar"
+    return f"{code} ({figures.supply_l(size.contents_l)} at {figures.gauge_read(size.filling_gauge_kpa, unit)})"
 
 
 def _basis(fields: Fields, size: CylinderSize | None) -> _Basis | None:
@@ -198,7 +198,10 @@ def _by_label(fields: Fields, size: CylinderSize | None) -> _Basis | None:
             return None
     capacity = contents.water_capacity_l(label.contents_l, label.gauge_kpa, label.temperature_degc)
     if not LIMITS["water_capacity"].holds(capacity):
-        found = f"contents {show(text)}, for which a cylinder would have to hold {capacity:.3g} L of water"
+        found = (
+            f"contents {show(text)}, for which a cylinder would have to hold "
+            f"{figures.significant(capacity, 3)} L of water"
+        )
         fields.add("contents", "out_of_range", found, LIMITS["water_capacity"].allowed, "check both numbers and units")
         return None
     if (
@@ -234,8 +237,10 @@ def _gauge(fields: Fields, basis: _Basis, scale: float | None, shared: Node | No
         fields.faults.add(
             node,
             "gauge_above_filling",
-            f"gauge {show(node.text)} on {fields.title}, where full is {_both(basis.filling_gauge_kpa)}",
-            f"a gauge up to {HIGHEST_OVER_FILLING:g} x the filling pressure, {_both(most)}",
+            f"gauge {show(node.text)} on {fields.title}, where full is "
+            f"{figures.gauge_both_down(basis.filling_gauge_kpa)}",
+            f"a gauge up to {figures.plain(HIGHEST_OVER_FILLING)} x the filling pressure, "
+            f"{figures.gauge_both_down(most)}",
             "check the unit of the gauge and the size of the cylinder",
         )
     if scale is not None and value > scale:
@@ -244,7 +249,7 @@ def _gauge(fields: Fields, basis: _Basis, scale: float | None, shared: Node | No
             node,
             "gauge_above_scale",
             f"gauge {show(node.text)} on {fields.title}",
-            f"a gauge up to its gauge_scale, {_both(scale)}",
+            f"a gauge up to its gauge_scale, {figures.gauge_both_down(scale)}",
             fix,
         )
     return value
@@ -253,10 +258,6 @@ def _gauge(fields: Fields, basis: _Basis, scale: float | None, shared: Node | No
 def _quietly(node: Node) -> float | None:
     """The reading of a manifold, which the supply has told about already if it is wrong."""
     return read_quantity(Faults(""), node, "gauge", LIMITS["gauge"])
-
-
-def _both(gauge_kpa: float) -> str:
-    return f"{gauge_kpa / KPA_PER_PSI:.0f} psi ({gauge_kpa / KPA_PER_BAR:.0f} bar)"
 
 
 def _checked(fields: Fields, clock: Clock) -> datetime | None:

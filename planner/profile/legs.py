@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from math import fsum
 from typing import Final
 
+from planner import figures
 from planner.gas import atmosphere
 from planner.model import Delay, Divert, Leg, Use
 from planner.profile.devices import Draft, used
@@ -158,7 +159,7 @@ def _for(fields: Fields, total_min: float | None) -> float | None:
         fields.add(
             "for",
             "longer_than_leg",
-            f"for {show(fields.text('for') or '')} in a leg of {total_min:g} min with its delays",
+            f"for {show(fields.text('for') or '')} in a leg of {figures.minutes_set(total_min)} with its delays",
             "a time up to that of the leg",
             "shorten it, or leave `for` out if the device runs for the whole leg",
         )

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from planner import figures
 from planner.constants import KPA_PER_MMHG
 from planner.gas import atmosphere, compact, contents
 
@@ -98,8 +99,8 @@ LIMITS: Final[dict[str, Limit]] = {
     ),
     "cabin_pressure": Limit(
         "cabin_pressure",
-        f"an absolute pressure from {atmosphere.LOWEST_PRESSURE_KPA / KPA_PER_MMHG:.0f} to "
-        f"{atmosphere.HIGHEST_PRESSURE_KPA / KPA_PER_MMHG:.0f} mmHg",
+        f"an absolute pressure from {figures.steps_up(atmosphere.LOWEST_PRESSURE_KPA / KPA_PER_MMHG, 1.0)} to "
+        f"{figures.steps_down(atmosphere.HIGHEST_PRESSURE_KPA / KPA_PER_MMHG, 1.0)} mmHg",
         atmosphere.LOWEST_PRESSURE_KPA,
         atmosphere.HIGHEST_PRESSURE_KPA,
     ),

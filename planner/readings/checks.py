@@ -29,7 +29,8 @@ def _after_the_end(plan: Plan, log: Logbook) -> list[Problem]:
             log,
             entry.where,
             "time_after_end",
-            f"a reading at {entry.minute:.10g} min, where the trip ends at {end:.10g} min",
+            f"a reading at {figures.minutes_set(entry.minute, 6)}, where the trip ends at "
+            f"{figures.minutes_set(end, 6)}",
             "readings up to the end of the trip, and the last gauges under `closed`",
             "check the time; if the trip took longer, write in which leg it was read, as in "
             f"`leg: {len(plan.trip.legs)}`, or when the patient came off, as `ended:` under `closed`",

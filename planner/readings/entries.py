@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final, Literal, cast
 
+from planner import figures
 from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook
 from planner.afterwards.turns import cylinders_of
-from planner.constants import KPA_PER_BAR, KPA_PER_PSI
 from planner.cylinders.gauge_doubt import half_division_kpa
 from planner.model import Cylinder, Trip
 from planner.profile.faults import Faults, listed, near, position, show
@@ -172,8 +172,9 @@ class LogReader:
             fields.add(
                 "gauge",
                 "gauge_above_filling",
-                f"gauge {show(text)} on cylinder {show(known.label)}, where full is {_both(filling)}",
-                f"a gauge up to {HIGHEST_OVER_FILLING:g} x the filling pressure, {_both(most)}",
+                f"gauge {show(text)} on cylinder {show(known.label)}, where full is {figures.gauge_both_down(filling)}",
+                f"a gauge up to {figures.plain(HIGHEST_OVER_FILLING)} x the filling pressure, "
+                f"{figures.gauge_both_down(most)}",
                 "check the unit of the gauge and the label of the cylinder",
             )
         _check_scale(fields, value, text, cylinders[0])
@@ -244,7 +245,7 @@ def _check_scale(fields: Fields, value: float, text: str, cylinder: Cylinder) ->
             "gauge",
             "gauge_above_scale",
             f"gauge {show(text)} on cylinder {show(cylinder.label)}",
-            f"a gauge up to the end of its scale, {_both(scale)}",
+            f"a gauge up to the end of its scale, {figures.gauge_both_down(scale)}",
             "check both, a gauge cannot show more than the end of its scale",
         )
 
@@ -256,9 +257,5 @@ def with_end(log: Logbook, minute: float) -> Logbook:
     return replace(log, closing=replace(log.closing, minute=minute))
 
 
-def _both(gauge_kpa: float) -> str:
-    return f"{gauge_kpa / KPA_PER_PSI:.0f} psi ({gauge_kpa / KPA_PER_BAR:.0f} bar)"
-
-
 def _minutes(minute: float) -> str:
-    return f"{minute:.10g} min"
+    return figures.minutes_set(minute, 6)

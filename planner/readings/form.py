@@ -16,6 +16,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
+from planner import figures
 from planner.problems import Problem, ProblemsError
 from planner.report.log.log import LogRow, log
 from planner.results import Plan
@@ -162,7 +163,7 @@ def _order(plan: Plan, row: LogRow, time: str | None) -> float:
         return planned if typed is None else typed
     at = datetime.combine(departs.date(), clock.time)
     minute = (at - departs.replace(tzinfo=None)).total_seconds() / 60.0
-    return minute + _DAY_MIN * round((planned - minute) / _DAY_MIN)
+    return minute + _DAY_MIN * figures.steps_nearest(planned - minute, _DAY_MIN)
 
 
 def _duration(text: str) -> float | None:

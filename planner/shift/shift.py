@@ -16,12 +16,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Final, Literal
 
+from planner import figures
 from planner.shift.trip import TripNeed, Wanted
 
 HAND_BACK_MIN: Final = 30.0
 """Minutes to bring cylinders back to the store, check and tag them, where no turnaround is given. By decision."""
 
-_DECIMALS: Final = 6
 """Minutes are compared to a millionth: the noise of sums of durations lies far below."""
 
 Placed = Literal["clock", "no_departure", "no_zone"]
@@ -212,8 +212,8 @@ def _out(number: int, need: TripNeed, aware: bool, first: datetime | None, turna
     placed = _place(need, aware)
     if placed != "clock" or need.departs is None or first is None:
         return Out(number, need, placed, turnaround, None, None)
-    leaves = round((_instant(need.departs) - _instant(first)).total_seconds() / 60.0, _DECIMALS)
-    return Out(number, need, placed, turnaround, leaves, round(leaves + need.longest_min + turnaround, _DECIMALS))
+    leaves = figures.noiseless((_instant(need.departs) - _instant(first)).total_seconds() / 60.0)
+    return Out(number, need, placed, turnaround, leaves, figures.noiseless(leaves + need.longest_min + turnaround))
 
 
 def _size_needs(trips: Sequence[Out]) -> Iterator[SizeNeed]:

@@ -12,6 +12,7 @@ from datetime import datetime
 from math import fsum
 from typing import Final
 
+from planner import figures
 from planner.constants import REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.onhand import OXYGEN
 from planner.cylinders.stock import full, held
@@ -106,7 +107,10 @@ def size_of(cylinder: Cylinder) -> str:
         return cylinder.size
     if cylinder.label_contents is not None:
         return cylinder.label_contents
-    return f"{cylinder.water_capacity_l:g} L water, {cylinder.filling_gauge_kpa / 100.0:.0f} bar"
+    return (
+        f"{figures.plain(cylinder.water_capacity_l)} L water, "
+        f"{figures.plain(cylinder.filling_gauge_kpa / 100.0, 0)} bar"
+    )
 
 
 def as_read_l(cylinder: Cylinder, supply: Supply, policy: Policy) -> float:

@@ -25,7 +25,7 @@ from planner.cylinders.stock import held
 from planner.go.judge import Case
 from planner.go.whatif import reads_high_kpa
 from planner.model import Cylinder, Policy, Supply, Trip
-from planner.problems import Finding
+from planner.problems import Finding, finding
 from planner.store.choice_search import MOST_CUTS, Candidate, Found, Shelf, lacking_l, litres_wanted, search
 
 
@@ -152,11 +152,11 @@ def _too_heavy(shelf: Shelf) -> str:
     known = _within_weight(shelf)._replace(limit_kg=inf)
     lightest = search([known], lightest_first=True)
     if lightest.orders is None:
-        return f"the mass of too many cylinders is unknown to keep the limit of {figures.plain(limit_kg)} kg"
+        return f"the mass of too many cylinders is unknown to keep the limit of {figures.mass_set(limit_kg)}"
     mass_kg = fsum(one.mass_kg for one in lightest.orders[0])
     return (
         f"the lightest set that passes weighs {figures.mass_up(mass_kg)}, {figures.mass_up(mass_kg - limit_kg)} over "
-        f"the limit of {figures.plain(limit_kg)} kg"
+        f"the limit of {figures.mass_set(limit_kg)}"
     )
 
 
@@ -208,26 +208,23 @@ def _as_far_as_it_goes(shelves: Mapping[str, Shelf]) -> tuple[list[str], Found, 
 
 def _said(supply: Supply, choice: Choice) -> Finding:
     count = len(supply.store or ())
-    line, column = (supply.where.line, supply.where.column) if supply.where.line else (None, None)
     if choice.cylinders is None:
         verdict = "passes" if choice.proven else f"was found in {MOST_CUTS} tries, though one may exist"
-        return Finding(
+        return finding(
             "stop",
             "no_choice",
             f"{supply.name}: no choice from the store of {count} {verdict}: {choice.binding}.",
             "Fill or fetch cylinders, lift the limit, or shorten the trip.",
-            line,
-            column,
+            supply.where,
         )
     labels = ", ".join(cylinder.label for cylinder in choice.cylinders) or "none needed"
     unproven = "" if choice.proven else " It passes; fewer or lighter ones could not be ruled out."
-    return Finding(
+    return finding(
         "note",
         "chosen_from_store",
         f"{supply.name}: chosen from the store of {count}, in the order of use: {labels}.{unproven}",
         "Read each gauge again with the valve open before departure.",
-        line,
-        column,
+        supply.where,
     )
 
 

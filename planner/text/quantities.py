@@ -13,9 +13,11 @@ from __future__ import annotations
 
 import functools
 import re
+from collections.abc import Callable
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from planner import figures
 from planner.constants import METRIC_FILLING_TEMPERATURE_DEGC, REFERENCE_TEMPERATURE_DEGC
 from planner.text.quantity_mends import (
     CURLY,
@@ -269,13 +271,15 @@ def _check_range(
         return
     parts = []
     if above is not None:
-        parts.append(f"above {_limit(above, kind, unit)}")
+        parts.append(f"above {_limit(above, kind, unit, figures.limit_up)}")
     if low is not None and high is not None:
-        parts.append(f"from {_limit(low, kind, unit)} to {_limit(high, kind, unit)}")
+        parts.append(
+            f"from {_limit(low, kind, unit, figures.limit_up)} to {_limit(high, kind, unit, figures.limit_down)}"
+        )
     elif low is not None:
-        parts.append(f"{_limit(low, kind, unit)} or more")
+        parts.append(f"{_limit(low, kind, unit, figures.limit_up)} or more")
     elif high is not None:
-        parts.append(f"{_limit(high, kind, unit)} or less")
+        parts.append(f"{_limit(high, kind, unit, figures.limit_down)} or less")
     fix = "write a value within these limits"
     mends: tuple[str, ...] = ()
     if unit == "%" and value < (low or 0.0) <= 100 * value <= (high or 1.0):
@@ -287,14 +291,14 @@ def _check_range(
     raise QuantityError(f"`{show(text.strip())}`", limits, fix, "out_of_range", mends)
 
 
-def _limit(bound: float, kind: str, unit: str) -> str:
+def _limit(bound: float, kind: str, unit: str, written: Callable[[float], str]) -> str:
     """A limit in the unit that was typed."""
     spec = KINDS[kind]
     if kind == "fraction":
-        return f"{bound:.10g} ({bound * 100:.10g} %)"
+        return f"{figures.plain(bound, 10)} ({figures.plain(bound * 100, 10)} %)"
     if unit not in spec.units:
-        return f"{bound:.10g} {spec.base}".strip()
-    return f"{(bound - float(spec.offsets.get(unit, 0))) / float(spec.units[unit]):.6g} {unit}"
+        return f"{figures.plain(bound, 10)} {spec.base}".strip()
+    return f"{written((bound - float(spec.offsets.get(unit, 0))) / float(spec.units[unit]))} {unit}"
 
 
 _DIMENSIONS: Final = {

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import Final
 
+from planner import figures
 from planner.text.unit_table import KINDS
 
 _SHOWN: Final = 60
@@ -46,7 +47,7 @@ def show(text: str) -> str:
 
 def decimal(value: Fraction, least_places: int = 0) -> str:
     """A fraction in plain decimal digits, with at least so many places."""
-    text = f"{float(value):.12f}".rstrip("0")
+    text = figures.plain(float(value), 12)
     whole, _, places = text.partition(".")
     places = places.ljust(least_places, "0")
     return f"{whole}.{places}" if places else whole

@@ -12,6 +12,8 @@ from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from itertools import product
 from typing import Final
 
+from planner import figures
+
 ALLOWED: Final = "a time of the 24-hour clock, as in 14:20"
 
 _CLOCK = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?", re.ASCII)
@@ -63,10 +65,10 @@ def mend(text: str) -> str:
     half = _HALF_DAY.fullmatch(plain)
     if half is not None:
         hour = int(half.group(1)) % 12 + (12 if half.group(3) in "pP" else 0)
-        return f"write {hour:02d}:{half.group(2) or '00'}"
+        return f"write {figures.two_digits(hour)}:{half.group(2) or '00'}"
     bare = _NO_COLON.fullmatch(plain)
     if bare is not None:
-        return f"write {int(bare.group(1)):02d}:{bare.group(2)}"
+        return f"write {figures.two_digits(int(bare.group(1)))}:{bare.group(2)}"
     return "write hours and minutes with a colon, as in 14:20; midnight is 00:00"
 
 

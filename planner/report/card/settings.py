@@ -50,7 +50,7 @@ def _set(device: Device) -> list[str]:
     given = [(value, title) for value, title in flows if value is not None]
     parts += [f"{title if len(given) > 1 else ''}{figures.flow_set(value)}" for value, title in given]
     if device.fio2 is not None:
-        parts.append(f"FiO2 {device.fio2:.2f}")
+        parts.append(f"FiO2 {figures.fio2_set(device.fio2)}")
     return parts
 
 

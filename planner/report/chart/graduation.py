@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
+from planner.figures import significant, steps_nearest
+
 CLOSEST_MARKS_PT = 2.7
 CLOSEST_FIGURES_PT = 10.6
 LOG_FIGURES = (1.0, 2.0, 5.0, 3.0, 4.0, 6.0, 8.0, 7.0, 9.0, 1.5, 2.5, 1.2, 1.8, 1.4, 1.6, 3.5, 4.5, 1.1, 1.3, 1.7, 1.9)
@@ -55,17 +57,17 @@ def graduate(scale: Scale) -> tuple[Mark, ...]:
             marks[_key(number * step)] = 2 if number % 5 else 1
     marks.update((value, 0) for value in figures if scale.holds(value))
     return tuple(
-        Mark(value, scale.place(value), level, f"{value:.6g}" if level == 0 else "")
+        Mark(value, scale.place(value), level, significant(value, 6) if level == 0 else "")
         for value, level in sorted(marks.items())
     )
 
 
 def _key(value: float) -> float:
-    return float(f"{value:.9g}")
+    return float(significant(value, 9))
 
 
 def _is_multiple(value: float, step: float) -> bool:
-    return abs(value / step - round(value / step)) < 1e-6
+    return abs(value / step - steps_nearest(value, step)) < 1e-6
 
 
 def _numbers(scale: Scale, space: tuple[float, float], step: float) -> range:
@@ -105,7 +107,7 @@ def _even_figures(scale: Scale, coarse: float) -> list[float]:
     for number in range(math.floor(scale.low / coarse + _NOISE), math.ceil(scale.high / coarse - _NOISE)):
         space = (number * coarse, (number + 1) * coarse)
         step = _finest(scale, space, CLOSEST_FIGURES_PT)
-        found.update(_key(space[0] + part * step) for part in range(round(coarse / step) + 1))
+        found.update(_key(space[0] + part * step) for part in range(steps_nearest(coarse, step) + 1))
     ordered = sorted(found)
     first = max((value for value in ordered if value <= scale.low * (1 + _NOISE)), default=ordered[0])
     last = min((value for value in ordered if value >= scale.high * (1 - _NOISE)), default=ordered[-1])

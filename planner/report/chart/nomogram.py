@@ -62,7 +62,7 @@ def nomograms(plan: Plan, length_pt: float) -> tuple[Nomogram, ...]:
     for supply in plan.supplies.values():
         for item in one_of_each_size(supply):
             capacity = usable_l(plan, supply, item, item.cylinder.filling_gauge_kpa)
-            key = (size_title(supply, item), round(capacity, 6), item.read_degc, item.cold_degc)
+            key = (size_title(supply, item), figures.noiseless(capacity), item.read_degc, item.cold_degc)
             groups.setdefault(key, []).append((supply, item))
     flow = _flow_scale(plan, length_pt)
     found = [_nomogram(plan, members, flow, length_pt) for members in groups.values()]

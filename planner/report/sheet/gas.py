@@ -102,7 +102,7 @@ def _water_capacity(cylinder: Cylinder) -> Figure:
         return Figure("Water capacity V", "as given", "", result, "the profile")
     if size.known_by == "factor":
         full = cylinder.factor_l_per_psi * FACTOR_GAUGE_PSI
-        numbers = f"{figures.plain(cylinder.factor_l_per_psi)} x 2200 = {full:.1f} L"
+        numbers = f"{figures.plain(cylinder.factor_l_per_psi)} x 2200 = {figures.worked(full, 1)} L"
         rule = "such that contents(2200 psi, 21.1 °C) = K x 2200"
         return Figure("Water capacity V", rule, numbers, result, size.source)
     if size.known_by == "contents":

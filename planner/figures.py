@@ -295,8 +295,17 @@ def gauge_read(gauge_kpa: float, unit: str) -> str:
 
 def gauge_both_down(gauge_kpa: float) -> str:
     """A gauge that must not be passed, down, in both units of the trade: `3300 psi (227 bar)`."""
-    in_both = [f"{steps_down(gauge_kpa / KPA_PER_UNIT[unit], 1.0)} {unit}" for unit in ("psi", "bar")]
-    return f"{in_both[0]} ({in_both[1]})"
+    return _both(gauge_kpa, steps_down)
+
+
+def gauge_both_nearest(gauge_kpa: float) -> str:
+    """A gauge of a table, nearest, in both units of the trade: `2200 psi (152 bar)`."""
+    return _both(gauge_kpa, steps_nearest)
+
+
+def _both(gauge_kpa: float, steps: Callable[[float, float], int]) -> str:
+    in_psi, in_bar = (steps(gauge_kpa / KPA_PER_UNIT[unit], 1.0) for unit in ("psi", "bar"))
+    return f"{in_psi} psi ({in_bar} bar)"
 
 
 def step_text(unit: str) -> str:

@@ -203,14 +203,17 @@ def test_ventilator_failure_is_as_bad_as_at_the_worst_of_all_minutes() -> None:
 
 @pytest.mark.hazard(10)
 def test_without_a_cylinder_to_spare_it_is_no_go() -> None:
-    """Four E cylinders: three carry the 1050 L required. Three: two carry 850 L."""
+    """Four E cylinders: three carry the 1050 L required. Three: two carry 850 L.
+
+    The spare is 1274 L less 849 L as both are printed, so that the line adds up: three of 424.8 L are 1274.
+    """
     assert planned("helicopter")["verdict"] == "go"
     three = planned(
         "helicopter", ("      - {label: D, size: US-E, gauge: 2000 psi, outlets: [{flowmeter: 15 L/min}]}\n", "")
     )
     assert three["verdict"] == "no-go"
     assert messages(three, "stop", "not_enough") == [
-        "rack needs 1050 L and 849 L can be used, the spare of 424 L withheld."
+        "rack needs 1050 L and 849 L can be used, the spare of 425 L withheld."
     ]
     no_spare = planned("scan_and_back", ("setting: in_house", "setting: in_house\npolicy: {spare_cylinders: 1}"))
     assert no_spare["supplies"]["bedside"]["usable_without_spare_l"] == 0.0
@@ -358,11 +361,11 @@ def test_nothing_safe_for_the_magnet_room_is_a_stop() -> None:
 
 @pytest.mark.hazard(16)
 def test_a_blend_that_no_fio2_can_keep_is_a_stop() -> None:
-    """0.80 x (716.0 - 47) / (523 - 47) = 1.124; home at 500 m: 716.0 mmHg (U.S. Standard Atmosphere, 1976)."""
+    """0.80 x (716.0 - 47) / (523 - 47) = 1.124, up to 1.13; home at 500 m: 716.0 mmHg (U.S. Standard Atmosphere, 1976)."""
     found = planned("too_high")
     assert messages(found, "stop", "inspired_oxygen_not_kept") == [
         (
-            "Flight: to keep the inspired oxygen of blender at FiO2 0.80 the cabin would ask for FiO2 1.12, "
+            "Flight: to keep the inspired oxygen of blender at FiO2 0.80 the cabin would ask for FiO2 1.13, "
             "which cannot be given."
         )
     ]

@@ -294,5 +294,5 @@ def test_a_largest_capacity_below_the_one_reckoned_with_is_refused() -> None:
 
 
 def test_a_flow_that_is_none_cannot_be_watched() -> None:
-    with pytest.raises(ValueError, match=r"^flow 0 L/min is not a number above 0 L/min$"):
+    with pytest.raises(ValueError, match=r"^flow 0.0 L/min is not a number above 0 L/min$"):
         watch_min(read(1900.0, 1500.0, 25.0), doubt(), 0.0, 3447.0)

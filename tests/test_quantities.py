@@ -247,7 +247,7 @@ LIMITS = [
         "7000 psi",
         "gauge",
         {"high": 40_000.0},
-        "a gauge pressure, 5801.51 psi or less",
+        "a gauge pressure, 5801.5 psi or less",
         "write a value within these limits",
     ),
     ("-1000 m", "altitude", {"low": -600.0}, "an altitude, -600 m or more", "write a value within these limits"),

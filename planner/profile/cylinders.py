@@ -238,7 +238,7 @@ def _gauge(fields: Fields, basis: _Basis, scale: float | None, shared: Node | No
             node,
             "gauge_above_filling",
             f"gauge {show(node.text)} on {fields.title}, where full is "
-            f"{figures.gauge_both_down(basis.filling_gauge_kpa)}",
+            f"{figures.gauge_both_nearest(basis.filling_gauge_kpa)}",
             f"a gauge up to {figures.plain(HIGHEST_OVER_FILLING)} x the filling pressure, "
             f"{figures.gauge_both_down(most)}",
             "check the unit of the gauge and the size of the cylinder",

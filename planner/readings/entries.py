@@ -172,7 +172,8 @@ class LogReader:
             fields.add(
                 "gauge",
                 "gauge_above_filling",
-                f"gauge {show(text)} on cylinder {show(known.label)}, where full is {figures.gauge_both_down(filling)}",
+                f"gauge {show(text)} on cylinder {show(known.label)}, where full is "
+                f"{figures.gauge_both_nearest(filling)}",
                 f"a gauge up to {figures.plain(HIGHEST_OVER_FILLING)} x the filling pressure, "
                 f"{figures.gauge_both_down(most)}",
                 "check the unit of the gauge and the label of the cylinder",

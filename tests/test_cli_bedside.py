@@ -393,8 +393,8 @@ def test_a_flow_that_no_regulator_gives_is_a_slip() -> None:
     )
     assert (result.exit_code, result.stdout) == (2, "")
     assert result.stderr.splitlines()[0] == (
-        "--to-gauge  flow_impossible  `1900 psi` to `1500 psi` in 0.25 min, which would be 458.3 L/min; allowed: a flow "
-        "up to 300 L/min. Fix: check the time and both gauges with their units."
+        "--to-gauge  flow_impossible  `1900 psi` to `1500 psi` in 0.25 min, which would be 458.3 L/min; allowed: a "
+        "flow up to 300 L/min. Fix: check the time and both gauges with their units."
     )
 
 
@@ -438,8 +438,8 @@ def test_clock_times_across_midnight() -> None:
         (
             ("--from-time", "14:20", "--to-time", "14:05"),
             (
-                "--to-time  times_out_of_order  from 14:20 to 14:05, which is 23 h 45 min; allowed: up to 12 h between the "
-                "readings. Fix: give the earlier time with --from-time; for so long a watch give --minutes."
+                "--to-time  times_out_of_order  from 14:20 to 14:05, which is 23 h 45 min; allowed: up to 12 h "
+                "between the readings. Fix: give the earlier time with --from-time; for so long a watch give --minutes."
             ),
         ),
         (

@@ -361,7 +361,7 @@ def test_nothing_safe_for_the_magnet_room_is_a_stop() -> None:
 
 @pytest.mark.hazard(16)
 def test_a_blend_that_no_fio2_can_keep_is_a_stop() -> None:
-    """0.80 x (716.0 - 47) / (523 - 47) = 1.124, up to 1.13; home at 500 m: 716.0 mmHg (U.S. Standard Atmosphere, 1976)."""
+    """0.80 x (716.0 - 47) / (523 - 47) = 1.124, up; home at 500 m: 716.0 mmHg (U.S. Standard Atmosphere, 1976)."""
     found = planned("too_high")
     assert messages(found, "stop", "inspired_oxygen_not_kept") == [
         (

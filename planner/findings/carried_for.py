@@ -7,12 +7,11 @@ from math import fsum
 
 from planner.cylinders.drift import LITRE_TOLERANCE
 from planner.cylinders.onhand import OnHand
-from planner.findings.common import finding
 from planner.flow.devices import demand_l_per_min, is_blend
 from planner.go.judge import Case, covers_need
 from planner.go.whatifs.scenario import risen_device
 from planner.model import Device, Trip
-from planner.problems import Finding
+from planner.problems import Finding, finding
 
 _DRAWS_NOTHING_BY_NATURE = ("concentrator",)
 

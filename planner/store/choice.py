@@ -237,11 +237,10 @@ def _to_read_again(trip: Trip, name: str, choice: Choice) -> Iterator[Finding]:
     ]
     if old:
         supply = trip.supplies[name]
-        yield Finding(
+        yield finding(
             "caution",
             "chosen_on_old_reading",
             f"{name}: no choice of fresh readings passes; {', '.join(old)} must be read again.",
             f"Read {', '.join(old)} with the valve open, write gauge and time into the store, and plan again.",
-            supply.where.line or None,
-            supply.where.column or None,
+            supply.where,
         )

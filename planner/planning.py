@@ -171,6 +171,7 @@ def _cylinders(
             unfit=unfit[index],
             start_at_least_kpa=least[index],
             go_at_kpa=go_at[index],
+            change_at_kpa=held.change_at_kpa(trip.policy.change_over_at_kpa),
         )
         for index, (cylinder, held, tank) in enumerate(
             zip(this.supply.cylinders, stock.helds, stock.each, strict=False)

@@ -35,6 +35,7 @@ class CylinderPlan(NamedTuple):
     `unfit` why not, or which leg not. `hand_usable_l` is the hand method, (gauge - change-over) x factor.
     `start_at_least_kpa` is its reading in the one set with which to depart, safe together with those of all others;
     None for a no-go. `go_at_kpa` is, for a no-go, the reading of this cylinder alone that would mend it.
+    `change_at_kpa` is the gauge as indicated at which nothing usable is left, higher than change-over in the cold.
     """
 
     cylinder: Cylinder
@@ -48,6 +49,7 @@ class CylinderPlan(NamedTuple):
     unfit: str | None
     start_at_least_kpa: float | None
     go_at_kpa: float | None = None
+    change_at_kpa: float | None = None
 
 
 class Order(NamedTuple):

@@ -48,6 +48,14 @@ class Held(NamedTuple):
         left = max(0.0, self.contents_l - drawn_l)
         return contents.gauge_kpa(left, self.read_degc, self.water_capacity_l) + self.allowance_kpa
 
+    def change_at_kpa(self, change_over_kpa: float) -> float:
+        """Gauge as indicated at which nothing usable is left, kPa: change-over and the allowance.
+
+        Where it may get cold it is more: what the residual of a cold cylinder shows at the temperature of its reading.
+        """
+        shown = contents.gauge_kpa(self.residual_l, self.read_degc, self.water_capacity_l)
+        return max(change_over_kpa, shown) + self.allowance_kpa
+
     def serves_all(self, asked: Iterable[Asks]) -> bool:
         """True where the outlets carry everything asked; a cylinder still to be drawn can be had magnet-safe."""
         return all(fits(self.outlets, True, asks) for asks in asked)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from planner import figures
-from planner.gas.contents import contents_l, gauge_kpa
 from planner.results import ChangeOver, CylinderPlan, Plan
 
 LEFT_OVER_KPA = 7.0
@@ -11,18 +10,13 @@ LEFT_OVER_KPA = 7.0
 
 
 def change_gauge_kpa(plan: Plan, item: CylinderPlan | None) -> float:
-    """Gauge as indicated at which nothing usable is left, kPa.
+    """The gauge to change a cylinder at, kPa as indicated; by the policy alone where no cylinder is known.
 
-    Change-over and the allowance. Where it may get cold it is more: what the residual of a cold cylinder shows at the
-    temperature of its reading. A cylinder that comes off earlier, by the clock, is changed at this gauge too if that is
-    reached first.
+    A cylinder that comes off earlier, by the clock, is changed at this gauge too if that is reached first.
     """
-    policy = plan.trip.policy
-    gauge = policy.change_over_at_kpa
-    if item is not None:
-        capacity = item.cylinder.water_capacity_l
-        gauge = max(gauge, gauge_kpa(contents_l(gauge, item.cold_degc, capacity), item.read_degc, capacity))
-    return gauge + policy.gauge_allowance_kpa
+    if item is not None and item.change_at_kpa is not None:
+        return item.change_at_kpa
+    return plan.trip.policy.change_over_at_kpa + plan.trip.policy.gauge_allowance_kpa
 
 
 def comes_off_with_gas_left(plan: Plan, change: ChangeOver) -> bool:

@@ -10,7 +10,6 @@ from typing import NamedTuple
 
 from planner import figures
 from planner.go.gauge_lines import Tooth, gauge_lines
-from planner.report.act_below import least_at_first_use_kpa
 from planner.report.card.order import turns
 from planner.report.change_gauge import change_gauge_kpa
 from planner.report.clock import clock
@@ -79,7 +78,6 @@ def _chart(plan: Plan, supply: str, teeth: tuple[Tooth, ...]) -> Chart:
     policy = plan.trip.policy
     unit = policy.pressure_unit
     per_unit = figures.KPA_PER_UNIT[unit]
-    teeth = (_from_first_use(plan, supply, teeth[0]), *teeth[1:])
     highest = max(point.gauge_kpa for tooth in teeth for point in tooth.points) / per_unit
     minutes = minute_axis(plan.trip.total_min, policy.reserve_time_min)
     change_kpa = max(change_gauge_kpa(plan, item) for item in plan.supplies[supply].cylinders)
@@ -118,22 +116,6 @@ def minute_axis(total_min: float, reserve_time_min: float) -> Axis:
         MINUTE_STEPS[-1],
     )
     return Axis(figures.steps_up(longest, minor) * minor, major, minor)
-
-
-def _from_first_use(plan: Plan, supply: str, tooth: Tooth) -> Tooth:
-    """The tooth with its least departure gauge, where that is higher, for as long as nothing is drawn."""
-    departure = least_at_first_use_kpa(plan, supply, tooth.cylinder)
-    if departure is None:
-        return tooth
-    full = tooth.points[0].gauge_kpa
-    return tooth._replace(
-        points=tuple(
-            point._replace(least_gauge_kpa=max(point.least_gauge_kpa, departure))
-            if point.gauge_kpa == full and point.least_gauge_kpa is not None
-            else point
-            for point in tooth.points
-        )
-    )
 
 
 def _line(plan: Plan, supply: str, tooth: Tooth, per_unit: float) -> Line:

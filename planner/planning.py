@@ -233,17 +233,21 @@ def _findings(
     choices: tuple[Finding, ...],
     unfit: Mapping[str, Sequence[str | None]],
 ) -> tuple[Finding, ...]:
-    found = [*choices, *say.of_zero_flow(trip, cases), *say.of_empty(trip, cases, stocks), *say.of_trip(trip)]
+    missing = say.missing_outlets(cases, stocks)
+    found = [*say.of_missing_outlets(trip, missing), *choices]
+    found += [*say.of_zero_flow(trip, cases), *say.of_empty(trip, cases, stocks), *say.of_trip(trip)]
     for name, supply in trip.supplies.items():
         this, stock = cases[name], stocks[name]
-        found += say.of_backup(trip, supply, cases, stocks)
+        told = [*say.of_backup(trip, supply, cases, stocks)]
+        if stock is not None:
+            told += say.of_order(this, stock)
+            told += say.of_need(this, stock, supplies[name])
+            told += say.of_outlets(supply, this, stock, unfit[name])
+        found += say.without_consequences(told, supply, missing)
         if stock is None:
             continue
-        found += say.of_order(this, stock)
-        found += say.of_need(this, stock, supplies[name])
-        found += say.of_outlets(supply, this, stock, unfit[name])
         found += say.of_first(trip, this, stock, supplies[name])
         found += say.of_changes(supply, supplies[name].change_overs)
-    found += say.of_what_ifs(trip, rows, supplies)
+    found += say.of_what_ifs(trip, say.rows_apart(rows, missing), supplies)
     found += say.of_arrival(trip)
     return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

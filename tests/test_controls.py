@@ -92,7 +92,7 @@ def test_25_litres_need_a_flowmeter_to_25(limit: float, go: bool) -> None:
     assert found.supplies["cart"].usable_l == pytest.approx(425.0, abs=4.0)
     assert found.supplies["cart"].order == () if not go else found.supplies["cart"].order
     assert found.supplies["cart"].required_l == pytest.approx(5 * 25 + 30 * 25)
-    assert ("outlets" in codes(found, "caution")) is not go
+    assert ("outlet_missing" in codes(found, "stop")) is not go
     carried = plan(trip([cart(*(cylinder(n, 2000, outlets=(flowmeter(limit),)) for n in "abc"))], leg(5.0, fast)))
     assert carried.go is go
 

@@ -224,12 +224,15 @@ def test_without_a_cylinder_to_spare_it_is_no_go() -> None:
 def test_25_l_per_min_on_a_flowmeter_to_15_is_a_stop() -> None:
     refused = planned("flow_over_outlet")
     assert refused["verdict"] == "no-go"
-    assert messages(refused, "stop", "not_enough") == ["cart needs 950 L and 0 L can be used."]
-    assert fixes(refused, "not_enough")[0].startswith("Mend what keeps A, B from serving")
-    assert messages(refused, "caution", "outlets")[0] == (
-        "cart A is left out: Resuscitation room to theatre: "
-        "bag needs a flowmeter to 25 L/min and it has one to 15 L/min."
-    )
+    assert messages(refused, "stop", "outlet_missing") == [
+        (
+            "An outlet is missing on A and B of cart: bag needs a flowmeter to 25 L/min and each has one to 15 L/min. "
+            "So nothing of cart can be used."
+        )
+    ]
+    assert fixes(refused, "outlet_missing") == [
+        "If they have it, write outlets: [{flowmeter: 25 L/min}] under cart; else take cylinders that have it."
+    ]
     # 950 L required: 30 min at the peak is 750 L. 200 L and a reserve of 8 min, 200 L, fit into 850 L.
     carried = planned(
         "flow_over_outlet",

@@ -1,0 +1,78 @@
+"""The cause stands before its consequences: one reason for one missing line, with the line to write."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.planning import plan
+from planner.problems import Finding
+from planner.profile.read import parse_trip
+
+VENTILATED = """\
+profile: 1
+trip: Ventilated by road
+setting: road
+supplies:
+  main: {fixed: true, backup: cart, cylinders: [{label: M1, size: US-M, gauge: 2000 psi}]}
+  cart: {cylinders: [{label: A, size: US-E, gauge: 2000 psi}, {label: B, size: US-E, gauge: 2000 psi}]}
+devices:
+  bag: {type: manual_resuscitator, flow: 15 L/min}
+  vent: {type: ventilator, minute_volume: 7 L/min, fio2: 60 %, bias_flow: 0 L/min, leak: 0 L/min, drive: electric,
+    if_it_fails: bag}
+legs:
+  - {name: Out, duration: 5 min, supply: cart, devices: [vent]}
+  - {name: Road, duration: 20 min, supply: main, devices: [vent]}
+"""
+TWO_PATIENTS = """\
+profile: 1
+trip: Two on one cart
+setting: in_house
+supplies:
+  cart: {cylinders: [{label: A, size: US-E, gauge: 2000 psi}, {label: B, size: US-E, gauge: 2000 psi}]}
+devices:
+  one: {type: nasal_cannula, flow: 2 L/min, patient: A}
+  two: {type: nasal_cannula, flow: 3 L/min, patient: B}
+legs:
+  - {name: To the scan, duration: 10 min, supply: cart, devices: [one, two]}
+"""
+
+
+def stops(text: str) -> list[Finding]:
+    """The reasons of a no-go, in their order."""
+    return [finding for finding in plan(parse_trip(text)).findings if finding.level == "stop"]
+
+
+@pytest.mark.hazard(12)
+def test_a_missing_outlet_is_one_reason_with_the_line_to_write() -> None:
+    (stop,) = stops(VENTILATED)
+    assert stop.code == "outlet_missing"
+    assert stop.message.startswith(
+        "An outlet is missing on M1 of main; A and B of cart: vent needs 1 x 50-psi outlet and each has 0."
+    )
+    assert "No outlets are written for them" in stop.message
+    assert "write outlets: [{flowmeter: 15 L/min}, high_pressure] under main and cart" in stop.fix
+
+
+def test_the_line_it_gives_is_read_and_mends_it() -> None:
+    mended = VENTILATED
+    for name in ("main: {", "cart: {"):
+        mended = mended.replace(name, f"{name}outlets: [{{flowmeter: 15 L/min}}, high_pressure], ")
+    assert "outlet_missing" not in [stop.code for stop in stops(mended)]
+
+
+def test_two_patients_on_cylinders_with_one_outlet_get_a_supply_each() -> None:
+    (stop,) = stops(TWO_PATIENTS)
+    assert "one, two needs 2 x flowmeter and each has 1" in stop.message
+    assert stop.fix.startswith("Give each patient a supply of their own.")
+
+
+def test_what_does_not_follow_from_the_outlet_is_still_told() -> None:
+    """A leg on a supply with its outlets that is too short of litres: 60 min at 15 L/min are 900 L, an E holds 424."""
+    text = VENTILATED.replace("legs:", "  mask: {type: reservoir_mask, flow: 15 L/min}\nlegs:")
+    text = text.replace(
+        "devices:\n  bag", "  spare: {cylinders: [{label: S, size: US-E, gauge: 2000 psi}]}\ndevices:\n  bag"
+    )
+    text += "  - {name: Last, duration: 60 min, supply: spare, devices: [mask]}\n"
+    codes = [stop.code for stop in stops(text)]
+    assert codes[0] == "outlet_missing"
+    assert "not_enough" in codes

@@ -281,6 +281,18 @@ def gauge_up(gauge_kpa: float, unit: str) -> str:
     return _gauge(steps_up(gauge_kpa / KPA_PER_UNIT[unit], GAUGE_STEP[unit]), GAUGE_STEP[unit], unit)
 
 
+def gauge_down(gauge_kpa: float, unit: str) -> str:
+    """A gauge below which something is wrong, so that no doubt becomes an alarm: down to 10 psi, 1 bar and so on."""
+    return _gauge(steps_down(gauge_kpa / KPA_PER_UNIT[unit], GAUGE_STEP[unit]), GAUGE_STEP[unit], unit)
+
+
+def gauge_fall_up(fall_kpa_per_min: float, unit: str) -> str:
+    """How much a gauge falls in a minute, up to 1 psi, 0.1 bar, 1 kPa or 0.01 MPa: `12 psi`."""
+    step = READING_STEP[unit]
+    text = _steps_text(steps_up(fall_kpa_per_min / KPA_PER_UNIT[unit], step), step)
+    return f"{text.removesuffix('.0')} {unit}"
+
+
 def gauge_step_up_kpa(gauge_kpa: float, unit: str) -> float:
     """The reading that `gauge_up` prints, as a number, kPa gauge."""
     return steps_up(gauge_kpa / KPA_PER_UNIT[unit], GAUGE_STEP[unit]) * GAUGE_STEP[unit] * KPA_PER_UNIT[unit]

@@ -14,6 +14,7 @@ from planner.planning import plan
 from planner.problems import ProblemsError
 from planner.profile.read import parse_trip
 from planner.readings.read import parse_readings, read_readings
+from planner.report.card.card import card
 from planner.report.log.log import log
 from planner.results import Plan
 
@@ -472,9 +473,11 @@ def test_a_reading_inside_a_long_leg_is_read_back_from_the_form(tmp_path: Path) 
     assert (entry.leg, entry.at) == (1, None)
 
 
-def test_a_gauge_that_was_typed_on_the_card_stands_in_for_that_of_the_log(tmp_path: Path) -> None:
+def test_a_gauge_that_was_typed_on_the_card_is_that_of_the_log(tmp_path: Path) -> None:
     made_ = made()
-    values = {"card.leg1.end.cart": "1350", "log.cart.A.2.time": "30 min"}
+    values = {"log.cart.A.2.gauge": "1350", "log.cart.A.2.time": "30 min"}
+    front = [row for row in card(made_).front.legs if row.number == 1]
+    assert (front[0].field, front[0].time_field) == tuple(values)
     book = read_readings(filled(tmp_path, values, made_), made_)
     assert [(entry.minute, round((entry.gauge_kpa or 0.0) / KPA_PER_PSI)) for entry in book.entries] == [(30.0, 1350)]
 

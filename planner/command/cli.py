@@ -118,6 +118,13 @@ def main() -> None:
 @main.command(epilog=EXIT_CODES, short_help="Says go or no-go, with reasons, and writes the pages.")
 @TRIPS
 @printed("the files", "a line for each trip")
+@click.option(
+    "--pages",
+    type=click.Choice(["crew", "all"]),
+    default="crew",
+    show_default=True,
+    help="What to print: the two sheets that a crew carries, or these with lists by subject, log, charts and sheet.",
+)
 @click.option("--fillable", is_flag=True, help="Make fields of the boxes on the pages, to fill in on a screen.")
 @changes(
     'Changes a value at the bedside, as in cart.A.gauge="1900 psi"; may be given more than once and applies to each '

@@ -35,6 +35,7 @@ class Asked(NamedTuple):
     paper: str
     changes: Sequence[str]
     fillable: bool
+    pages: str
     issued: datetime
     several: bool
 
@@ -67,13 +68,14 @@ def plan_trips(
     paper: str,
     changes: Sequence[str],
     fillable: bool = False,
+    pages: str = "crew",
     jobs: int | None = None,
 ) -> int:
     """Plans every trip and gives its formats; the worst exit code. One trip's fault does not stop the others.
 
     With `jobs` above 1 that many processes share the trips; what is printed and written is the same.
     """
-    asked = Asked(formats, output, paper, changes, fillable, time_of_issue(), len(trips) > 1)
+    asked = Asked(formats, output, paper, changes, fillable, pages, time_of_issue(), len(trips) > 1)
     named = list(zip(trips, file_names(trips), strict=True))
     if jobs is None:
         jobs = 1 if len(trips) < 2 * WORTH_A_PROCESS else _processes(len(trips))
@@ -256,7 +258,8 @@ def _write_pdf(asked: Asked, made: Plan, trip: str, stem: Path, tell: Say) -> in
     path = stem.with_name(f"{stem.name}.pdf")
     try:
         size = cast(Literal["a4", "letter"], asked.paper)
-        data = pack_bytes(made, paper=size, issued=asked.issued, fillable=asked.fillable)
+        which = cast(Literal["crew", "all"], asked.pages)
+        data = pack_bytes(made, paper=size, issued=asked.issued, fillable=asked.fillable, pages=which)
     except UnprintableError as error:
         text = f"{trip}: {error}. Fix: write the name in other letters. No PDF was written."
         tell(printable(text), err=True)

@@ -23,8 +23,8 @@ TIME, GAUGE, FLOW, INITIALS = 358.0, 403.0, 459.0, 503.0
 FIRST, SECOND = 11.8, 25.8
 """Baselines of the minutes and of the clock time below them, from the top of a row."""
 NOTE = (
-    "Write the reading, the time and the flow that really runs. Below ACT BELOW before departure, or two below what "
-    "they should read: do not leave, plan again. On the way: look for a leak or a changed setting, make for more "
+    "Write the reading, the time and the flow that really runs. Below ACT BELOW before departure: do not leave, plan "
+    "again. On the way: look for a leak or a changed setting, make for more "
     "oxygen, plan again. Far above what it should read: look at the patient first; is oxygen flowing, and from this "
     "cylinder?"
 )

@@ -16,7 +16,8 @@ from planner import __version__, figures
 from planner.pages.card.card import card_pages
 from planner.pages.checklist import checklist_pages
 from planner.pages.drawing import fonts, ink
-from planner.pages.drawing.layout import BOTTOM, FRAME_HEIGHT, FRAME_WIDTH, LEFT, MM, RIGHT, Page
+from planner.pages.drawing.layout import BOTTOM, FRAME_WIDTH, LEFT, MM, RIGHT, Page
+from planner.pages.drawing.lines import SMALL
 from planner.pages.log import log_pages
 from planner.pages.nomogram import SCALE, nomogram_pages
 from planner.pages.sheet import sheet_pages
@@ -35,19 +36,27 @@ if TYPE_CHECKING:
     from planner.pages.form import Form
 
 Paper = Literal["a4", "letter"]
+Pages = Literal["crew", "all"]
 PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210 * MM, 297 * MM), "letter": (612.0, 792.0)}
 
 
 def write_pack(
-    plan: Plan, path: str | os.PathLike[str], *, paper: Paper = "a4", issued: datetime, fillable: bool = False
+    plan: Plan,
+    path: str | os.PathLike[str],
+    *,
+    paper: Paper = "a4",
+    issued: datetime,
+    fillable: bool = False,
+    pages: Pages = "all",
 ) -> None:
     """Write the pack of a plan to `path`, in one move: nobody ever reads half a file.
 
-    `issued` is the time of issue, printed on every page; `fillable` makes fields of the boxes. Raises
+    `issued` is the time of issue, printed on every page; `fillable` makes fields of the boxes; `pages` are
+    the two sheets that a crew carries, or all. Raises
     UnprintableError where a name holds a character that the font cannot show, and OSError where the file cannot
     be written.
     """
-    data = pack_bytes(plan, paper=paper, issued=issued, fillable=fillable)
+    data = pack_bytes(plan, paper=paper, issued=issued, fillable=fillable, pages=pages)
     target = Path(path)
     handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
     try:
@@ -59,23 +68,27 @@ def write_pack(
         raise
 
 
-def pack_bytes(plan: Plan, *, paper: Paper = "a4", issued: datetime, fillable: bool = False) -> bytes:
+def pack_bytes(
+    plan: Plan, *, paper: Paper = "a4", issued: datetime, fillable: bool = False, pages: Pages = "all"
+) -> bytes:
     """The pack of a plan as the bytes of a PDF; see `write_pack`."""
-    pages = _pages(plan)
-    for number, page in enumerate(pages, start=1):
-        foot(page, plan, issued, number, len(pages))
-    return render(pages, paper, f"Oxygen plan, {fonts.clean(plan.trip.reference or plan.trip.name)}", fillable)
+    found = _pages(plan, pages)
+    for number, page in enumerate(found, start=1):
+        foot(page, plan, issued, number, len(found))
+    return render(found, paper, f"Oxygen plan, {fonts.clean(plan.trip.reference or plan.trip.name)}", fillable)
 
 
-def _pages(plan: Plan) -> list[Page]:
-    """Card, checklists, log, nomogram, and sheet with the sources of the checklists; a no-go has none to travel by."""
+def _pages(plan: Plan, pages: Pages) -> list[Page]:
+    """Two sheets for the crew; in all, also lists by subject, log, nomogram and sheet. A no-go always has its sheet."""
+    if pages == "crew" and plan.go:
+        return card_pages(card(plan))
     lists, sections = checklists(plan), sheet(plan)
-    pages = card_pages(card(plan)) + checklist_pages(plan, lists)
+    found = card_pages(card(plan)) + checklist_pages(plan, lists)
     if plan.go:
-        pages += log_pages(plan, log(plan), charts(plan)) + nomogram_pages(plan, nomograms(plan, SCALE))
+        found += log_pages(plan, log(plan), charts(plan)) + nomogram_pages(plan, nomograms(plan, SCALE))
     if lists.before:
         sections += (Section("Sources of the checklist lines", tuple(Text(source) for source in lists.sources)),)
-    return pages + sheet_pages(plan, sections)
+    return found + sheet_pages(plan, sections)
 
 
 def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> None:
@@ -85,16 +98,26 @@ def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> N
     wide = page.text(RIGHT, y, f"page {number} of {total}", face="bold", align="right")
     reference = plan.trip.reference or plan.trip.name
     rest = (
-        f"profile {plan.trip.fingerprint[:12] or 'unknown'} · issued {figures.date_time(issued)}"
+        f"profile {plan.trip.fingerprint[:12] or 'unknown'} · issued {figures.date_time(_local(plan, issued))}"
         f" · transport-oxygen {__version__}"
     )
-    room = RIGHT - LEFT - wide - 24
-    used = page.text(LEFT, y, reference, face="bold", room=room - 8 - fonts.width(rest, "regular", 9.0)) + 8
-    page.text(LEFT + used, y, rest, room=room - used)
+    room = RIGHT - LEFT - wide - 24 - fonts.width(rest, "regular", SMALL)
+    if fonts.width(fonts.clean(reference), "bold", SMALL) > room - 8:
+        reference = ""  # the head names the trip in full, and the fingerprint tells it
+    used = page.text(LEFT, y, reference, face="bold") + 8 if reference else 0.0
+    page.text(LEFT + used, y, rest)
+
+
+def _local(plan: Plan, issued: datetime) -> datetime:
+    """The time of issue on the clock of the trip, where both know their zone."""
+    departs = plan.trip.departs
+    if departs is None or departs.tzinfo is None or issued.tzinfo is None:
+        return issued
+    return issued.astimezone(departs.tzinfo)
 
 
 def render(pages: list[Page], paper: Paper, title: str, fillable: bool = False) -> bytes:
-    """Draw the pages on paper, the frame in its middle, with a field over each box where they are to be fillable."""
+    """Draw the pages on paper, the frame at its top, with a field over each box where they are to be fillable."""
     from reportlab import rl_config
 
     before, rl_config.useA85 = rl_config.useA85, 0  # text in place of bytes: a quarter more of them, for nothing
@@ -123,7 +146,7 @@ def _render(pages: list[Page], paper: Paper, title: str, fillable: bool) -> byte
     canvas.setCreator(f"transport-oxygen {__version__}")
     canvas.setProducer(f"transport-oxygen {__version__}")
     form = _form(canvas) if fillable else None
-    left, top = (wide - FRAME_WIDTH) / 2, (high + FRAME_HEIGHT) / 2
+    left, top = (wide - FRAME_WIDTH) / 2, high  # what A4 is higher stays free at its foot
     for number, page in enumerate(pages, start=1):
         canvas.saveState()
         canvas.translate(left, top)

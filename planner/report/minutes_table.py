@@ -122,7 +122,7 @@ def _flows(plan: Plan, supply: SupplyPlan) -> list[tuple[str, float]]:
     flows = [("planned", supply.peak_flow_l_per_min)]
     resuscitator = resuscitator_flow_l_per_min(plan)
     if abs(resuscitator - supply.peak_flow_l_per_min) > 0.05:
-        flows.append(("resuscitator", resuscitator))
+        flows.append(("by bag", resuscitator))
     return flows
 
 

@@ -96,15 +96,12 @@ def placed(name: str, paper: Paper, text: str, face: Face, least_size: float = 1
 
 
 def critical(name: str) -> dict[Face, list[str]]:
-    """Bold: gauges to leave with, to change at, expected and least. Regular: gauges at the start, litres, minutes."""
+    """Bold: gauges to start at, to change at, expected, of a leak and least. Regular: minutes."""
     content = card(TRIPS[name]())
-    points = [point for block in content.legs for point in block.points]
     assert content.minutes is not None
-    bold = [figure for row in content.order for figure in (row.least, row.change_gauge, row.elapsed)]
-    bold += [figure for point in points for figure in (point.gauge, point.least)]
-    regular = [figure for row in content.order for figure in (row.starts, row.usable)]
-    regular += [point.elapsed for point in points]
-    regular += [minutes for row in content.minutes.rows for minutes in row.minutes]
+    bold = [figure for row in content.front.cylinders for figure in (row.least, row.change_at)]
+    bold += [figure for row in content.front.legs for figure in (row.expected, row.leak, row.act)]
+    regular = [minutes for row in content.minutes.rows for minutes in row.minutes]
     return {
         "bold": sorted({figure.split(" ")[0] for figure in bold if figure[:1].isdigit()}),
         "regular": sorted({figure.split(" ")[0] for figure in regular if figure[:1].isdigit()}),
@@ -143,15 +140,15 @@ def test_a_figure_that_was_never_printed_is_not_read() -> None:
 
 @pytest.mark.hazard(21)
 def test_a_go_is_not_taken_for_a_no_go_at_arms_length() -> None:
-    """At 12 dots an inch no letter can be read: frame and hatching alone make a no-go far darker at side and foot."""
+    """At 12 dots an inch no letter can be read: frame and hatching make a no-go darker at its side and foot."""
 
     def dark(name: str) -> list[float]:
         small = bitmap(printed(name), 0, 12).convert("L")
         wide, high = small.size
-        strips = ((3, int(0.3 * high), 5, int(0.85 * high)), (0, int(0.895 * high), wide, int(0.915 * high)))
+        strips = ((3, int(0.3 * high), 5, int(0.8 * high)), (0, int(0.872 * high), wide, int(0.886 * high)))
         return [255 - ImageStat.Stat(small.crop(strip)).mean[0] for strip in strips]
 
     side, foot = dark("no_go")
     for name in ("example", "six legs", "longest", "shortest"):
         assert side > 5 * dark(name)[0]
-        assert foot > 5 * dark(name)[1]
+        assert foot > 2 * dark(name)[1]

@@ -96,12 +96,12 @@ every = pytest.mark.parametrize(("name", "paper"), [(name, paper) for name in TR
 
 @every
 def test_the_clip_and_the_margins_stay_free(name: str, paper: Paper) -> None:
-    """30 mm for the clip of a board; 6 mm elsewhere, which common printers leave white (common practice, no source)."""
+    """24 mm for the clip of a board; 6 mm elsewhere, which common printers leave white (common practice, no source)."""
     for number in range(len(pages(printed(name, paper)))):
         picture = bitmap(printed(name, paper), number)
         wide, high, edge = picture.width, picture.height, int(6 * MM)
         strips = [
-            (0, 0, wide, int(30 * MM)),
+            (0, 0, wide, int(24 * MM)),
             (0, 0, edge, high),
             (wide - edge, 0, wide, high),
             (0, high - edge, wide, high),

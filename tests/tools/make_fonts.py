@@ -1,4 +1,6 @@
-"""Make the fonts of the printed pages: subsets of DejaVu Sans 2.37 with a slashed zero, under a name of their own.
+"""Make the fonts of the printed pages: subsets of DejaVu Sans 2.37, under a name of their own.
+
+The zero is slashed in the normal weight.
 
 Run it with the folder that holds DejaVuSans.ttf and its neighbours (Debian and Ubuntu: the package
 `fonts-dejavu`), in an environment that has fontTools:
@@ -47,8 +49,11 @@ SINGLES = "℃℉№™⅓⅔⅛⅜⅝⅞⇒⇔∆∑−∕√∞≈≠≡≤≥
 
 SLASH_REACH = 0.27
 """How far above and below the middle the slash ends, as a share of the height of the counter of the zero."""
-SLASH_WEIGHT = {"Regular": 0.85, "Bold": 0.50}
-"""Height of the slash, measured upright, as a share of the thickness of the stem."""
+SLASH_WEIGHT = {"Regular": 0.85}
+"""Height of the slash, measured upright, as a share of the thickness of the stem.
+
+None in bold: after two copies the slash of a bold zero closes its counter, and the zero is read as an 8.
+"""
 
 
 def characters() -> set[int]:
@@ -119,7 +124,7 @@ def rename(font: TTFont, family: str, style: str, source: str) -> None:
     post_script = f"{family}-{style}"
     full = family if style == "Regular" else f"{family} {style}"
     texts = {
-        0: f"{notice}\nChanged: a subset of {source} 2.37 with a slashed zero.",
+        0: f"{notice}\nChanged: a subset of {source} 2.37{' with a slashed zero' * (style in SLASH_WEIGHT)}.",
         1: family,
         2: style,
         3: f"{post_script} 1.0",
@@ -164,7 +169,8 @@ def make(source: Path, family: str, style: str) -> Path:
     subsetter = subset.Subsetter(options)
     subsetter.populate(unicodes=characters())
     subsetter.subset(font)
-    slash_zero(font, style)
+    if style in SLASH_WEIGHT:
+        slash_zero(font, style)
     rename(font, family, style, source.stem)
     heights = describe(font)
     font["post"].formatType = 3.0

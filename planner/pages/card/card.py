@@ -1,69 +1,38 @@
-"""The cart card on paper.
+"""The card on paper: two sheets for a go, or a no-go's page of reasons.
 
-Top to bottom in order of importance: go or no-go with the least gauge of each cylinder, the order of cylinders
-with the changes, the legs with what each gauge should show, settings and minutes left, what to do on failure,
-and the lines to tick. A no-go has another face altogether: a framed page without the tables to travel by.
+A no-go has another face altogether: a framed page without the tables to travel by.
 """
 
 from __future__ import annotations
 
-from planner.pages.card.tables import draw_legs, draw_order
-from planner.pages.card.tail import draw_failures, draw_minutes, draw_tail
+from planner.pages.card.back import draw_back, draw_cautions
+from planner.pages.card.front import draw_front
+from planner.pages.card.minutes import draw_minutes, minutes_height
+from planner.pages.card.second import draw_second
+from planner.pages.card.tail import draw_failures
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import Flow
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import leading, wrap
-from planner.pages.drawing.spacing import LEVELS, Spacing
-from planner.report.card.data import Card
+from planner.report.card.card import Card
 
-TITLE = "Cart card"
-BANNER = 50.0
-GO_ONLY = (
-    "Go only with every line ticked, settings as printed, no gauge below LEAVE AT, and at most one below where it "
-    "starts. Two gauges below their start: plan again."
-)
+TITLE = "Card"
 AFTERWARDS = "When mended: plan again, print a new card, destroy this one."
 
 
 def card_pages(card: Card) -> list[Page]:
-    """The pages of the card: one, or more for a long trip, each under the same head."""
-    if not card.go:
+    """The pages that a crew carries: two sheets, both sides; of a no-go its reasons alone."""
+    if card.back is None or card.second is None:
         return _no_go_pages(card)
-    fewest: list[Page] = []
-    for spacing in LEVELS:
-        pages = _go_pages(card, spacing)
-        if not fewest or len(pages) < len(fewest):
-            fewest = pages
-        if len(fewest) == 1:
-            break
-    return fewest
-
-
-def _go_pages(card: Card, spacing: Spacing) -> list[Page]:
-    flow = Flow(TITLE, lambda page, again: _go_head(page, card, again), spacing=spacing)
-    draw_order(flow, card)
-    draw_legs(flow, card)
-    draw_minutes(flow, card)
-    draw_tail(flow, card)
-    if len(flow.pages) > 1:
-        flow.pages[0].text(RIGHT, TOP + 23.5, f"card on {len(flow.pages)} pages", size=10, face="bold", align="right")
-    return flow.pages
-
-
-def _go_head(page: Page, card: Card, again: bool) -> float:
-    """GO in a box of its own, then the trip. Small on a page that continues."""
-    high = BANNER if not again else 30.0
-    wide = 104.0 if not again else 60.0
-    page.box(LEFT + 1, TOP + 1, wide, high - 5, 2.4)
-    size = 38.0 if not again else 20.0
-    page.text(LEFT + 1 + wide / 2, TOP + high / 2 - 1 + 0.365 * size, "GO", size=size, face="wide", align="centre")
-    x = LEFT + wide + 12
-    if again:
-        page.text(x, TOP + 12, card.trip, size=11, face="bold", room=RIGHT - x)
-        page.text(x, TOP + 25, " · ".join(filter(None, (f"{TITLE}, continued", card.reference))), room=RIGHT - x)
-        return TOP + high + 2
-    _trip(page, card, x, TOP, high)
-    return _changes(page, card, TOP + high)
+    front = draw_front(card.front)
+    back = draw_back(card.back, card.verdict, card.trip)
+    table = card.minutes
+    if table is not None and minutes_height(table) <= front.left:
+        draw_minutes(front, table)
+        table = None
+    second = draw_second(card.second, table, card.verdict, card.trip)
+    draw_cautions((front, back, second), card.back.cautions)
+    return [*front.pages, *back.pages, *second.pages]
 
 
 def _facts(card: Card) -> str:
@@ -77,21 +46,10 @@ def _changes(page: Page, card: Card, y: float) -> float:
     return page.run_in(LEFT, y, WIDTH, "Changed for this plan:", "; ".join(card.changes)) + 3
 
 
-def _trip(page: Page, card: Card, x: float, y: float, high: float) -> None:
-    page.text(x, y + 11, card.trip, size=13.2, face="bold", room=RIGHT - x)
-    page.text(x, y + 23.5, _facts(card), size=10, room=RIGHT - x - 90)
-    condition = GO_ONLY
-    if card.cautions:
-        many = f"{card.cautions} cautions" if card.cautions > 1 else "1 caution"
-        condition += f" {many}: see the sheet."
-    page.paragraph(x, y + high - 23.5, RIGHT - x, condition, most_lines=2)
-
-
 def _no_go_pages(card: Card) -> list[Page]:
     flow = Flow(TITLE, lambda page, again: _no_go_head(page, card, again), bottom=BODY_BOTTOM - 22)
     _reasons(flow, card)
     _balance(flow, card)
-    draw_minutes(flow, card)
     draw_failures(flow, card)
     flow.need(28)
     y = flow.bottom - 8

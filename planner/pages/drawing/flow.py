@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, Page
-from planner.pages.drawing.spacing import AIRY, Spacing
 
 Head = Callable[[Page, bool], float]
 """Draws the head of a page and returns the y below it; the flag is False on the first page."""
@@ -21,7 +20,6 @@ class Flow:
     pages: list[Page] = field(default_factory=list)
     y: float = TOP
     bottom: float = BODY_BOTTOM
-    spacing: Spacing = AIRY
 
     def __post_init__(self) -> None:
         self._open(self.title)

@@ -2,7 +2,7 @@
 
 Distances are points from the top left of the frame, downwards; a text stands on its baseline. The frame is
 what A4 and US Letter have in common, 210 mm wide and 279.4 mm high, and lies in the middle of the paper, so
-that one layout fits both. The top 30 mm stay free for the clip of a board.
+that one layout fits both. The top 24 mm stay free for the clip of a board.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from planner.pages.drawing.lines import (
 MM = 72 / 25.4
 FRAME_WIDTH = 210 * MM
 FRAME_HEIGHT = 279.4 * MM
-CLIP = 30 * MM
+CLIP = 24 * MM
 LEFT = 10 * MM
 RIGHT = FRAME_WIDTH - 10 * MM
 TOP = CLIP + 1.0
@@ -136,18 +136,26 @@ class Page:
         return wide
 
     def figure(
-        self, x: float, y: float, text: str, *, size: float | None = None, face: Face = "bold", align: Align = "left"
+        self,
+        x: float,
+        y: float,
+        text: str,
+        *,
+        size: float | None = None,
+        face: Face = "bold",
+        align: Align = "left",
+        unit_size: float = SMALL,
     ) -> float:
-        """Draw a number large with its unit small beside it: `1650 psi`; returns the width."""
+        """Draw a number large with its unit, small unless told, beside it: `1650 psi`; returns the width."""
         large = fonts.critical_size_pt() if size is None else size
         number, unit = split_unit(fonts.clean(text))
-        wide = figure_width(text, large, face)
+        wide = figure_width(text, large, face, unit_size)
         x -= {"left": 0.0, "centre": wide / 2, "right": wide}[align]
         if not number:
             return 0.0
         self.items.append(Run(x, y, number, face, large))
         if unit:
-            self.items.append(Run(x + fonts.width(number, face, large) + UNIT_GAP, y, unit, "regular", SMALL))
+            self.items.append(Run(x + fonts.width(number, face, large) + UNIT_GAP, y, unit, "regular", unit_size))
         return wide
 
     def paragraph(

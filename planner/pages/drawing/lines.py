@@ -28,11 +28,11 @@ def split_unit(text: str) -> tuple[str, str]:
     return (head, tail) if head[:1].isdigit() or head[:1] in "-+<" else (text, "")
 
 
-def figure_width(text: str, size: float, face: Face = "bold") -> float:
+def figure_width(text: str, size: float, face: Face = "bold", unit_size: float = SMALL) -> float:
     """Width of a figure with its unit, as `Page.figure` draws it, points."""
     number, unit = split_unit(fonts.clean(text))
     wide = fonts.width(number, face, size)
-    return wide + (UNIT_GAP + fonts.width(unit, "regular", SMALL) if unit else 0.0)
+    return wide + (UNIT_GAP + fonts.width(unit, "regular", unit_size) if unit else 0.0)
 
 
 def leading(size: float) -> float:

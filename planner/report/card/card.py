@@ -7,37 +7,67 @@ the calculation sheet.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from planner import figures
 from planner.findings.common import magnet_mark
 from planner.naming import called
 from planner.report import words
-from planner.report.card.data import Balance, Card
+from planner.report.card.data import Balance, LegBlock, OrderRow, Setting
+from planner.report.card.front import Front, front
 from planner.report.card.legs import leg_blocks
-from planner.report.card.lines import failures, holds
+from planner.report.card.lines import Failure, Hold, failures, holds
 from planner.report.card.order import order_rows
+from planner.report.card.pauses import Back, back
+from planner.report.card.second import Second, second
 from planner.report.card.settings import settings
-from planner.report.minutes_table import minutes_table
+from planner.report.minutes_table import MinutesTable, minutes_table
+from planner.report.words import Reason
 from planner.results import Plan, SupplyPlan, TurnBack
 from planner.text.letters import escaped
+
+
+class Card(NamedTuple):
+    """The whole card. `reference` is empty where the trip has none; a no-go has no `back` and no `second` sheet."""
+
+    verdict: str
+    go: bool
+    trip: str
+    reference: str
+    facts: tuple[str, ...]
+    changes: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+    cautions: int
+    order: tuple[OrderRow, ...]
+    order_notes: tuple[str, ...]
+    legs: tuple[LegBlock, ...]
+    settings: tuple[Setting, ...]
+    minutes: MinutesTable | None
+    turn_back: str
+    failures: tuple[Failure, ...]
+    holds: tuple[Hold, ...]
+    balance: tuple[Balance, ...]
+    front: Front
+    back: Back | None
+    second: Second | None
 
 
 def card(plan: Plan) -> Card:
     """Put a plan on a card."""
     trip = plan.trip
+    facts, changed = _facts(plan), tuple(map(escaped, trip.changes))
+    notes = _notes(plan)
     return Card(
         verdict=words.verdict(plan),
         go=plan.go,
         trip=trip.name,
         reference=trip.reference or "",
-        facts=_facts(plan),
-        changes=tuple(map(escaped, trip.changes)),
+        facts=facts,
+        changes=changed,
         reasons=words.reasons(plan),
         cautions=len(words.findings_at(plan, "caution")),
         order=order_rows(plan),
-        order_notes=(
-            *(_other(supply) for supply in plan.supplies.values() if not supply.cylinders and supply.ledger),
-            *(note for supply in plan.supplies.values() for note in _change_notes(supply)),
-        ),
+        order_notes=notes,
         legs=leg_blocks(plan),
         settings=settings(plan),
         minutes=minutes_table(plan),
@@ -45,6 +75,16 @@ def card(plan: Plan) -> Card:
         failures=failures(plan),
         holds=holds(plan),
         balance=tuple(_balance(plan, supply) for supply in plan.supplies.values() if supply.supply.kind != "pipeline"),
+        front=front(plan, tuple(filter(None, (trip.reference, *facts))), changed, notes),
+        back=back(plan) if plan.go else None,
+        second=second(plan, _turn_back(plan)) if plan.go else None,
+    )
+
+
+def _notes(plan: Plan) -> tuple[str, ...]:
+    return (
+        *(_other(supply) for supply in plan.supplies.values() if not supply.cylinders and supply.ledger),
+        *(note for supply in plan.supplies.values() for note in _change_notes(supply)),
     )
 
 

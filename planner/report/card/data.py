@@ -7,10 +7,6 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from planner.report.card.lines import Failure, Hold
-from planner.report.minutes_table import MinutesTable
-from planner.report.words import Reason
-
 
 class OrderRow(NamedTuple):
     """One cylinder in its turn, numbered within its supply.
@@ -78,25 +74,3 @@ class Balance(NamedTuple):
     have: str
     margin: str
     full: str
-
-
-class Card(NamedTuple):
-    """The whole card. `reference` is empty where the trip has none."""
-
-    verdict: str
-    go: bool
-    trip: str
-    reference: str
-    facts: tuple[str, ...]
-    changes: tuple[str, ...]
-    reasons: tuple[Reason, ...]
-    cautions: int
-    order: tuple[OrderRow, ...]
-    order_notes: tuple[str, ...]
-    legs: tuple[LegBlock, ...]
-    settings: tuple[Setting, ...]
-    minutes: MinutesTable | None
-    turn_back: str
-    failures: tuple[Failure, ...]
-    holds: tuple[Hold, ...]
-    balance: tuple[Balance, ...]

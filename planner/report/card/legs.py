@@ -25,7 +25,7 @@ def leg_blocks(plan: Plan) -> tuple[LegBlock, ...]:
             _source(leg),
             leg.no_change,
             tuple(_point(plan, check) for check in asked if check.leg_index == index),
-            _magnet(plan) if leg.magnet else "",
+            magnet_text(plan) if leg.magnet else "",
         )
         for index, leg in enumerate(plan.trip.legs)
     )
@@ -64,7 +64,7 @@ def _point(plan: Plan, check: Checkpoint) -> Point:
     )
 
 
-def _magnet(plan: Plan) -> str:
+def magnet_text(plan: Plan) -> str:
     """What stays outside a magnet room: every cylinder carried with the patient that is not marked safe for it."""
     carried = [supply for supply in plan.supplies.values() if supply.cylinders and supply.supply.portable]
     outside = [

@@ -57,6 +57,32 @@ def failures(plan: Plan) -> tuple[Failure, ...]:
     return tuple(Failure(item.ask, item.answer) for item in items(plan, "failure", known))
 
 
+def actions(plan: Plan) -> tuple[str, ...]:
+    """What to do on failure, the verb first, with the minutes that it buys; in the order of what fails soonest felt."""
+    facts = trip_facts(plan)
+    bought = {f"{name}_buys": _bought(plan, name) for name in OUTCOMES}
+    lost = {lost_text(name): _bought(plan, "vehicle_supply_lost", name) for name, _ in fixed_supplies(plan)}
+    found = items(plan, "action", Facts(facts.words, {**facts.texts, **bought, **lost}))
+    return tuple(f"{item.ask}: {item.answer}" if item.answer else f"{item.ask}." for item in found)
+
+
+def _bought(plan: Plan, name: str, lost: str | None = None) -> str:
+    """What a what-if leaves from its worst minute on, `cart lasts to the end and 57 min more.`, or nothing."""
+    parts = []
+    for whatif in plan.whatifs:
+        if whatif.name != name or lost not in (None, whatif.lost_supply):
+            continue
+        if not whatif.holds and whatif.runs_out_min is not None:
+            parts.append(f"{whatif.supply} {whatif_words.ending(whatif)} {words.moment(plan, whatif.runs_out_min)}")
+        elif not whatif.holds:
+            parts.append(f"{whatif.supply} does NOT last")
+        elif whatif.minutes_to_spare is None:
+            parts.append(f"{whatif.supply} lasts to the end")
+        else:
+            parts.append(f"{whatif.supply} lasts to the end and {figures.minutes_down(whatif.minutes_to_spare)} more")
+    return f"{'; '.join(parts)}." if parts else ""
+
+
 def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
     """What the what-if says, `cart 57 min to spare, ambulance RUNS OUT 61 min after departure (15:21)`, or nothing.
 

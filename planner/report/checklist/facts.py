@@ -142,6 +142,9 @@ def _texts(plan: Plan) -> dict[str, str]:
         "unverified": _unverified(plan),
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
         "litres": _names(plan, lambda supply: supply.kind == "litres"),
+        "litres_least": ", ".join(
+            figures.need_l(supply.required_l) for supply in plan.supplies.values() if supply.supply.kind == "litres"
+        ),
         "fixed": _names(plan, lambda supply: supply.fixed),
         "trip_time": figures.hours_up(trip.total_min),
         "patients": ", ".join(_patients(trip)),

@@ -44,5 +44,6 @@ def _repeats(plan: Plan, row: Row, texts: dict[str, str]) -> list[tuple[str, dic
     found = []
     for number, (name, backup) in enumerate(fixed_supplies(plan), start=1):
         own = {"fixed_supply": name, "backup": backup, "vehicle_supply_lost": texts.get(lost_text(name), "")}
+        own["vehicle_supply_lost_buys"] = own["vehicle_supply_lost"]
         found.append((row.key if number == 1 else f"{row.key}{number}", {**texts, **own}))
     return found

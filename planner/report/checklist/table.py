@@ -82,5 +82,9 @@ def table(name: str) -> tuple[Row, ...]:
 
 
 def chosen(name: str, words: Collection[str]) -> tuple[Row, ...]:
-    """The lines of a list whose condition is met."""
-    return tuple(row for row in table(name) if row.holds(words))
+    """The lines of a list whose condition is met. Lines of one order stand for one another: the first that holds."""
+    found: dict[int, Row] = {}
+    for row in table(name):
+        if row.order not in found and row.holds(words):
+            found[row.order] = row
+    return tuple(found.values())

@@ -18,7 +18,7 @@ from planner.report.log.between import Between, between
 from planner.report.minutes_table import size_title
 from planner.results import ChangeOver, Checkpoint, Order, Plan, SupplyPlan
 
-FREE_ROWS = 2
+FREE_ROWS = 8
 DOING = {"start": "leave,", "between": "read in", "end": "arrive,"}
 
 
@@ -28,6 +28,9 @@ class LogRow(NamedTuple):
     A reading inside a long leg has a key of its own, `between.2.1.cart` at the first cut of leg 2, and moves no other.
     `elapsed`, `clock`, `expected` and `least` are empty where they do not apply; `short` stands for a label too long
     for its column; `gauge` is False where there is no gauge to read; `free` where the crew names the cylinder.
+    `leg` is the index of the leg and `at` its start, between or end, where the row stands for a checkpoint. Below
+    `leak` the gauge falls too fast for the plan; each minute later takes `leak_a_minute` off; both are
+    empty where unknown.
     """
 
     key: str
@@ -42,6 +45,10 @@ class LogRow(NamedTuple):
     short: str = ""
     gauge: bool = True
     free: bool = False
+    leg: int | None = None
+    at: str = ""
+    leak: str = ""
+    leak_a_minute: str = ""
 
 
 class LogPart(NamedTuple):
@@ -138,6 +145,12 @@ def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
         least=figures.gauge_up_or_none(check.least_gauge_kpa, unit),
         short=short_name(plan, check.supply, number_in_order(plan, check)),
         gauge=kind != "pipeline",
+        leg=check.leg_index,
+        at=check.at,
+        leak="" if check.leak is None else figures.gauge_down(check.leak.gauge_kpa, unit),
+        leak_a_minute=""
+        if check.leak is None
+        else f"−{figures.gauge_fall_up(check.leak.fall_kpa_per_min, unit).partition(' ')[0]} a min",
     )
 
 

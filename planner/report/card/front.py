@@ -1,0 +1,174 @@
+"""The front of the first sheet, as plain data: what is read on the move, in its final rounding.
+
+One row a cylinder, one row a leg at its end, and at most three actions on failure. The boxes bear the names of the
+log's own readings: what is typed here stands there too.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from planner import figures
+from planner.go.valid_until import valid_until
+from planner.report import words
+from planner.report.card.legs import magnet_text
+from planner.report.card.lines import actions
+from planner.report.card.order import order_rows
+from planner.report.log.log import LogRow, log
+from planner.results import Plan
+
+MOST_ACTIONS = 3
+BEFORE = "before departure"
+
+
+class CylinderRow(NamedTuple):
+    """One cylinder in its turn. `least` and `field` are empty where it comes round again: it is read once."""
+
+    name: str
+    detail: str
+    least: str
+    field: str
+    change_at: str
+    when: str
+
+
+class LegRow(NamedTuple):
+    """The reading at the end of one leg on one supply; `name` is empty on the second supply of a leg.
+
+    `warnings` are lines of their own, as in a magnet room. `field` is empty without a gauge.
+    """
+
+    number: int
+    name: str
+    no_change: bool
+    warnings: tuple[str, ...]
+    cylinder: str
+    when: str
+    expected: str
+    leak: str
+    leak_a_minute: str
+    act: str
+    field: str
+    time_field: str
+
+
+class Front(NamedTuple):
+    """The whole front. `decision` says in words who accepted what; empty for a plain go."""
+
+    verdict: str
+    decision: tuple[str, ...]
+    route: str
+    facts: tuple[str, ...]
+    valid: str
+    changed: tuple[str, ...]
+    cylinders: tuple[CylinderRow, ...]
+    notes: tuple[str, ...]
+    legs: tuple[LegRow, ...]
+    actions: tuple[str, ...]
+
+
+def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: tuple[str, ...]) -> Front:
+    """The front of a plan's first sheet; `facts`, `changed` and `notes` as the rest of the card says them."""
+    rows = tuple(row for part in log(plan) for row in part.rows)
+    return Front(
+        verdict=words.verdict(plan),
+        decision=(),
+        route=plan.trip.name,
+        facts=facts,
+        valid=valid_text(plan),
+        changed=changed,
+        cylinders=_cylinders(plan, rows),
+        notes=notes,
+        legs=tuple(_legs(plan, rows)),
+        actions=actions(plan)[:MOST_ACTIONS],
+    )
+
+
+def valid_text(plan: Plan) -> str:
+    """Until when the card may be used, and why: `until 15:05: then the reading of A is too old`."""
+    found = valid_until(plan)
+    hours = figures.hours_up(plan.trip.policy.reading_valid_for_min)
+    if found is None:
+        return f"Valid until the first reading is {hours} old."
+    at = figures.date_time(found.moment)
+    if found.cylinder:
+        return f"Valid until {at}: the reading of {found.cylinder} is then {hours} old."
+    return f"Valid if left by {at}: later, the times of changes leave too much gas behind. Plan again."
+
+
+def _cylinders(plan: Plan, rows: tuple[LogRow, ...]) -> tuple[CylinderRow, ...]:
+    several = len({row.supply for row in order_rows(plan)}) > 1
+    found = []
+    for row in order_rows(plan):
+        when = row.then
+        if row.elapsed:
+            change = next(
+                change
+                for change in plan.supplies[row.supply].change_overs
+                if change.from_cylinder == row.label and figures.minutes_down(change.minute) == row.elapsed
+            )
+            when = " ".join(filter(None, (row.elapsed, row.clock, f"leg {_leg_at(plan, change.minute)}")))
+        found.append(
+            CylinderRow(
+                name=row.label,
+                detail=f"{row.supply}, {row.size}" if several else row.size,
+                least=row.least,
+                field=_field(rows, row.supply, row.label) if row.least else "",
+                change_at=row.change_gauge,
+                when=when,
+            )
+        )
+    return tuple(found)
+
+
+def _field(rows: tuple[LogRow, ...], supply: str, label: str) -> str:
+    """The name of the log's box for the reading of a cylinder before departure, or of the gauge it shares."""
+    return next(
+        (
+            f"log.{row.key}.gauge"
+            for row in rows
+            if row.what == BEFORE
+            and row.supply == supply
+            and (row.cylinder == label or label in row.cylinder.split("+"))
+        ),
+        "",
+    )
+
+
+def _leg_at(plan: Plan, minute: float) -> int:
+    """The number of the leg in which a minute falls; on the border, of the leg that ends."""
+    end = 0.0
+    for number, leg in enumerate(plan.trip.legs, start=1):
+        end += leg.total_min
+        if minute <= end + words.SAME_MINUTE:
+            return number
+    return len(plan.trip.legs)
+
+
+def _legs(plan: Plan, rows: tuple[LogRow, ...]) -> list[LegRow]:
+    found = []
+    told: set[int] = set()
+    several = sum(bool(supply.cylinders) for supply in plan.supplies.values()) > 1
+    for row in rows:
+        if row.at != "end" or row.leg is None:
+            continue
+        leg = plan.trip.legs[row.leg]
+        first = row.leg not in told
+        told.add(row.leg)
+        found.append(
+            LegRow(
+                number=row.leg + 1,
+                name=leg.name if first else "",
+                no_change=first and leg.no_change,
+                warnings=(magnet_text(plan),) if first and leg.magnet else (),
+                cylinder=f"{row.cylinder} ({row.supply})" if several and row.cylinder != row.supply else row.cylinder,
+                when=" ".join(filter(None, (row.elapsed, row.clock))),
+                expected=row.expected,
+                leak=row.leak,
+                leak_a_minute=row.leak_a_minute,
+                act=row.least,
+                field=f"log.{row.key}.gauge" if row.gauge else "",
+                time_field=f"log.{row.key}.time",
+            )
+        )
+    return found

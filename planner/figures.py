@@ -377,6 +377,16 @@ def ratio_up(ratio: float) -> str:
     return _steps_text(steps_up(ratio, 0.01), 0.01)
 
 
+def factor_set(factor: float) -> str:
+    """A factor as a policy sets it: `1.5`."""
+    return plain(factor)
+
+
+def percent_up(fraction: float) -> str:
+    """A fraction that is needed, up to a whole per cent: 0.5471 becomes `55 %`."""
+    return f"{steps_up(100.0 * fraction, 1.0)} %"
+
+
 def percent_down(fraction: float) -> str:
     """A fraction that is left, down to a whole per cent."""
     return f"{steps_down(100.0 * fraction, 1.0)} %"

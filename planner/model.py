@@ -137,6 +137,7 @@ class Device(NamedTuple):
     drive_gas_l_per_min: float | None = None
     pulse_volume_l: float | None = None
     rule: Literal["minute_volume_times_fio2"] | None = None
+    battery_min: float | None = None
     if_it_fails: str | None = None
     may_rise_to: str | None = None
     outlet: OutletKind | None = None
@@ -185,6 +186,7 @@ class Leg(NamedTuple):
     cabin_altitude_m: float | None = None
     magnet: bool = False
     divert: Divert | None = None
+    mains: bool = False
     where: Position = NOWHERE
     magnet_said: bool = False
 
@@ -222,6 +224,7 @@ class Policy(NamedTuple):
     handover_time_min: float
     must_hold: tuple[str, ...]
     rise_for_min: float = 0.0
+    battery_factor: float = 1.5
     help_within_min: float | None = None
     gauge_scale_kpa: float | None = None
     reading_valid_for_min: float = 720.0

@@ -11,6 +11,7 @@ from planner.cylinders.onhand import OnHand, on_hand
 from planner.cylinders.stock import hand_usable_l
 from planner.findings import all as say
 from planner.flow.demand import Flow, Stretch, doubling_l, flows, ledger, stretches
+from planner.go.batteries import batteries
 from planner.go.checkpoints import change_overs, checkpoints, course, orders
 from planner.go.departure import mending_gauges_kpa, start_at_least_kpa
 from planner.go.judge import Case, case, full_counts, passes, serving_without_spare_l
@@ -89,6 +90,7 @@ def _plan(trip: Trip, *, departing: bool) -> Plan:
         ),
         whatifs=rows,
         findings=found,
+        batteries=batteries(trip),
         breaking_delays=breaking_delays(trip, planned, stocks),
         turn_backs=turn_backs(trip, planned, stocks),
     )
@@ -236,6 +238,7 @@ def _findings(
     missing = say.missing_outlets(cases, stocks)
     found = [*say.of_missing_outlets(trip, missing), *choices]
     found += [*say.of_zero_flow(trip, cases), *say.of_empty(trip, cases, stocks), *say.of_trip(trip)]
+    found += say.of_batteries(trip, batteries(trip))
     for name, supply in trip.supplies.items():
         this, stock = cases[name], stocks[name]
         told = [*say.of_backup(trip, supply, cases, stocks)]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import NamedTuple
 
 from planner.model import Cylinder, Supply, Trip
@@ -186,6 +187,13 @@ class WhatIf(NamedTuple):
     """Where oxygen is left and none of it fits: which outlet is missing, or that it may not go into the magnet room."""
 
 
+class Battery(NamedTuple):
+    """What the batteries of a device last, None where nobody says, and the longest that it is on them, minutes."""
+
+    have_min: float | None
+    on_battery_min: float
+
+
 class BreakingDelay(NamedTuple):
     """How many more minutes in one leg, at its last flow, would use up one supply; every cylinder counts."""
 
@@ -224,6 +232,9 @@ class Plan(NamedTuple):
     """For each leg and supply, the smallest first."""
     turn_backs: tuple[TurnBack, ...] = ()
     """Turning back first, then diversions in the order of legs; none where no minute allows it."""
+
+    batteries: Mapping[str, Battery] = MappingProxyType({})
+    """By name of the device, of those that live on a battery."""
 
     @property
     def start_kpa(self) -> dict[str, list[float | None]]:

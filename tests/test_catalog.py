@@ -258,7 +258,7 @@ def test_settings_are_fields_of_a_device_and_no_field_is_forgotten() -> None:
     used = {key for kind in catalog.device_types().values() for key in kind.keys}
     assert used == set(catalog.settings())
     for setting in catalog.settings().values():
-        assert setting.kind in ("flow", "volume", "rate", "fraction", "choice", "device", "label")
+        assert setting.kind in ("flow", "volume", "rate", "fraction", "choice", "device", "label", "duration")
         assert bool(setting.choices) == (setting.kind == "choice")
         assert setting.example
         assert setting.meaning

@@ -15,6 +15,7 @@ ALWAYS = {
     "concentrator_fails",
     "device_fails",
     "deterioration",
+    "battery_ends",
     "no_wall_on_arrival",
 }
 

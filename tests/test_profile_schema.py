@@ -28,9 +28,11 @@ from planner.trade.schemas import schema
 TESTS = Path(__file__).parent
 NAMES = ("own_lines", "policy", "profile", "store")
 PROFILES = sorted((TESTS / "profiles").rglob("*.yaml"))
+FAILURES = {"ventilator_fails", "conserver_fails", "concentrator_fails", "device_fails"}
 WHATIFS = {
-    "longest_times", "ventilator_fails", "conserver_fails", "concentrator_fails", "settings_rise", "cylinder_lost",
-    "vehicle_supply_lost", "no_wall_on_arrival", "gauge_reads_high", "inspired_oxygen_kept",
+    *FAILURES, *(f"{name}+cylinder_lost" for name in FAILURES), "longest_times", "deterioration", "battery_ends",
+    "settings_rise", "cylinder_lost", "vehicle_supply_lost", "no_wall_on_arrival", "gauge_reads_high",
+    "inspired_oxygen_kept",
 }  # fmt: skip
 
 

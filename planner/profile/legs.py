@@ -67,6 +67,7 @@ def _read(root: Fields, node: Node, devices: Mapping[str, Draft]) -> Leg:
         cabin_pressure_kpa=pressure,
         cabin_altitude_m=altitude,
         magnet=fields.flag("magnet") or False,
+        mains=fields.flag("mains") or False,
         divert=_divert(fields),
         where=position(node),
         magnet_said=fields.given("magnet"),

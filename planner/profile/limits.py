@@ -85,6 +85,7 @@ LIMITS: Final[dict[str, Limit]] = {
     "tidal_volume": Limit("volume", "a volume above 0 and up to 5 L", high=5.0, above=0.0),
     "rate": Limit("rate", "a rate above 0 and up to 200 /min", high=200.0, above=0.0),
     "pulse_volume": Limit("volume", "a volume above 0 and up to 1 L", high=1.0, above=0.0),
+    "battery": _TIME,
     # legs
     "duration": _TIME,
     "longest": _TIME,
@@ -109,6 +110,7 @@ LIMITS: Final[dict[str, Limit]] = {
     "reserve_time": _TIME_OR_NONE,
     "handover_time": _TIME_OR_NONE,
     "rise_for": _TIME_OR_NONE,
+    "battery_factor": Limit("number", "a factor from 1 to 10", 1.0, 10.0),
     "help_within": _TIME_OR_NONE,
     "reading_valid_for": _TIME,
     "spare_cylinders": Limit("count", "a whole number from 0 to 50", 0.0, 50.0),

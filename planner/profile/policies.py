@@ -23,6 +23,7 @@ FIELDS: Final = {
     "gauge_scale": "gauge_scale_kpa",
     "handover_time": "handover_time_min",
     "rise_for": "rise_for_min",
+    "battery_factor": "battery_factor",
     "help_within": "help_within_min",
     "reading_valid_for": "reading_valid_for_min",
     "must_hold": "must_hold",

@@ -51,6 +51,10 @@ def result(plan: Plan) -> dict[str, Any]:
             }
             for point in plan.checkpoints
         ],
+        "batteries": {
+            name: {"have_min": battery.have_min, "on_battery_min": battery.on_battery_min}
+            for name, battery in plan.batteries.items()
+        },
         "whatifs": [
             {
                 "name": whatif.name,

@@ -73,6 +73,7 @@ def policy_defaults(setting: Setting) -> Policy:
         handover_time_min=number("handover_time"),
         must_hold=_must_hold(setting),
         rise_for_min=number("rise_for"),
+        battery_factor=number("battery_factor"),
         help_within_min=number("help_within") if text("help_within") else None,
         gauge_scale_kpa=number("gauge_scale") if text("gauge_scale") else None,
         reading_valid_for_min=number("reading_valid_for"),

@@ -1,0 +1,57 @@
+"""Time on battery of each device that lives on one, and when a battery may be taken to end.
+
+Time on battery is that of the legs without mains in which a device runs, delays and `longest` counted; mains feeds a
+device and charges nothing. A battery is taken to end after battery / battery_factor: what airlines commonly ask of a
+concentrator is half as much again as the flight (factor 1.5, from memory).
+"""
+
+from __future__ import annotations
+
+from planner.model import Leg, Trip, Use
+from planner.results import Battery
+
+ON_BATTERY = ("concentrator", "ventilator")
+"""Types of device that may say how long their batteries last."""
+
+
+def lives_on_battery(use: Use) -> bool:
+    """True for a concentrator, and for a ventilator that is electric or says how long its battery lasts."""
+    device = use.device
+    if device.type not in ON_BATTERY:
+        return False
+    return device.type == "concentrator" or device.drive == "electric" or device.battery_min is not None
+
+
+def batteries(trip: Trip) -> dict[str, Battery]:
+    """By name of the device: what its batteries last, None where nobody says, and how long it is on them, minutes."""
+    found: dict[str, Battery] = {}
+    for leg in trip.legs:
+        for use in leg.uses:
+            if lives_on_battery(use):
+                name = use.device.name
+                known = found.get(name, Battery(use.device.battery_min, 0.0))
+                on_battery = 0.0 if leg.mains else _longest_min(leg, use)
+                found[name] = Battery(known.have_min, known.on_battery_min + on_battery)
+    return found
+
+
+def ends_at_min(trip: Trip, device: str) -> float | None:
+    """The elapsed minute of the planned trip at which the battery of a device may be taken to end; None where never."""
+    elapsed = used = 0.0
+    for leg in trip.legs:
+        for use in leg.uses:
+            if use.device.name == device and use.device.battery_min is not None and not leg.mains:
+                runs = leg.total_min if use.for_min is None else use.for_min
+                left = use.device.battery_min / trip.policy.battery_factor - used
+                if left < runs:
+                    return elapsed + max(0.0, left)
+                used += runs
+        elapsed += leg.total_min
+    return None
+
+
+def _longest_min(leg: Leg, use: Use) -> float:
+    if use.for_min is not None:
+        return use.for_min
+    delays = leg.total_min - leg.duration_min
+    return delays + max(leg.duration_min, leg.longest_min or 0.0)

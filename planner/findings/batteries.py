@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner import figures
-from planner.findings.common import finding
 from planner.model import Device, Trip
-from planner.problems import Finding
+from planner.problems import Finding, finding
 from planner.results import Battery
 
 

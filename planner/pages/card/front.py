@@ -101,7 +101,7 @@ def _cylinders(flow: Flow, front: Front) -> None:
             box(page, LEFT + C_BOX, top, BOX_WIDTH, row.field, f"{row.name} reads before departure")
         figure(page, LEFT + C_CHANGE, middle, row.change_at)
         for number, text in enumerate(when):
-            say(page, LEFT + C_WHEN, y + number * LINE, text)
+            say(page, LEFT + C_WHEN, flow.y + _first(high, len(when)) + number * LINE, text)
         flow.y += high
         flow.page.across(flow.y, 0.4)
     for note in front.notes:

@@ -7,6 +7,7 @@ import pytest
 from planner.planning import plan
 from planner.problems import Finding
 from planner.profile.read import parse_trip
+from planner.report.summary import summary
 
 VENTILATED = """\
 profile: 1
@@ -76,3 +77,34 @@ def test_what_does_not_follow_from_the_outlet_is_still_told() -> None:
     codes = [stop.code for stop in stops(text)]
     assert codes[0] == "outlet_missing"
     assert "not_enough" in codes
+
+
+MAIN = """\
+profile: 1
+trip: Vehicle main
+setting: road
+supplies:
+  main: {cylinders: [{label: M, size: US-M, gauge: 2000 psi}]}
+devices:
+  mask: {type: simple_mask, flow: 10 L/min}
+legs:
+  - {name: Road, duration: 20 min, supply: main, devices: [mask]}
+"""
+
+
+def test_a_main_that_lacks_its_spare_alone_is_asked_if_it_stays_in_the_vehicle() -> None:
+    """2000 psi in an M leave 1.56 L/psi x 1500 psi, some 2340 L, of which 20 and 30 min at 10 L/min need 500."""
+    (stop,) = [stop for stop in stops(MAIN) if stop.code == "not_enough"]
+    assert "write fixed: true under main if it stays in the vehicle" in stop.fix
+    assert "300 L of the need are the reserve of 30 min at 10 L/min" in stop.message
+    carried = [stop for stop in stops(MAIN.replace("US-M", "US-E")) if stop.code == "not_enough"]
+    assert "fixed" not in carried[0].fix  # an E goes with the patient
+
+
+def test_one_cylinder_whose_loss_need_not_be_borne_is_a_fact_and_no_failure() -> None:
+    text = TWO_PATIENTS.replace(", {label: B, size: US-E, gauge: 2000 psi}", "").replace("[one, two]", "[one]")
+    said = summary(plan(parse_trip(text)))
+    assert said.startswith("GO - ")
+    assert "ONLY ONE CYLINDER: if it fails, no oxygen at once" in said
+    assert "FAILS" not in said
+    assert "CAUTION" not in said

@@ -110,7 +110,7 @@ def test_with_json_a_profile_with_problems_gives_no_document() -> None:
 def test_csv_files(folder: Path) -> None:
     assert run("plan", "go.yaml", "--format", "csv", "--output", "sheets").exit_code == 0
     names = sorted(path.name for path in (folder / "sheets").iterdir())
-    assert names == ["go-checkpoints.csv", "go-ledger.csv", "go-supplies.csv"]
+    assert names == ["go-checkpoints.csv", "go-ledger.csv", "go-supplies.csv", "go-whatifs.csv"]
     assert "cart,60.0,60.0,120.0," in (folder / "sheets" / "go-supplies.csv").read_text(encoding="utf-8")
 
 
@@ -339,3 +339,10 @@ def test_ctrl_c_ends_it_cleanly(folder: Path, monkeypatch: pytest.MonkeyPatch) -
     assert result.exit_code == 130
     assert result.stderr.strip() == "Stopped. Nothing is half written."
     assert not list(folder.rglob("*.pdf"))
+
+
+@pytest.mark.usefixtures("folder")
+def test_many_trips_end_with_a_tally() -> None:
+    result = run("plan", "go.yaml", "go.yaml", "missing.yaml", "--format", "text")
+    assert result.stdout.splitlines()[-1] == "3 trips: 2 GO, 1 with problems in the profile."
+    assert "trips:" not in run("plan", "go.yaml", "--format", "text").stdout

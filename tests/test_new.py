@@ -55,6 +55,13 @@ class TestCommand:
     def test_a_file_name_stays_in_the_folder(self, name: str) -> None:
         assert re.fullmatch(r"[\w-]{1,60}\.yaml", free_name(name))
 
+    @pytest.mark.parametrize("typed", [":", "40 %", "trip", "2 L/min.txt", ".yaml"])
+    def test_an_answer_to_another_question_is_no_file_name(self, folder: Path, typed: str) -> None:
+        result = self.run(answers=[*ROUTINE, typed, "t.yaml"])
+        assert result.exit_code == 0
+        assert "is no name for a profile" in result.stdout or "is no folder" in result.stdout
+        assert [path.name for path in folder.iterdir()] == ["t.yaml"]
+
     def test_it_never_writes_over_a_file_without_force(self, folder: Path) -> None:
         (folder / "t.yaml").write_text("x", encoding="utf-8")
         result = self.run("--output", "t.yaml", answers=ROUTINE)

@@ -149,7 +149,9 @@ def test_a_no_go_that_runs_out_as_planned_says_when() -> None:
     )
     short = TRIP.replace("1500 psi", "800 psi")
     (stop,) = of(plan(parse_trip(short)), "not_enough")
-    assert stop.message == "cart needs 160 L and 83 L can be used."
+    assert stop.message == (
+        "cart needs 160 L and 83 L can be used; 120 L of the need are the reserve of 30 min at 4 L/min."  # 30 x 4
+    )
 
 
 def test_no_count_is_printed_where_nothing_is_needed() -> None:

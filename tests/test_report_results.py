@@ -108,7 +108,7 @@ def read(text: str) -> list[dict[str, str]]:
 
 def test_csv_tables() -> None:
     found = tables(example())
-    assert set(found) == {"supplies", "ledger", "checkpoints"}
+    assert set(found) == {"supplies", "ledger", "checkpoints", "whatifs"}
     supplies = {row["supply"]: row for row in read(found["supplies"])}
     assert float(supplies["cart"]["planned_l"]) == example().supplies["cart"].planned_l
     assert supplies["wall"]["usable_l"] == ""

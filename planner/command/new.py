@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 WRITTEN, PROBLEMS, USAGE = 0, 1, 2
 LONGEST_NAME = 60
+_NAME = re.compile(r"[^:%?*<>|\"]*\w[^:%?*<>|\"]*\.ya?ml", re.IGNORECASE)
+"""A name that a profile can have: an answer to another question, such as `:` or `40 %`, is none."""
 
 _EXIT_CODES = (
     "Exit codes: 0 written (go or no-go), 1 problems in a file or in an answer, 2 usage, or a file that exists already "
@@ -182,9 +184,11 @@ def _ask_for_file(interview: Interview, *, force: bool) -> Path | None:
         if text.casefold() == "back":
             return None
         path = Path(text or usual)
-        reason = (
-            "The name of a file, in this folder unless you name another." if text == "?" else _taken(path, force=force)
-        )
+        reason = _taken(path, force=force)
+        if text == "?":
+            reason = "The name of a file, in this folder unless you name another."
+        elif _NAME.fullmatch(path.name) is None:
+            reason = f"{path.name}: is no name for a profile. Fix: write one that ends in .yaml, or Enter for {usual}."
         if not reason:
             return path
         _tell([reason])

@@ -79,9 +79,28 @@ def plan_trips(
     named = list(zip(trips, file_names(trips), strict=True))
     if jobs is None:
         jobs = 1 if len(trips) < 2 * WORTH_A_PROCESS else _processes(len(trips))
-    if min(jobs, len(trips)) <= 1:
-        return worst([_one(asked, trip, name, say) for trip, name in named])
-    return worst(_together(asked, named, jobs))
+    alone = min(jobs, len(trips)) <= 1
+    codes = [_one(asked, trip, name, say) for trip, name in named] if alone else _together(asked, named, jobs)
+    if asked.several and "text" in asked.formats:
+        say(tally(codes), err="json" in asked.formats)
+    return worst(codes)
+
+
+def tally(codes: Sequence[int]) -> str:
+    """How many trips came out how, in one line.
+
+    >>> tally([GO, NO_GO, GO, PROBLEMS])
+    '4 trips: 2 GO, 1 NO-GO, 1 with problems in the profile.'
+    """
+    words = {
+        GO: "GO",
+        NO_GO: "NO-GO",
+        PROBLEMS: "with problems in the profile",
+        USAGE: "not written",
+        INTERNAL: "ended by a fault of the program",
+    }
+    counts = [f"{codes.count(code)} {text}" for code, text in words.items() if code in codes]
+    return f"{len(codes)} trips: {', '.join(counts)}."
 
 
 def _processes(trips: int) -> int:

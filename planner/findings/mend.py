@@ -15,6 +15,9 @@ from planner.model import Policy
 from planner.naming import all_called, called
 from planner.results import SupplyPlan, WhatIf
 
+_NOT_CARRIED_L = 10.0
+"""Water capacity from which a cylinder is moved on wheels or stays where it is. By decision."""
+
 _OUTLETS = "Fit the outlets that the devices need, or take cylinders that have them."
 
 
@@ -35,10 +38,19 @@ def mend_need(this: Case, stock: OnHand, planned: SupplyPlan, *, marked: bool = 
         minutes = figures.steps_up(short / (this.policy.reserve_factor * last), 1.0)
         if minutes < fsum(segment.end_min - segment.start_min for segment in this.flow):
             ways.append(f"shorten its use by {minutes} min at {figures.flow_up(last)}")
+    if _stays_perhaps(this, stock):
+        ways.append(f"write fixed: true under {this.supply.name} if it stays in the vehicle, with its backup")
     if have > 0.0:
         share = figures.percent_down(have / this.needed.required_l)
         ways.append(f"run at {share} of the planned flow, if a clinician agrees")
     return _sentence(ways)
+
+
+def _stays_perhaps(this: Case, stock: OnHand) -> bool:
+    """True where only the spare is short, and every cylinder is of a size that nobody carries: it may be a main."""
+    supply = this.supply
+    large = bool(supply.cylinders) and all(one.water_capacity_l >= _NOT_CARRIED_L for one in supply.cylinders)
+    return supply.portable and large and fsum(tank.usable_l for tank in stock.each) >= this.needed.required_l
 
 
 def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy, *, magnet: bool = False) -> str:

@@ -82,6 +82,16 @@ def of_need(this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]
         text = f"{this.supply.name} has enough litres, but too few in cylinders that are {MAGNET_MARK}"
     else:
         text = f"{this.supply.name} has enough litres, but not in cylinders whose outlets carry every leg"
+    lasts = planned.runs_out_min is None
+    if (
+        lasts
+        and have < required
+        and this.needed.time_reserve_l > max(this.needed.planned_l, this.needed.factor_reserve_l)
+    ):
+        text += (
+            f"; {figures.need_l(this.needed.time_reserve_l)} of the need are the reserve of "
+            f"{this.policy.reserve_time_min:g} min at {this.needed.peak_flow_l_per_min:.3g} L/min"
+        )
     if planned.runs_out_min is not None and have > 0.0:
         text += f"; it runs out {_minutes(planned.runs_out_min)}, in {planned.runs_out_leg}"
     fix = mend_need(this, stock, planned, marked=MAGNET_MARK in text)

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from planner import figures
 from planner.findings.common import magnet_mark
 from planner.report import whatif_words, words
-from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
+from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan, WhatIf
 
 WIDTH = 100
 NARROWEST = 8
@@ -268,7 +268,7 @@ def _whatifs(plan: Plan) -> list[str]:
     """What-ifs, the smallest delay that breaks the plan, and of a go until when to turn back or divert."""
     rows = [
         (
-            f"{'!' if whatif.must_hold else ' '} {'ok' if whatif.holds else 'FAILS'}",
+            f"{'!' if whatif.must_hold else ' '} {_mark(plan, whatif)}",
             whatif_words.whatif_case(plan, whatif),
             whatif.supply,
             whatif_words.whatif_result(plan, whatif),
@@ -284,10 +284,17 @@ def _whatifs(plan: Plan) -> list[str]:
     return lines
 
 
+def _mark(plan: Plan, whatif: WhatIf) -> str:
+    if whatif_words.only_one(plan, whatif):
+        return "note"
+    return "ok" if whatif.holds else "FAILS"
+
+
 def _findings(plan: Plan) -> list[str]:
     lines: list[str] = []
     shown = [finding for finding in words.findings_at(plan, "caution") if finding.code != IN_TABLE]
-    if len(shown) < len(words.findings_at(plan, "caution")):
+    failing = (row for row in plan.whatifs if not row.holds and not row.must_hold)
+    if any(not whatif_words.only_one(plan, row) for row in failing):
         lines += wrap(
             "CAUTION: a what-if that FAILS above without ! does not stop the trip; be ready for it.", "", "  "
         )

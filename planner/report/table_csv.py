@@ -1,4 +1,4 @@
-"""The tables of a plan as CSV (RFC 4180) for a spreadsheet: supplies, ledger, checkpoints.
+"""The tables of a plan as CSV (RFC 4180) for a spreadsheet: supplies, ledger, checkpoints, what-ifs.
 
 Figures are unrounded and carry their unit in the column's name; what does not apply is an empty cell. A text
 that a spreadsheet would run as a formula (it begins with `=`, `+`, `-` or `@`) gets an apostrophe before it.
@@ -17,12 +17,19 @@ Cell = str | float | int | None
 
 
 def tables(plan: Plan) -> dict[str, str]:
-    """The text of each table by its name: `supplies`, `ledger`, `checkpoints`."""
-    return {"supplies": _supplies(plan), "ledger": _ledger(plan), "checkpoints": _checkpoints(plan)}
+    """The text of each table by its name: `supplies`, `ledger`, `checkpoints`, `whatifs`."""
+    return {
+        "supplies": _supplies(plan),
+        "ledger": _ledger(plan),
+        "checkpoints": _checkpoints(plan),
+        "whatifs": _whatifs(plan),
+    }
 
 
 def _supplies(plan: Plan) -> str:
     head = (
+        "trip",
+        "verdict",
         "supply",
         "planned_l",
         "reserve_l",
@@ -36,6 +43,8 @@ def _supplies(plan: Plan) -> str:
         head,
         (
             (
+                plan.trip.name,
+                plan.verdict,
                 name,
                 supply.planned_l,
                 supply.reserve_l,
@@ -95,6 +104,37 @@ def _checkpoints(plan: Plan) -> str:
                 None if point.leak is None else point.leak.fall_kpa_per_min / KPA_PER_PSI,
             )
             for point in plan.checkpoints
+        ),
+    )
+
+
+def _whatifs(plan: Plan) -> str:
+    head = (
+        "trip",
+        "name",
+        "supply",
+        "must_hold",
+        "holds",
+        "from_min",
+        "runs_out_min",
+        "runs_out_leg",
+        "minutes_to_spare",
+    )
+    return csv_text(
+        head,
+        (
+            (
+                plan.trip.name,
+                row.name,
+                row.supply,
+                "yes" if row.must_hold else "no",
+                "yes" if row.holds else "no",
+                row.from_min,
+                row.runs_out_min,
+                row.runs_out_leg,
+                row.minutes_to_spare,
+            )
+            for row in plan.whatifs
         ),
     )
 

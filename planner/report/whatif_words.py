@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Final
 
 from planner import figures
 from planner.go.whatifs.registry import PAIRED, base, kind
@@ -10,6 +11,9 @@ from planner.go.whatifs.registry import title as short_title
 from planner.naming import called
 from planner.report.words import leg_number, leg_text, moment, whatif_title
 from planner.results import Plan, WhatIf
+
+ONLY_ONE: Final = "ONLY ONE CYLINDER: if it fails, no oxygen at once"
+"""What is said of a supply with one cylinder, in place of a failure at minute 0."""
 
 
 def whatif_condition(plan: Plan, whatif: WhatIf) -> str:
@@ -81,6 +85,13 @@ def _where(plan: Plan, whatif: WhatIf, leg: str | None) -> str:
     return f"in {leg}" if leg else ""
 
 
+def only_one(plan: Plan, whatif: WhatIf) -> bool:
+    """True where a supply has one cylinder and nothing asks that it may be lost: a fact, and no failure of the plan."""
+    if whatif.name != "cylinder_lost" or whatif.holds or whatif.must_hold:
+        return False
+    return len(plan.supplies[whatif.supply].cylinders) == 1
+
+
 def whatif_case(plan: Plan, whatif: WhatIf) -> str:
     """What is supposed to happen, short enough for a column: `Ventilator fails (worst at 23 min)`."""
     title = short_title(plan.trip, whatif)
@@ -100,6 +111,8 @@ def whatif_result(plan: Plan, whatif: WhatIf) -> str:
         return f"lasts, {to_spare(whatif)} to spare{rate}"
     if whatif.runs_out_min is None:
         return "does NOT hold"
+    if only_one(plan, whatif):
+        return ONLY_ONE
     clock = figures.clock_or_none(plan.trip.departs, whatif.runs_out_min)
     number = leg_number(plan, whatif.runs_out_leg)
     where = _where(plan, whatif, f"leg {number}" if number else whatif.runs_out_leg)

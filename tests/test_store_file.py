@@ -18,7 +18,9 @@ import pytest
 from planner.files.file_lock import locked
 from planner.files.output import OutputError
 from planner.problems import ProblemsError
-from planner.store.store_file import LastReading, write_back
+from planner.store import journal
+from planner.store.journal import ByTrip
+from planner.store.store_file import LastReading, check_back, undo, write_back
 from planner.store.store_text import NewReading, with_readings
 from planner.text import source
 
@@ -132,6 +134,7 @@ def test_the_earlier_file_is_kept(store: Path) -> None:
         ".store.yaml.lock",
         "store.yaml",
         "store.yaml.before",
+        "store.yaml.journal",
     ]
 
 
@@ -197,6 +200,147 @@ def test_a_link_is_followed_and_permissions_stay(store: Path, tmp_path: Path) ->
     assert stat.S_IMODE(store.stat().st_mode) == 0o640
 
 
+# What a closing may not do, and its journal
+
+NIGHT = ByTrip("Night transfer", "T-7", AT - timedelta(hours=2))
+MORNING = ByTrip("Morning transfer", None, AT + timedelta(hours=12))
+
+
+def gauge_of(store: Path, label: str) -> str:
+    node = source.load(store).root.get("cylinders")
+    assert node is not None
+    return next(one.get("gauge").text for one in node.items if one.get("label").text == label)  # type: ignore[union-attr]
+
+
+@pytest.mark.hazard(38)
+def test_no_cylinder_gets_fuller_by_closing(store: Path) -> None:
+    """The crew wrote E-02 (1150 psi before the trip) for another one that had 1600 psi left."""
+    readings = {
+        "E-01": LastReading("480 psi", AT),
+        "E-02": LastReading("1600 psi", AT, place=("night-readings.yaml", 12, 7)),
+    }
+    with pytest.raises(ProblemsError) as caught:
+        write_back(store, readings, NIGHT)
+    (problem,) = caught.value.problems
+    assert str(problem) == (
+        "night-readings.yaml:12:7  gauge_rises  cylinder `E-02` with 1600 psi after the trip, where the store has "
+        "1150 psi before it; allowed: a last gauge not above the one before the trip, unless the cylinder was "
+        "refilled. Fix: read the label and the gauge once more; if it was refilled after the trip, add "
+        "`refilled: true`."
+    )
+    assert store.read_text(encoding="utf-8") == STORE
+    with pytest.raises(ProblemsError):
+        check_back(store, readings, NIGHT)
+
+
+@pytest.mark.hazard(38)
+def test_a_refilled_cylinder_gets_fuller(store: Path) -> None:
+    write_back(store, {"E-02": LastReading("2000 psi", AT, refilled=True)}, NIGHT)
+    assert gauge_of(store, "E-02") == "2000 psi"
+    assert journal.history(store, "E-02")[0]["cylinders"][0]["refilled"] is True
+
+
+@pytest.mark.hazard(38)
+def test_a_little_more_in_a_warm_room_keeps_the_lower_gauge(store: Path) -> None:
+    write_back(store, {"E-02": LastReading("1200 psi", AT)}, NIGHT)  # 50 psi more
+    assert gauge_of(store, "E-02") == "1150 psi"
+
+
+@pytest.mark.hazard(38)
+def test_an_old_closing_without_a_time_never_goes_over_a_lower_reading(store: Path) -> None:
+    write_back(store, {"D-01": LastReading("560 psi", AT)}, NIGHT)
+    late = AT + timedelta(days=2)
+    written = write_back(store, {"D-01": LastReading("800 psi", late, dated=False)}, ByTrip("Ward to scanner"))
+    assert written.newer == ("D-01",)
+    assert gauge_of(store, "D-01") == "560 psi"
+
+
+@pytest.mark.hazard(38)
+def test_a_second_closing_changes_nothing_and_the_first_file_stays_kept(store: Path) -> None:
+    first = {"E-01": LastReading("480 psi", AT), "D-01": LastReading("900 psi", AT)}
+    write_back(store, first, NIGHT)
+    after, journalled = store.read_bytes(), journal.beside(store).read_bytes()
+    later = {label: LastReading(one.gauge_text, AT + timedelta(hours=1)) for label, one in first.items()}
+    assert write_back(store, later, NIGHT).kept is None
+    assert store.read_bytes() == after
+    assert journal.beside(store).read_bytes() == journalled
+    assert store.with_name("store.yaml.before").read_text(encoding="utf-8") == STORE
+
+
+def test_closing_again_corrects_and_keeps_the_id_and_the_file_before_the_trip(store: Path) -> None:
+    write_back(store, {"E-01": LastReading("480 psi", AT)}, NIGHT)
+    write_back(store, {"E-01": LastReading("840 psi", AT)}, NIGHT)  # a slip of the pen, below the 2050 psi before
+    assert gauge_of(store, "E-01") == "840 psi"
+    assert store.with_name("store.yaml.before").read_text(encoding="utf-8") == STORE
+    closings = [line for line in journal.lines(store) if line["what"] == "close"]
+    assert len({line["id"] for line in closings}) == 1
+    assert [line["cylinders"][0]["from"]["gauge"] for line in closings] == ["2050 psi", "2050 psi"]
+
+
+def test_another_trip_with_the_same_profile_is_no_correction(store: Path) -> None:
+    write_back(store, {"E-01": LastReading("480 psi", AT)}, ByTrip("Ward to scanner"))
+    with pytest.raises(ProblemsError, match="gauge_rises"):
+        write_back(store, {"E-01": LastReading("840 psi", AT)}, ByTrip("Ward to scanner"))
+
+
+@pytest.mark.hazard(38)
+def test_a_closing_can_be_undone(store: Path) -> None:
+    write_back(store, {"E-02": LastReading("480 psi", AT), "M-01": LastReading("900 psi", AT)}, NIGHT)
+    write_back(store, {"M-01": LastReading("700 psi", AT + timedelta(hours=14))}, MORNING)
+    assert undo(store, NIGHT) == {"E-02": ("480 psi", "1150 psi")}  # M-01 was read again since
+    assert gauge_of(store, "E-02") == "1150 psi"
+    assert gauge_of(store, "M-01") == "700 psi"
+    assert undo(store, NIGHT) is None
+    first = journal.lines(store)[0]["id"]
+    write_back(store, {"E-02": LastReading("500 psi", AT + timedelta(hours=15))}, NIGHT)
+    assert list(journal.standing(journal.lines(store)))[-1] != first
+
+
+def test_every_cylinder_has_its_history(store: Path) -> None:
+    write_back(store, {"M-01": LastReading("900 psi", AT)}, NIGHT)
+    write_back(store, {"M-01": LastReading("700 psi", AT + timedelta(hours=14))}, MORNING)
+    told = [(line["trip"]["name"], line["cylinders"][0]["to"]["gauge"]) for line in journal.history(store, "M-01")]
+    assert told == [("Night transfer", "900 psi"), ("Morning transfer", "700 psi")]
+    assert journal.history(store, "E-01") == []
+
+
+def test_a_slow_leak_in_the_rack_shows(store: Path) -> None:
+    readings = {
+        "E-01": LastReading("900 psi", AT, drawn="1700 psi"),  # 2050 psi in the store: 350 psi less
+        "D-01": LastReading("900 psi", AT, drawn="1950 psi"),  # 2000 psi: within what two readings differ
+    }
+    assert write_back(store, readings, NIGHT).lost == {"E-01": ("2050 psi", "1700 psi")}
+
+
+def test_a_line_cut_by_a_power_cut_is_cut_off_and_no_line_is_lost(store: Path) -> None:
+    write_back(store, {"E-01": LastReading("480 psi", AT)}, NIGHT)
+    with journal.beside(store).open("ab") as file:
+        file.write(b'{"what": "close", "id": "12')
+    write_back(store, {"D-01": LastReading("900 psi", AT)}, MORNING)
+    assert [line["what"] for line in journal.lines(store)] == ["close", "written", "close", "written"]
+
+
+@pytest.mark.hazard(38)
+def test_what_stands_in_the_journal_alone_is_put_into_the_store(store: Path) -> None:
+    """Killed between the two: the next one that writes puts it in; what a person put back by hand later stays."""
+    write_back(store, {"E-01": LastReading("480 psi", AT)}, NIGHT)
+    whole = journal.beside(store).read_bytes()
+    journal.beside(store).write_bytes(whole.splitlines(keepends=True)[0])
+    store.write_text(STORE, encoding="utf-8", newline="\n")
+    write_back(store, {"D-01": LastReading("900 psi", AT)}, MORNING)
+    assert gauge_of(store, "E-01") == "480 psi"
+    store.write_text(STORE, encoding="utf-8", newline="\n")
+    write_back(store, {"E-02": LastReading("900 psi", AT)}, MORNING)
+    assert gauge_of(store, "E-01") == "2050 psi"
+
+
+def test_a_file_that_is_no_journal_is_told_and_nothing_written(store: Path) -> None:
+    journal.beside(store).write_text("gauges\n", encoding="utf-8")
+    with pytest.raises(OutputError, match=r"store\.yaml\.journal:1: no line of a journal"):
+        write_back(store, {"E-01": LastReading("480 psi", AT)}, NIGHT)
+    assert store.read_text(encoding="utf-8") == STORE
+
+
 # Two at once
 
 
@@ -221,7 +365,7 @@ at = datetime(2026, 12, 3, 16, 5)
 print("ready", flush=True)
 sys.stdin.readline()
 for number in range(first, first + times):
-    write_back(path, {label: LastReading(f"{2000 - number} psi", at + timedelta(minutes=number))})
+    write_back(path, {label: LastReading(f"{2000 - number} psi", at + timedelta(minutes=number), refilled=True)})
 """
 
 
@@ -283,12 +427,12 @@ def test_a_kill_at_any_moment_leaves_the_old_or_the_new_file_whole(store: Path) 
     for _ in range(15):
         process = start(store, "E-01", 1000, numbers[-1] + 1)
         let_go(process)
-        time.sleep(chance.uniform(0.0, 0.05))
+        time.sleep(chance.uniform(0.0, 0.15))
         os.kill(process.pid, signal.SIGKILL)
         process.communicate(timeout=60)
         numbers.append(number_of(store.read_text(encoding="utf-8")))
     assert numbers == sorted(numbers)  # nothing written is ever taken back
-    assert numbers[-1] > 15  # and the kills fell among writes
+    assert len(set(numbers)) > 5  # and the kills fell among writes
     # What a killed process held is free, and the next one writes.
     write_back(store, {"M-01": LastReading("700 psi", AT)})
     assert "gauge: 700 psi" in store.read_text(encoding="utf-8")
@@ -317,6 +461,8 @@ def test_a_kill_at_each_step_of_a_write_leaves_the_old_or_the_new_file_whole(sto
     numbers = []
     for step in range(1, 100):
         store.write_text(STORE, encoding="utf-8", newline="\n")
+        for beside in (journal.beside(store), store.with_name("store.yaml.before")):
+            beside.unlink(missing_ok=True)
         command = [sys.executable, "-c", KILLED_AT, str(store), str(step)]
         ran = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
         numbers.append(number_of(store.read_text(encoding="utf-8")))
@@ -325,6 +471,10 @@ def test_a_kill_at_each_step_of_a_write_leaves_the_old_or_the_new_file_whole(sto
         assert ran.returncode == -signal.SIGKILL, ran.stderr
         kept = store.with_name("store.yaml.before")
         assert not kept.exists() or kept.read_text(encoding="utf-8") == STORE
+        # What is in the journal is not lost: the next one that writes puts it into the store.
+        journalled = bool(journal.lines(store))
+        write_back(store, {"M-01": LastReading("700 psi", AT)})
+        assert gauge_of(store, "E-01") == ("2000 psi" if journalled else "2050 psi")
     assert numbers == sorted(numbers)
     assert set(numbers) == {-1, 0}
     assert len(numbers) > 8  # steps of a write: lock, read, two files made, flushed and moved

@@ -53,7 +53,7 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class LastGauge:
-    """The last gauge of one cylinder, and whether it was said to be shut and bled."""
+    """The last gauge of one cylinder, and whether it was said to be shut and bled, or to have been refilled since."""
 
     supply: str
     cylinder: str
@@ -62,6 +62,7 @@ class LastGauge:
     read_to_kpa: float
     shut_and_bled: bool
     temperature_degc: float | None = None
+    refilled: bool = False
     where: Position = NOWHERE
 
 

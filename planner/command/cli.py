@@ -210,6 +210,12 @@ COMPARE_END = (
     "cylinder used has its last gauge and is said to be shut and bled.",
 )
 @click.option(
+    "--undo-close",
+    is_flag=True,
+    help="Takes back what closing this trip wrote into its stores; a cylinder that was read again since keeps that "
+    "reading. Nothing is compared.",
+)
+@click.option(
     "--format",
     "formats",
     default="text",
@@ -220,7 +226,9 @@ COMPARE_END = (
     "then goes to standard error.",
 )
 @changes('Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.')
-def compare(trip: str, readings: str, close: bool, formats: tuple[str, ...], changes: tuple[str, ...]) -> int:
+def compare(
+    trip: str, readings: str, close: bool, undo_close: bool, formats: tuple[str, ...], changes: tuple[str, ...]
+) -> int:
     """Compares what the crew read on the way with the plan, and says whether to look at the patient or to act.
 
     READINGS is a file of gauge readings (YAML), a table of them (CSV), or the filled-in form of the pack (PDF). Both
@@ -231,8 +239,12 @@ def compare(trip: str, readings: str, close: bool, formats: tuple[str, ...], cha
     transport-oxygen compare night.yaml night-readings.yaml
     transport-oxygen compare night.yaml night-readings.yaml --close
     """  # noqa: D301 - click's mark for lines that stay as they stand
-    from planner.command.compare import compare_trip
+    from planner.command.compare import compare_trip, undo_closing
 
+    if close and undo_close:
+        raise click.UsageError("--close and --undo-close at once. Fix: give one of them.")
+    if undo_close:
+        return undo_closing(trip, changes)
     return compare_trip(trip, readings, formats=formats, close=close, changes=changes)
 
 

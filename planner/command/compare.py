@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from planner.afterwards.compare import Comparison, compare
-from planner.afterwards.logbook import Closing
+from planner.afterwards.logbook import Closing, LastGauge
 from planner.afterwards.rest import later
 from planner.command.plan import GO, NO_GO, PROBLEMS, USAGE, say, time_of_issue
 from planner.files.output import OutputError
+from planner.model import Trip
 from planner.planning import plan
 from planner.problems import Problem, ProblemsError
 from planner.profile.read import read_trip
@@ -21,7 +22,8 @@ from planner.report import words
 from planner.report.compare.compare import compare_text, missing_texts
 from planner.report.compare.json import compare_result
 from planner.report.summary import printable, wrap
-from planner.store.store_file import LastReading, Written, write_back
+from planner.store.journal import ByTrip
+from planner.store.store_file import LastReading, Written, check_back, undo, write_back
 
 
 def compare_trip(trip: str, readings: str, *, formats: Sequence[str], close: bool, changes: Sequence[str]) -> int:
@@ -84,8 +86,56 @@ def close_trip(found: Comparison) -> list[Written]:
         if supply.store_file is not None and last.cylinder in found.used[last.supply]:
             path = Path(supply.store_file)
             _, readings = by_file.setdefault(str(path.resolve()), (path, {}))
-            readings[last.cylinder] = LastReading(last.gauge_text, moment, zoned)
-    return [write_back(path, readings) for path, readings in by_file.values()]
+            readings[last.cylinder] = LastReading(
+                last.gauge_text,
+                moment,
+                zoned,
+                dated=closing.moment is not None or zoned,
+                refilled=last.refilled,
+                drawn=_drawn(found, last),
+                place=(found.log.file, last.where.line, last.where.column),
+            )
+    by = trip_of(found.plan.trip)
+    for path, readings in by_file.values():
+        check_back(path, readings, by)
+    return [write_back(path, readings, by) for path, readings in by_file.values()]
+
+
+def undo_closing(trip: str, changes: Sequence[str]) -> int:
+    """Takes back what closing a trip wrote into the stores of its supplies; the exit code."""
+    try:
+        made = read_trip(trip, changes)
+        files = dict.fromkeys(s.store_file for s in made.supplies.values() if s.store_file is not None)
+        for file in files:
+            back = undo(Path(file), trip_of(made))
+            told = "no closing of this trip stands in its journal" if back is None else _undone_text(back)
+            say(printable(f"{file}: {told}."))
+        if not files:
+            say("No supply of this trip comes from a store file: nothing to undo.")
+    except ProblemsError as error:
+        for problem in error.problems:
+            say(printable(str(problem)), err=True)
+        return PROBLEMS
+    except OutputError as error:
+        say(printable(str(error)), err=True)
+        return USAGE
+    return GO
+
+
+def _undone_text(back: Mapping[str, tuple[str, str]]) -> str:
+    changed = ", ".join(f"{label} {old} back to {new}" for label, (old, new) in back.items())
+    return f"UNDONE. {changed or 'every cylinder was read again since: left'}. Read each gauge again before it is used"
+
+
+def trip_of(trip: Trip) -> ByTrip:
+    """Which trip it is, as the journal of a store knows it."""
+    return ByTrip(trip.name, trip.reference, trip.departs)
+
+
+def _drawn(found: Comparison, last: LastGauge) -> str | None:
+    """The gauge that a cylinder was taken along with: the first one in the log."""
+    read = (each for each in found.log.entries if each.supply == last.supply and each.cylinder == last.cylinder)
+    return next((each.gauge_text for each in read if each.gauge_text), None)
 
 
 def read_at(found: Comparison, closing: Closing) -> datetime:
@@ -112,6 +162,11 @@ def _closed_texts(found: Comparison, written: Sequence[Written], *, close: bool)
         texts += [
             f"{words.LEVELS['caution']}: {each.file} has a later reading of {label}: left." for label in each.newer
         ]
+        texts += [
+            f"{words.LEVELS['caution']}: {label} read {now} when it was taken along, and {before} in {each.file}: it "
+            "may leak, or was used without being closed. Look at its valve and seal."
+            for label, (before, now) in each.lost.items()
+        ]
     return texts or ["CLOSED. No supply used comes from a store file: nothing to write."]
 
 
@@ -120,5 +175,6 @@ def _written_result(each: Written) -> dict[str, Any]:
         "file": str(each.file),
         "gauges": {label: {"from": old, "to": new} for label, (old, new) in each.gauges.items()},
         "left_with_later_reading": list(each.newer),
+        "less_when_drawn": {label: {"store": old, "drawn": new} for label, (old, new) in each.lost.items()},
         "kept": None if each.kept is None else str(each.kept),
     }

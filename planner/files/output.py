@@ -47,6 +47,7 @@ def write_whole(path: Path, write: Callable[[Path], None], *, mode: int | None =
         _flush(temporary)
         temporary.chmod(0o666 & ~_umask() if mode is None else mode)
         temporary.replace(path)
+        _flush_folder(path.parent)
     except OSError as error:
         raise OutputError(_text(path, error)) from None
     finally:
@@ -66,6 +67,16 @@ def _write_bytes(path: Path, data: bytes) -> None:
 def _flush(path: Path) -> None:
     with path.open("rb+") as file:
         os.fsync(file.fileno())
+
+
+def _flush_folder(folder: Path) -> None:
+    """The new name on the disk too; where the system has no such thing (Windows), nothing."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def _umask() -> int:

@@ -234,6 +234,7 @@ class LogReader:
             gauge_text=fields.text("gauge") or "",
             read_to_kpa=read_to,
             shut_and_bled=bool(every) if own is None else own,
+            refilled=fields.flag("refilled") is True,
             temperature_degc=fields.quantity("temperature"),
             where=position(fields.node),
         )

@@ -1,0 +1,135 @@
+"""The journal of a store: every closing and every undoing, one line each, only ever added to.
+
+It stands beside the store as `NAME.journal`, one JSON document a line: `what` ("close", "undo", "written"), `id` (drawn
+at a trip's first closing, kept when it is closed again), `at` (when the line was written), `trip`, and for a closing
+`cylinders`: label, `from` and `to` (gauge and time of reading as they stood and stand in the store), `drawn` (the
+gauge that the trip began with) and `refilled`. A line counts when it is whole: what a power cut leaves of one is cut
+off by the next. The store is the view of it: a closing is in the journal before the store changes, and `written`
+follows when it has; what lacks that is put into the store by the next one that writes.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from planner.files.output import OutputError
+
+SUFFIX: Final = ".journal"
+Line = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class ByTrip:
+    """Which trip closes: its name, its own number if it has one, and the moment it departed, None where unknown."""
+
+    name: str
+    reference: str | None = None
+    departs: datetime | None = None
+
+    def told(self) -> dict[str, str | None]:
+        """As it stands in a line."""
+        departs = None if self.departs is None else self.departs.isoformat()
+        return {"name": self.name, "reference": self.reference, "departs": departs}
+
+
+def beside(store: Path) -> Path:
+    """The journal of a store."""
+    return store.with_name(store.name + SUFFIX)
+
+
+def lines(store: Path) -> list[Line]:
+    """Every whole line, oldest first. Raises `OutputError` for a journal that cannot be read or is none."""
+    path = beside(store)
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise OutputError(_text(path, error)) from None
+    found: list[Line] = []
+    for number, text in enumerate(data.split(b"\n")[:-1], start=1):
+        try:
+            line = json.loads(text)
+            line["what"], line["id"]
+        except (ValueError, KeyError, TypeError, RecursionError):
+            raise OutputError(
+                f"{path}:{number}: no line of a journal. Fix: put the journal back as it was, or move it away."
+            ) from None
+        found.append(line)
+    return found
+
+
+def append(store: Path, line: Line) -> None:
+    """Adds one line, whole and on the disk when this returns. The store's lock is held. Raises `OutputError`."""
+    path = beside(store)
+    data = json.dumps({**line, "at": datetime.now(UTC).isoformat(timespec="seconds")}).encode("ascii") + b"\n"
+    try:
+        new = not path.exists()
+        with path.open("r+b" if not new else "xb") as file:
+            file.seek(_whole(path))
+            file.truncate()
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        raise OutputError(_text(path, error)) from None
+
+
+def _whole(path: Path) -> int:
+    """Bytes up to the end of the last whole line."""
+    return path.read_bytes().rfind(b"\n") + 1
+
+
+def new_id() -> str:
+    """An id for a closing."""
+    return secrets.token_hex(8)
+
+
+def standing(found: Sequence[Line]) -> dict[str, Line]:
+    """The closings that hold, by id: the last of each id, without those undone."""
+    held: dict[str, Line] = {}
+    for line in found:
+        if line["what"] == "close":
+            held.pop(line["id"], None)
+            held[line["id"]] = line
+        elif line["what"] == "undo":
+            held.pop(line["id"], None)
+    return held
+
+
+def of_trip(found: Sequence[Line], by: ByTrip, *, undated: bool = False) -> Line | None:
+    """The last closing of a trip that holds; None where it has none.
+
+    Without a departure nothing tells a trip from another one planned with the same profile: then None too, unless
+    `undated`.
+    """
+    if by.departs is None and not undated:
+        return None
+    return next((line for line in reversed(standing(found).values()) if line["trip"] == by.told()), None)
+
+
+def unwritten(found: Sequence[Line]) -> Line | None:
+    """The last closing or undoing that the store may lack; None where it has all."""
+    return found[-1] if found and found[-1]["what"] != "written" else None
+
+
+def history(store: Path, label: str) -> list[Line]:
+    """Closings and undoings that name a cylinder, oldest first, each with that cylinder alone."""
+    told: list[Line] = []
+    for line in lines(store):
+        mine = [one for one in line.get("cylinders", ()) if one["label"] == label]
+        if mine:
+            told.append({**line, "cylinders": mine})
+    return told
+
+
+def _text(path: Path, error: OSError) -> str:
+    reason = (error.strerror or type(error).__name__).lower()
+    return f"{path}: cannot be read or written ({reason}). Fix: get leave to write it; the store is as it was."

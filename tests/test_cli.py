@@ -346,3 +346,13 @@ def test_many_trips_end_with_a_tally() -> None:
     result = run("plan", "go.yaml", "go.yaml", "missing.yaml", "--format", "text")
     assert result.stdout.splitlines()[-1] == "3 trips: 2 GO, 1 with problems in the profile."
     assert "trips:" not in run("plan", "go.yaml", "--format", "text").stdout
+
+
+def test_schemas_are_written_for_an_editor_with_the_line_that_names_them(folder: Path) -> None:
+    result = run("schema", "--write", "schemas")
+    assert result.exit_code == 0
+    assert "# yaml-language-server: $schema=schemas/profile.schema.json" in result.stdout.splitlines()
+    written = json.loads((folder / "schemas" / "profile.schema.json").read_text(encoding="utf-8"))
+    assert written == json.loads(run("schema").stdout)
+    assert len(list((folder / "schemas").iterdir())) == 5
+    assert run("schema", "--write", "go.yaml").exit_code == 2

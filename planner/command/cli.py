@@ -290,10 +290,21 @@ def catalog() -> int:
 
 @main.command(short_help="Prints the JSON Schemas, for editors.")
 @click.argument("name", type=click.Choice(["profile", "policy", "store", "readings"]), default="profile")
-def schema(name: str) -> int:
+@click.option(
+    "--write",
+    "folder",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Write every schema into this folder, and say the line with which a file names its own to an editor.",
+)
+def schema(name: str, folder: Path | None) -> int:
     """Prints the JSON Schema of a trip profile, or of a policy, a store or a readings file, for editors."""
     from planner.trade.schemas import schema_text
 
+    if folder is not None:
+        from planner.command.lists import write_schemas
+
+        return write_schemas(folder)
     click.echo(schema_text(name), nl=False)
     return 0
 

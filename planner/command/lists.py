@@ -1,10 +1,15 @@
-"""The verbs `catalog` and `schema`: what the planner knows, with sources, as text."""
+"""The verbs `catalog` and `schema`: what the planner knows, with sources, as text, and schemas for an editor."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from planner import figures
-from planner.report.summary import table, wrap
+from planner.command.plan import GO, USAGE, say
+from planner.files.output import OutputError, make_folder, write_text
+from planner.report.summary import printable, table, wrap
 from planner.trade import catalog
+from planner.trade.schemas import NAMES, schema_text
 
 
 def catalog_text() -> str:
@@ -53,3 +58,19 @@ def _devices() -> list[str]:
             lines += wrap(f"{key} {low} to {high} {usual.unit} ({usual.source})", "    Usual: ", "      ")
         lines += wrap(f"{device.source}.", "    Source: ", "      ")
     return lines
+
+
+def write_schemas(folder: Path) -> int:
+    """Writes every schema into a folder, each whole or not at all, and says how a file names its own; the exit code."""
+    try:
+        make_folder(folder)
+        for name in NAMES:
+            write_text(folder / f"{name}.schema.json", schema_text(name))
+    except OutputError as error:
+        say(printable(str(error)), err=True)
+        return USAGE
+    say(f"Written: {printable(str(folder))}: {', '.join(f'{name}.schema.json' for name in NAMES)}", err=True)
+    path = printable((folder / "profile.schema.json").as_posix())
+    say("The first line of a trip profile that lets an editor complete it and mark its faults:")
+    say(f"# yaml-language-server: $schema={path}")
+    return GO

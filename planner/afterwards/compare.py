@@ -9,11 +9,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
+from planner.afterwards.answers import Answer, answers
+from planner.afterwards.falls import act_excess_l_per_min, falls_of, most_excess_l_per_min
 from planner.afterwards.logbook import LastGauge, Logbook
 from planner.afterwards.remarks import remarks
 from planner.afterwards.rest import Rest, State, rests
-from planner.afterwards.schedule import real_bounds, real_legs, written_flows
-from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of
+from planner.afterwards.schedule import latest_bounds, real_bounds, real_legs, written_flows
+from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of, watched
 from planner.afterwards.turns import Gauged, gauged, labels_of
 from planner.cylinders.gauge_doubt import Reading
 from planner.flow.demand import Flow, flows
@@ -36,8 +38,9 @@ class Comparison:
     """The comparison of one trip.
 
     `bounds_min` are the minutes at which legs really began, and the end. `overall` holds the whole of each supply that
-    has more than one stretch. `used` names the cylinders used, by supply. `rests` is empty where the trip is over.
-    `missing` says what is lacking to close the trip, whether anybody asked for that or not.
+    has more than one stretch. `rests` and `answers` say whether what is left of the trip holds; they are empty where it
+    is over. `used` names the cylinders used, by supply. `missing` says what is lacking to close the trip, whether
+    anybody asked for that or not.
     """
 
     plan: Plan
@@ -47,6 +50,7 @@ class Comparison:
     stretches: tuple[Stretch, ...]
     overall: tuple[Stretch, ...]
     rests: tuple[Rest, ...]
+    answers: tuple[Answer, ...]
     used: Mapping[str, tuple[str, ...]]
     missing: tuple[Missing, ...]
     findings: tuple[Finding, ...]
@@ -64,13 +68,13 @@ class Comparison:
 
     @property
     def holds(self) -> bool:
-        """True where the rest of the trip holds, or nothing is left of it."""
-        return all(rest_.holds for rest_ in self.rests)
+        """True where the rest holds as planned, as logged and as measured above both, or nothing is left of it."""
+        return all(rest_.holds for rest_ in self.rests if rest_.basis not in ("at_most", "late"))
 
     @property
     def as_planned(self) -> bool:
-        """True where nothing asks for anybody to act."""
-        return self.holds and not self.alerts
+        """True where nothing asks for anybody to act, or to read again."""
+        return self.holds and not self.alerts and all(answer.verdict == "holds" for answer in self.answers)
 
 
 def compare(plan: Plan, log: Logbook) -> Comparison:
@@ -92,12 +96,24 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
         over_all = overall(whole, planned.get(name, ()), written.get(name)) if len(found) > 1 else None
         if over_all is not None:
             wholes.append(over_all)
+        if found:
+            stretches[-1] = watched(found[-1], whole)
     stretches.sort(key=lambda stretch: (stretch.from_min, stretch.to_min))
     rest_of_trip: tuple[Rest, ...] = ()
+    told: tuple[Answer, ...] = ()
     if log.closing is None:
-        idle = {each.supply for each in stretches if each.verdict == "faster" and each.planned_l == 0.0}
-        state = State(trip, bounds, known, log.entries, log.last_min, frozenset(idle))
-        rest_of_trip = rests(state, _excess(stretches, wholes))
+        falls = {name: falls_of(whole, planned.get(name, ()), written.get(name)) for name, whole in known.items()}
+        idle = {name for name, each in falls.items() if any(f.exceeds and f.expected_l == 0.0 for f in each)}
+        latest = latest_bounds(trip.legs, log, bounds)
+        state = State(trip, bounds, latest, known, log.entries, log.last_min, frozenset(idle))
+        falls = {name: each for name, each in falls.items() if each}
+        rest_of_trip = rests(
+            state,
+            {name: act_excess_l_per_min(each) for name, each in falls.items()},
+            {name: most_excess_l_per_min(each) for name, each in falls.items()},
+        )
+        unread = {name for name in known if drawn_l(planned.get(name, ()), 0.0, log.last_min) > 0.0} - set(falls)
+        told = answers(rest_of_trip, falls, frozenset(unread))
     used = {name: _used(plan, whole, planned.get(name, ()), bounds[-1], log) for name, whole in known.items()}
     return Comparison(
         plan=plan,
@@ -107,6 +123,7 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
         stretches=tuple(stretches),
         overall=tuple(wholes),
         rests=rest_of_trip,
+        answers=told,
         used=used,
         missing=tuple(_missing(used, log)),
         findings=tuple(remarks(plan, log, known, bounds)),
@@ -115,16 +132,6 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
 
 def _anything_written(log: Logbook) -> bool:
     return any(entry.flow_l_per_min is not None or entry.settings for entry in log.entries)
-
-
-def _excess(stretches: list[Stretch], wholes: list[Stretch]) -> dict[str, float]:
-    """By how much each supply may flow above plan: by its last stretch or by all, whichever says more, if they tell."""
-    found: dict[str, float] = {}
-    last = {stretch.supply: stretch for stretch in stretches}
-    for stretch in (*last.values(), *wholes):
-        if stretch.tells:
-            found[stretch.supply] = max(found.get(stretch.supply, 0.0), stretch.excess_l_per_min)
-    return found
 
 
 def _used(plan: Plan, whole: Gauged, planned: Flow, end_min: float, log: Logbook) -> tuple[str, ...]:

@@ -1,12 +1,15 @@
-"""Does the rest of a trip still hold, from the last reading on?
+"""The rest of a trip, from the last reading on, planned again.
 
 The rest is a trip of its own: what is left of the legs, the cylinders at the gauges last read, the policy as it is. A
-supply that was read earlier is first drawn down, as planned, to now. It is planned three times:
+supply that was read earlier is first drawn down to now. It is planned on these bases:
 
-- as planned: holds where this plan is go, with its reserve, spare and what-ifs;
-- as written: with the settings and flows in the log where they ask for more; holds where this plan is go;
-- as measured: with the most that the flow may be above the planned one, drawn all the way beside what is planned, as a
-  leak would be; holds where oxygen lasts to the end, the reserve spent and every cylinder used.
+- planned: as the plan has it; holds where this plan is go, with its reserve, spare and what-ifs;
+- written: with the settings and flows in the log where they ask for more; holds where this plan is go;
+- measured: as written, and besides the most that the flow may be above that where it was seen to be above it
+  (`planner.afterwards.falls`), drawn all the way as a leak would be; holds where oxygen lasts to the end, the reserve
+  spent and every cylinder used;
+- at_most: the same with the most that any fall of a gauge allows, from the least that the cylinders may hold;
+- late: the same with as much left of the way as the log allows, where it does not say in which leg the trip is.
 
 Nothing measured or written down ever lowers a planned flow. A flow that was read counts where it is above the planned
 one by more than a flow may differ from what is set.
@@ -24,6 +27,7 @@ from planner.afterwards.schedule import changed_device, legs_from, real_legs
 from planner.afterwards.stretches import SET_FLOW_WITHIN
 from planner.afterwards.turns import Gauged
 from planner.cylinders.depletion import run
+from planner.cylinders.gauge_doubt import Reading
 from planner.cylinders.onhand import on_hand
 from planner.flow.demand import Flow, flows, rest, until
 from planner.flow.devices import demand_l_per_min
@@ -31,10 +35,10 @@ from planner.model import Cylinder, Device, Leg, Supply, Trip, Use
 from planner.planning import plan
 from planner.results import Plan
 
-Basis = Literal["planned", "written", "measured"]
+Basis = Literal["planned", "written", "measured", "at_most", "late"]
 
 _NEAR_MIN = 1e-9
-MEASURED_NAME, WRITTEN_NAME = "measured above plan", "written above plan"
+MEASURED_NAME = "above plan"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +67,7 @@ class Rest:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """A trip at its last reading: the legs as they went, what is gauged, and now.
+    """A trip at its last reading: the legs as they went, and as late as the log allows; what is gauged, and now.
 
     `lost_idle` names the supplies that lost gas while nothing was to flow: what was measured of them goes on in every
     leg.
@@ -71,43 +75,49 @@ class State:
 
     trip: Trip
     bounds: Sequence[float]
+    latest_bounds: Sequence[float]
     gauged: Mapping[str, Gauged]
     entries: Sequence[Entry]
     now_min: float
     lost_idle: frozenset[str] = frozenset()
 
 
-def rests(state: State, excess_l_per_min: Mapping[str, float]) -> tuple[Rest, ...]:
-    """The rest as planned, as written where the log asks for more, and as measured where a flow was measured.
+def rests(state: State, seen: Mapping[str, float], most: Mapping[str, float]) -> tuple[Rest, ...]:
+    """The rest on every basis that differs from those before it.
 
-    `excess_l_per_min`: by how much the flow of each supply may be above plan; supplies without a measured one left out.
-    Empty where nothing is left of the trip.
+    `seen`: by how much the flow of each supply may be above what is planned and logged where it was seen to be, L/min;
+    `most`: by how much any fall of its gauge allows; supplies without a fall left out. Empty where nothing is left of
+    the trip.
     """
     legs = legs_from(real_legs(state.trip.legs, state.bounds), state.now_min)
-    if not legs:
-        return ()
-    found = [_rest("planned", state, legs, {}, {})]
-    raised, written = _written(state, legs)
-    if raised != legs or written:
-        found.append(_rest("written", state, raised, written, written))
-    if excess_l_per_min:
-        found.append(_rest("measured", state, legs, excess_l_per_min, excess_l_per_min))
+    late = legs_from(real_legs(state.trip.legs, state.latest_bounds), state.now_min)
+    found = []
+    if legs:
+        raised, written = _written(state, legs)
+        found.append(_rest("planned", state, legs, {}))
+        if raised != legs or written:
+            found.append(_rest("written", state, raised, written))
+        if any(seen.values()):
+            found.append(_rest("measured", state, raised, _sum(written, seen)))
+        if most:
+            found.append(_rest("at_most", state, raised, _sum(written, most)))
+    if late and late != legs:
+        raised, written = _written(state, late)
+        found.append(_rest("late", state, raised, _sum(written, most)))
     return tuple(found)
 
 
-def _rest(
-    basis: Basis,
-    state: State,
-    legs: tuple[Leg, ...],
-    extra: Mapping[str, float],
-    gone: Mapping[str, float],
-) -> Rest:
-    """The rest with some legs; `extra` flows beside them, `gone` the same since each supply was last read."""
-    name = MEASURED_NAME if basis == "measured" else WRITTEN_NAME
-    drawn = tuple(_with_extra(leg, extra, name, state.lost_idle) for leg in legs)
+def _sum(first: Mapping[str, float], second: Mapping[str, float]) -> dict[str, float]:
+    return {name: first.get(name, 0.0) + second.get(name, 0.0) for name in {**first, **second}}
+
+
+def _rest(basis: Basis, state: State, legs: tuple[Leg, ...], extra: Mapping[str, float]) -> Rest:
+    """The rest with some legs; `extra` flows beside them, and the same since each supply was last read."""
+    drawn = tuple(_with_extra(leg, extra, state.lost_idle) for leg in legs)
+    lowest = basis in ("at_most", "late")
     trip = state.trip._replace(
         legs=drawn,
-        supplies={name: _supply_now(state, supply, gone) for name, supply in state.trip.supplies.items()},
+        supplies={name: _supply_now(state, supply, extra, lowest) for name, supply in state.trip.supplies.items()},
         departs=later(state.trip.departs, state.now_min),
         devices={**state.trip.devices, **{use.device.name: use.device for leg in drawn for use in leg.uses}},
     )
@@ -118,7 +128,7 @@ def _rest(
             lasts[supply_name] = state.now_min + supply.lasts_min
         if supply.runs_out_min is not None:
             out[supply_name] = (state.now_min + supply.runs_out_min, supply.runs_out_leg or "")
-    holds = not out if basis == "measured" else made.go
+    holds = made.go if basis in ("planned", "written") else not out
     return Rest(
         basis, state.now_min, made, holds, lasts, out, None if holds else _act_by(basis, state, trip, made), dict(extra)
     )
@@ -132,7 +142,7 @@ def _act_by(basis: Basis, state: State, trip: Trip, made: Plan) -> float:
     found = []
     drawn = flows(trip.legs)
     for name, supply in made.supplies.items():
-        if basis == "measured":
+        if basis not in ("planned", "written"):
             if supply.runs_out_min is not None:
                 found.append(supply.runs_out_min - trip.policy.reserve_time_min)
         elif supply.serving_without_spare_l is not None and supply.serving_without_spare_l < supply.required_l:
@@ -151,12 +161,12 @@ def _minute_drawn(flow: Flow, litres: float) -> float:
     return flow[-1].end_min if flow else 0.0
 
 
-def _with_extra(leg: Leg, extra: Mapping[str, float], name: str, always: frozenset[str]) -> Leg:
+def _with_extra(leg: Leg, extra: Mapping[str, float], always: frozenset[str]) -> Leg:
     """The leg with an extra flow on each supply that it draws on, or that loses gas always, for as long as it lasts."""
     drawn = [use.supply for use in leg.uses if demand_l_per_min(use.device) > 0.0]
     used = dict.fromkeys([*drawn, *sorted(always)])
     added = tuple(
-        Use(Device(f"{name}, {supply}", "fixed_flow", flow_l_per_min=extra[supply], outlet="none"), supply)
+        Use(Device(f"{MEASURED_NAME}, {supply}", "fixed_flow", flow_l_per_min=extra[supply], outlet="none"), supply)
         for supply in used
         if extra.get(supply, 0.0) > 0.0
     )
@@ -189,21 +199,23 @@ def _raised(use: Use, changes: Sequence[SettingsChange]) -> Use:
     return use._replace(device=device) if demand_l_per_min(device) > demand_l_per_min(use.device) else use
 
 
-def _supply_now(state: State, supply: Supply, gone: Mapping[str, float]) -> Supply:
-    """A supply with its gauges now, the cylinder in use first; what nobody read after it came off counts as empty."""
+def _supply_now(state: State, supply: Supply, gone: Mapping[str, float], lowest: bool) -> Supply:
+    """A supply with its gauges now, the cylinder in use first; what nobody read after it came off counts as empty.
+
+    `lowest`: with the least that the readings allow.
+    """
     whole = state.gauged.get(supply.name)
     if whole is None:
         return supply
     if supply.kind == "manifold":
-        label = whole.current or ""
-        reading = whole.latest(label)
-        gauge = supply.cylinders[0].gauge_kpa if reading is None else reading.gauge_kpa
-        degc = None if reading is None else reading.temperature_degc
-        cylinders = tuple(_read(cylinder, gauge, degc) for cylinder in supply.cylinders)
+        reading = whole.latest(whole.current or "")
+        cylinders = tuple(_read(cylinder, reading, lowest) for cylinder in supply.cylinders)
     else:
-        cylinders = tuple(_cylinder_now(whole, cylinder) for cylinder in carried(supply, whole))
+        cylinders = tuple(_cylinder_now(whole, cylinder, lowest) for cylinder in carried(supply, whole))
         cylinders = tuple(sorted(cylinders, key=lambda cylinder: cylinder.label != whole.current))
-    read = supply._replace(cylinders=cylinders, store=None)
+    colds = [supply.coldest_degc, *(found[-1].degc_between[0] for found in whole.readings.values() if found)]
+    coldest = min((degc for degc in colds if degc is not None), default=None)
+    read = supply._replace(cylinders=cylinders, store=None, coldest_degc=coldest)
     return _drawn_down(state, read, whole, gone.get(supply.name, 0.0))
 
 
@@ -216,17 +228,22 @@ def carried(supply: Supply, whole: Gauged) -> tuple[Cylinder, ...]:
     return tuple(cylinder for cylinder in supply.store if cylinder.label in logged)
 
 
-def _cylinder_now(whole: Gauged, cylinder: Cylinder) -> Cylinder:
+def _cylinder_now(whole: Gauged, cylinder: Cylinder, lowest: bool) -> Cylinder:
     reading = whole.latest(cylinder.label)
     if reading is None:
         came_off = any(turn.label == cylinder.label for turn in whole.in_use)
         return cylinder._replace(gauge_kpa=0.0) if came_off and whole.readings.get(cylinder.label) else cylinder
-    return _read(cylinder, reading.gauge_kpa, reading.temperature_degc)
+    return _read(cylinder, reading, lowest)
 
 
-def _read(cylinder: Cylinder, gauge_kpa: float, temperature_degc: float | None) -> Cylinder:
-    degc = cylinder.temperature_degc if temperature_degc is None else temperature_degc
-    return cylinder._replace(gauge_kpa=gauge_kpa, temperature_degc=degc)
+def _read(cylinder: Cylinder, reading: Reading | None, lowest: bool) -> Cylinder:
+    """A cylinder at a reading, as warm as it may have been."""
+    if reading is None:
+        return cylinder
+    warmest = reading.degc_between[1]
+    degc = cylinder.temperature_degc if warmest is None else warmest
+    gauge = max(0.0, reading.gauge_kpa - reading.read_to_kpa) if lowest else reading.gauge_kpa
+    return cylinder._replace(gauge_kpa=gauge, temperature_degc=degc)
 
 
 def _drawn_down(state: State, supply: Supply, whole: Gauged, extra_l_per_min: float) -> Supply:
@@ -236,7 +253,7 @@ def _drawn_down(state: State, supply: Supply, whole: Gauged, extra_l_per_min: fl
     if since >= state.now_min - _NEAR_MIN or stock is None or not stock.helds:
         return supply
     legs = tuple(
-        _with_extra(leg, {supply.name: extra_l_per_min}, MEASURED_NAME, state.lost_idle)
+        _with_extra(leg, {supply.name: extra_l_per_min}, state.lost_idle)
         for leg in real_legs(state.trip.legs, state.bounds)
     )
     drawn = until(rest(flows(legs).get(supply.name, ()), since), state.now_min)

@@ -6,6 +6,7 @@ planned times are stretched or shortened in proportion; after the last one they 
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
@@ -34,6 +35,22 @@ def real_bounds(legs: Sequence[Leg], log: Logbook) -> list[float]:
         marks[entry.leg + (entry.minute > bounds[entry.leg])] = max(0.0, entry.minute)
         bounds = _between(planned, marks)
     return bounds
+
+
+def latest_bounds(legs: Sequence[Leg], log: Logbook, bounds: Sequence[float]) -> list[float]:
+    """The same as late as the log allows: the last leg that it names, or the first, may only now be at its end."""
+    now, known, said = log.last_min, 0, False
+    for entry in log.entries:
+        if entry.leg is not None:
+            known = min(len(legs) - 1, entry.leg + (entry.at == "end"))
+            said = entry.minute >= now - _NEAR_MIN
+    if said or now <= bounds[known + 1] + _NEAR_MIN:
+        return list(bounds)
+    found = list(bounds[: known + 1])
+    found.append(now)
+    for leg in legs[known + 1 :]:
+        found.append(found[-1] + leg.total_min)
+    return found
 
 
 def _between(planned: Sequence[float], marks: Mapping[int, float]) -> list[float]:
@@ -125,19 +142,21 @@ def _owned(flow: Flow, owner: Sequence[int]) -> Flow:
 def _as_read(flow: Flow, supply: str, entries: Sequence[Entry]) -> Flow:
     """The same with every flow that was read in the place of the one reckoned."""
     read = [entry for entry in entries if entry.supply == supply and entry.flow_l_per_min is not None]
-    edges = {max(0.0, entry.minute) for entry in read}
+    minutes = [max(0.0, entry.minute) for entry in read]
+    begins: dict[int, float] = {}
+    for segment in flow:
+        begins[segment.leg] = min(segment.start_min, begins.get(segment.leg, segment.start_min))
     found: list[Segment] = []
     for segment in flow:
-        inside = [edge for edge in edges if segment.start_min < edge < segment.end_min]
+        inside = minutes[bisect_right(minutes, segment.start_min) : bisect_left(minutes, segment.end_min)]
         for low, high in pairwise(sorted({segment.start_min, segment.end_min, *inside})):
-            begin = min(each.start_min for each in flow if each.leg == segment.leg)
-            before = [
-                entry
-                for entry in read
-                if begin - _NEAR_MIN <= max(0.0, entry.minute) <= low + _NEAR_MIN
-                and (entry.at != "end" or entry.leg == segment.leg)
-            ]
-            value = before[-1].flow_l_per_min if before else None
+            value = None
+            for place in range(bisect_right(minutes, low + _NEAR_MIN) - 1, -1, -1):
+                if minutes[place] < begins[segment.leg] - _NEAR_MIN:
+                    break
+                if read[place].at != "end" or read[place].leg == segment.leg:
+                    value = read[place].flow_l_per_min
+                    break
             drawn = segment.flow_l_per_min if value is None else value
             found.append(Segment(low, high, segment.leg, drawn, segment.asks))
     return tuple(found)

@@ -23,7 +23,7 @@ from typing import Final, Literal
 
 from planner.afterwards.turns import Gauged
 from planner.cylinders.measured import Measured, measure
-from planner.flow.demand import Flow, litres, rest, until
+from planner.flow.demand import Flow, between, litres
 from planner.gas import contents
 
 Verdict = Literal["as_planned", "faster", "slower", "cannot_tell"]
@@ -99,14 +99,6 @@ class Stretch:
         return fsum(part.highest_l for part in self.parts)
 
     @property
-    def excess_l_per_min(self) -> float:
-        """By how much the flow may be above the planned one, never below 0, as the water capacities are reckoned.
-
-        It goes with the litres of the plan, which are reckoned with the same capacities.
-        """
-        return max(0.0, (fsum(part.highest_same_l for part in self.parts) - self.planned_l) / self.minutes)
-
-    @property
     def leak_that_shows_l_per_min(self) -> float:
         """A leak that would be called faster in about 95 cases of 100, where nothing else is off; L/min.
 
@@ -122,12 +114,6 @@ class Stretch:
     def verdict(self) -> Verdict:
         """How use and plan compare."""
         return verdict(self.lowest_l, self.highest_l, self.planned_l, half_shows=self.half_shows)
-
-    @property
-    def tells(self) -> bool:
-        """True where the gauges tell the flow well enough to reckon with it, be it as planned or not."""
-        planned = self.planned_l > _NOISE_L
-        return self.verdict in ("faster", "slower") or (self.verdict == "as_planned" and planned)
 
     @property
     def agrees_with_written(self) -> bool:
@@ -150,7 +136,7 @@ def verdict(lowest_l: float, highest_l: float, planned_l: float, *, half_shows: 
 
 def drawn_l(flow: Flow, start_min: float, end_min: float) -> float:
     """Litres of a flow between two minutes."""
-    return litres(until(rest(flow, start_min), end_min))
+    return litres(between(flow, start_min, end_min))
 
 
 def stretches_of(whole: Gauged, planned: Flow, written: Flow | None) -> list[Stretch]:
@@ -172,11 +158,20 @@ def stretches_of(whole: Gauged, planned: Flow, written: Flow | None) -> list[Str
 def overall(whole: Gauged, planned: Flow, written: Flow | None) -> Stretch | None:
     """The longest stretch of a supply: what single ones cannot show may show over all of them. None without any."""
     minutes = whole.minutes
-    longest = sorted(
-        ((start, end) for start in minutes for end in minutes if end > start), key=lambda span: span[0] - span[1]
-    )
-    found = (_stretch(whole, start, end, planned, written) for start, end in longest)
-    return next((stretch for stretch in found if stretch is not None), None)
+    best: tuple[float, float] | None = None
+    for start in minutes:
+        if best is not None and minutes[-1] - start <= best[1] - best[0]:
+            break
+        ends = (end for end in reversed(minutes) if end > start and (best is None or end - start > best[1] - best[0]))
+        end = next((end for end in ends if _known(whole, start, end)), None)
+        best = best if end is None else (start, end)
+    return None if best is None else _stretch(whole, *best, planned, written)
+
+
+def _known(whole: Gauged, start: float, end: float) -> bool:
+    """True where the gauge of every cylinder that may have been in use is known at both minutes."""
+    labels = whole.involved(start, end)
+    return bool(labels) and all(whole.at(label, at) is not None for label in labels for at in (start, end))
 
 
 def _stretch(whole: Gauged, start: float, end: float, planned: Flow, written: Flow | None) -> Stretch | None:
@@ -192,7 +187,7 @@ def _stretch(whole: Gauged, start: float, end: float, planned: Flow, written: Fl
         return None
     planned_l = drawn_l(planned, start, end)
     shows = _half_shows(parts, planned_l)
-    stretch = Stretch(
+    return Stretch(
         supply=whole.supply.name,
         parts=tuple(parts),
         from_min=start,
@@ -201,10 +196,15 @@ def _stretch(whole: Gauged, start: float, end: float, planned: Flow, written: Fl
         written_l=None if written is None else drawn_l(written, start, end),
         half_shows=shows,
     )
+
+
+def watched(stretch: Stretch, whole: Gauged) -> Stretch:
+    """The same with for how long to watch, where its gauge cannot tell yet."""
     if stretch.verdict != "cannot_tell":
         return stretch
     until_kpa = whole.policy.change_over_at_kpa + whole.policy.gauge_allowance_kpa
-    return replace(stretch, watch_min=watch_min(parts[-1].measured, planned_l / (end - start), until_kpa))
+    flow = stretch.planned_l / stretch.minutes
+    return replace(stretch, watch_min=watch_min(stretch.parts[-1].measured, flow, until_kpa))
 
 
 def _half_shows(parts: list[Part], planned_l: float) -> bool:

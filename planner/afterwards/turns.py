@@ -8,12 +8,14 @@ in use, when it was in use is not known, only between which readings.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from math import inf
 
 from planner.afterwards.logbook import Entry, Logbook
+from planner.constants import REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.gauge_doubt import Reading, doubt_between, half_division_kpa, water_capacities_l
 from planner.cylinders.measured import Measured, Readings, measure
 from planner.model import Cylinder, Policy, Supply, Trip
@@ -64,13 +66,10 @@ class Gauged:
     def at(self, label: str, minute: float) -> Reading | None:
         """What the gauge of a cylinder showed at a minute; None where it was not read while it stayed the same."""
         found = self.readings.get(label, [])
-        exact = [reading for reading in found if abs(reading.minute - minute) < _NEAR_MIN]
-        if exact:
-            return exact[-1]
-        before = [reading for reading in found if reading.minute < minute]
-        if before and not self._may_be_used(label, before[-1].minute, minute):
-            return before[-1]
-        after = [reading for reading in found if reading.minute > minute]
+        place = bisect_right(found, minute + _NEAR_MIN, key=_minute)
+        before, after = found[max(0, place - 1) : place], found[place : place + 1]
+        if before and (before[0].minute > minute - _NEAR_MIN or not self._may_be_used(label, before[0].minute, minute)):
+            return before[0]
         if after and not self._may_be_used(label, minute, after[0].minute):
             return after[0]
         return None
@@ -97,6 +96,10 @@ class Gauged:
     def between(self, label: str, first: Reading, second: Reading, minutes: tuple[float, float]) -> Measured:
         """What a cylinder gave between two readings, which hold for two minutes."""
         return measured_between(self.cylinders(label), self.policy, first, second, minutes)
+
+
+def _minute(reading: Reading) -> float:
+    return reading.minute
 
 
 def cylinders_of(supply: Supply, label: str) -> tuple[Cylinder, ...]:
@@ -129,15 +132,26 @@ def measured_between(
     """
     start, end = (first.minute, second.minute) if minutes is None else minutes
     doubt = doubt_between(cylinders, policy, replace(first, minute=start), replace(second, minute=end))
-    readings = Readings(
-        from_gauge_kpa=first.gauge_kpa,
-        to_gauge_kpa=second.gauge_kpa,
-        minutes=end - start,
-        water_capacity_l=water_capacities_l(cylinders)[0],
-        from_degc=first.temperature_degc,
-        to_degc=second.temperature_degc,
+    capacity = water_capacities_l(cylinders)[0]
+
+    def found(first_degc: float | None, second_degc: float | None) -> Measured:
+        return measure(
+            Readings(first.gauge_kpa, second.gauge_kpa, end - start, capacity, first_degc, second_degc), doubt
+        )
+
+    as_known = found(first.temperature_degc, second.temperature_degc)
+    (first_cold, first_warm), (second_cold, second_warm) = first.degc_between, second.degc_between
+    if (first_cold, second_cold) == (first_warm, second_warm):
+        return as_known
+    least, most = found(first_warm, second_cold), found(first_cold, second_warm)
+    return replace(
+        as_known,
+        lowest_l_per_min=min(as_known.lowest_l_per_min, least.lowest_l_per_min),
+        highest_l_per_min=max(as_known.highest_l_per_min, most.highest_l_per_min),
+        highest_same_capacity_l_per_min=max(
+            as_known.highest_same_capacity_l_per_min, most.highest_same_capacity_l_per_min
+        ),
     )
-    return measure(readings, doubt)
 
 
 def gauged(plan: Plan, log: Logbook) -> dict[str, Gauged]:
@@ -145,41 +159,85 @@ def gauged(plan: Plan, log: Logbook) -> dict[str, Gauged]:
     found = {}
     for name, supply in plan.trip.supplies.items():
         if supply.kind in ("cylinders", "manifold") and labels_of(supply):
-            readings = _readings(plan.trip, supply, log)
+            readings = readings_of(plan.trip, supply, log)
             whole = Gauged(supply, plan.trip.policy, readings)
             turns = _turns(plan, whole, [entry for entry in log.entries if entry.supply == name])
             found[name] = _with_unlogged(Gauged(supply, plan.trip.policy, readings, turns))
     return found
 
 
-def _readings(trip: Trip, supply: Supply, log: Logbook) -> dict[str, list[Reading]]:
+def readings_of(trip: Trip, supply: Supply, log: Logbook) -> dict[str, list[Reading]]:
+    """What was read of each cylinder, in the order of time, each reading with what its temperature may be.
+
+    The temperature of the profile stands for departure, and for later until the log gives another.
+    """
     found: dict[str, list[Reading]] = {}
-    for entry in log.entries:
-        if entry.supply == supply.name and entry.cylinder is not None and entry.gauge_kpa is not None:
-            minute = max(0.0, entry.minute)
-            read = Reading(minute, entry.gauge_kpa, entry.read_to_kpa, entry.temperature_degc, entry.to_the_minute)
-            found.setdefault(entry.cylinder, []).append(read)
+    entries = [entry for entry in log.entries if entry.supply == supply.name]
+    given = supply.temperature_degc
+    if given is None:
+        given = next((entry.temperature_degc for entry in entries if entry.temperature_degc is not None), None)
     for label in labels_of(supply):
-        if not any(reading.minute <= 0.0 for reading in found.get(label, ())):
-            at_departure = departure_reading(trip, supply, label)
-            if at_departure is not None:
-                found.setdefault(label, []).insert(0, at_departure)
-    if log.closing is not None:
-        for last in log.closing.last:
-            if last.supply == supply.name:
-                read = Reading(
-                    log.closing.minute,
-                    last.gauge_kpa,
-                    last.read_to_kpa,
-                    last.temperature_degc,
-                    log.closing.to_the_minute,
-                )
-                found.setdefault(last.cylinder, []).append(read)
+        at_departure = departure_reading(trip, supply, label, given)
+        if at_departure is not None and not any(each.cylinder == label and _at_departure(each) for each in entries):
+            found[label] = [at_departure]
+    for entry in entries:
+        if entry.temperature_degc is not None:
+            given = entry.temperature_degc
+        if entry.cylinder is None or entry.gauge_kpa is None:
+            continue
+        degc, between = _degc(entry.temperature_degc, given, supply.coldest_degc)
+        if entry.temperature_degc is None and entry.minute <= 0.0:
+            degc, between = _departure_degc(supply, entry.cylinder, given)
+        read = Reading(
+            max(0.0, entry.minute), entry.gauge_kpa, entry.read_to_kpa, degc, entry.to_the_minute, between, entry.where
+        )
+        found.setdefault(entry.cylinder, []).append(read)
+    closing = log.closing
+    for last in () if closing is None else closing.last:
+        if closing is not None and last.supply == supply.name:
+            told = last.temperature_degc
+            degc, between = _degc(told, given if told is None else told, supply.coldest_degc)
+            read = Reading(
+                closing.minute, last.gauge_kpa, last.read_to_kpa, degc, closing.to_the_minute, between, last.where
+            )
+            found.setdefault(last.cylinder, []).append(read)
     return found
 
 
-def departure_reading(trip: Trip, supply: Supply, label: str) -> Reading | None:
-    """The reading of the profile, as that of departure.
+def _at_departure(entry: Entry) -> bool:
+    return entry.gauge_kpa is not None and entry.minute <= 0.0
+
+
+Degc = tuple[float | None, tuple[float, float] | None]
+
+
+def _departure_degc(supply: Supply, label: str, first_given: float | None) -> Degc:
+    """The temperature of a reading at departure: the profile's, else as of any reading without its own."""
+    cylinder = min(cylinders_of(supply, label), key=lambda each: each.gauge_kpa)
+    told = cylinder.temperature_degc if cylinder.temperature_degc is not None else supply.temperature_degc
+    if told is None and first_given is not None:
+        between = _degc(None, first_given, supply.coldest_degc)[1]
+        return REFERENCE_TEMPERATURE_DEGC, between
+    return _degc(told, told, supply.coldest_degc)
+
+
+def _degc(told: float | None, given: float | None, coldest: float | None) -> Degc:
+    """The temperature of a reading as far as it is known, and between what it may be.
+
+    Without its own it may be anything from the colder of the last one given and `coldest` to the warmer of the last
+    one given and 21.1 degC.
+    """
+    if told is not None:
+        return told, (told, told)
+    if given is None and coldest is None:
+        return None, None
+    known = REFERENCE_TEMPERATURE_DEGC if given is None else given
+    cold = min(known, known if coldest is None else coldest)
+    return known, (cold, max(known, REFERENCE_TEMPERATURE_DEGC))
+
+
+def departure_reading(trip: Trip, supply: Supply, label: str, first_given_degc: float | None = None) -> Reading | None:
+    """The reading of the profile, as that of departure; `first_given_degc` is the first temperature of the log.
 
     Of a store only where it is known to have been read before departure, for a store is written anew after each trip.
     """
@@ -188,8 +246,8 @@ def departure_reading(trip: Trip, supply: Supply, label: str) -> Reading | None:
         known = trip.departs is not None and cylinder.checked is not None
         if not known or cylinder.checked > trip.departs:  # type: ignore[operator]
             return None
-    degc = cylinder.temperature_degc if cylinder.temperature_degc is not None else supply.temperature_degc
-    return Reading(0.0, cylinder.gauge_kpa, half_division_kpa(trip.policy.pressure_unit), degc)
+    degc, between = _departure_degc(supply, label, first_given_degc)
+    return Reading(0.0, cylinder.gauge_kpa, half_division_kpa(trip.policy.pressure_unit), degc, degc_range=between)
 
 
 def _turns(plan: Plan, whole: Gauged, entries: Sequence[Entry]) -> tuple[InUse, ...]:

@@ -10,6 +10,7 @@ from typing import Final
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
 from planner.cylinders.measured import Doubt
 from planner.model import Cylinder, Policy
+from planner.problems import NOWHERE, Position
 from planner.trade.catalog import find_size
 
 HALF_DIVISION_PSI: Final = 50.0
@@ -26,13 +27,24 @@ TO_THE_MINUTE_MIN: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One reading of one gauge: kPa as indicated, and how closely it was read, to either side."""
+    """One reading of one gauge: kPa as indicated, and how closely it was read, to either side.
+
+    `temperature_degc` is that of the gas as far as it is known: as given, else the last given before. `degc_range` is
+    between what it may be; None where nothing is known of it.
+    """
 
     minute: float
     gauge_kpa: float
     read_to_kpa: float
     temperature_degc: float | None = None
     to_the_minute: bool = True
+    degc_range: tuple[float, float] | None = None
+    where: Position = NOWHERE
+
+    @property
+    def degc_between(self) -> tuple[float | None, float | None]:
+        """The lowest and the highest that the temperature of the gas may be; None where nothing is known."""
+        return self.degc_range or (self.temperature_degc, self.temperature_degc)
 
 
 def half_division_kpa(unit: str) -> float:

@@ -7,7 +7,7 @@ from itertools import pairwise
 from planner import figures
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.schedule import real_bounds
-from planner.afterwards.turns import cylinders_of, departure_reading, labels_of, measured_between
+from planner.afterwards.turns import cylinders_of, labels_of, measured_between, readings_of
 from planner.cylinders.gauge_doubt import Reading
 from planner.model import Supply
 from planner.problems import NOWHERE, Position, Problem
@@ -44,34 +44,18 @@ def _rising(plan: Plan, log: Logbook) -> list[Problem]:
     found = []
     for supply in plan.trip.supplies.values():
         if supply.kind in ("cylinders", "manifold"):
+            readings = readings_of(plan.trip, supply, log)
             for label in labels_of(supply):
-                found += _rising_one(plan, log, supply, label)
+                found += _rising_one(plan, log, supply, label, readings.get(label, []))
     return found
 
 
-def _rising_one(plan: Plan, log: Logbook, supply: Supply, label: str) -> list[Problem]:
+def _rising_one(plan: Plan, log: Logbook, supply: Supply, label: str, readings: list[Reading]) -> list[Problem]:
     """Readings of one cylinder that show more gas than the one before, whatever the gauge was off by."""
-    readings: list[tuple[Reading, Position]] = [
-        (
-            Reading(entry.minute, entry.gauge_kpa, entry.read_to_kpa, entry.temperature_degc, entry.to_the_minute),
-            entry.where,
-        )
-        for entry in log.entries
-        if entry.supply == supply.name and entry.cylinder == label and entry.gauge_kpa is not None
-    ]
-    if log.closing is not None:
-        readings += [
-            (Reading(log.closing.minute, last.gauge_kpa, last.read_to_kpa, last.temperature_degc), last.where)
-            for last in log.closing.last
-            if last.supply == supply.name and last.cylinder == label
-        ]
-    if readings and readings[0][0].minute > 0.0:
-        at_departure = departure_reading(plan.trip, supply, label)
-        if at_departure is not None:
-            readings.insert(0, (at_departure, NOWHERE))
     unit = plan.trip.policy.pressure_unit
     found = []
-    for (first, known), (second, where) in pairwise(readings):
+    for first, second in pairwise(readings):
+        known, where = first.where, second.where
         if _rises(plan, supply, label, first, second):
             before = figures.gauge_read(first.gauge_kpa, unit)
             said = "in the profile" if known == NOWHERE else f"on line {known.line}" if known.line else "before"

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from planner import figures
+from planner.afterwards.answers import Answer
 from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.afterwards.stretches import SET_FLOW_WITHIN, Stretch
@@ -22,7 +23,13 @@ VERDICTS: Final = {
     "slower": "SLOWER",
     "cannot_tell": "cannot tell",
 }
-BASES: Final = {"planned": "as planned", "written": "as written in the log", "measured": "as measured"}
+BASES: Final = {
+    "planned": "as planned",
+    "written": "as written in the log",
+    "measured": "as measured",
+    "at_most": "at the most that the gauges allow",
+    "late": "at the most, and as late as the log allows",
+}
 LOOK: Final = (
     "Look at the patient, then follow the oxygen back to the cylinder: supply shut, hose off or kinked, mask or tube "
     "off, another cylinder in use?"
@@ -67,30 +74,81 @@ def headline(found: Comparison) -> str:
     """One line that leads everything."""
     verdicts = {stretch.verdict for stretch in (*found.stretches, *found.overall)}
     over = found.log.closing is not None
+    act = any(answer.verdict == "act" for answer in found.answers)
     if "slower" in verdicts:
         also = ", at other times more" if "faster" in verdicts else ""
         if over:
             return f"LESS OXYGEN WAS USED THAN PLANNED{also}. Find out why before the next trip."
-        return f"LOOK AT THE PATIENT FIRST - less oxygen is used than planned{also}."
-    if not found.holds:
-        more = "more oxygen is used than planned, and " if "faster" in verdicts else ""
+        then = " Then ACT: the rest of the trip does not hold." if act else ""
+        return f"LOOK AT THE PATIENT FIRST - less oxygen is used than planned{also}.{then}"
+    more = "more oxygen is used than planned, and " if "faster" in verdicts else ""
+    if act:
         return f"ACT - {more}the rest of the trip does not hold."
+    if not found.holds:
+        return f"ACT - {more}the rest of the trip is no-go: its oxygen lasts, but what the plan asks for is lacking."
     if "faster" in verdicts:
         if over:
             return "MORE OXYGEN WAS USED THAN PLANNED. Find out why before the next trip."
         return "ACT - more oxygen is used than planned."
+    unsure = [answer for answer in found.answers if answer.verdict == "cannot-tell"]
+    if unsure:
+        return f"CANNOT TELL whether the rest of the trip holds - {_again(found, unsure)}."
     if not found.stretches:
         return "NO COMPARISON YET - it takes two readings of a cylinder."
     if "as_planned" not in verdicts:
-        return "THE GAUGES CANNOT TELL - neither as planned nor otherwise."
+        rest = "" if over else " The rest of the trip holds at the most that they allow."
+        return f"THE GAUGES CANNOT TELL - neither as planned nor otherwise.{rest}"
     return "AS PLANNED - " + ("the trip used what was planned." if over else "and the rest of the trip holds.")
+
+
+def _again(found: Comparison, unsure: list[Answer]) -> str:
+    """What to read by when, the earliest first: `read cart again by 52 min (15:02)`."""
+    if all(answer.which_leg for answer in unsure):
+        return "write in which leg it was read"
+    first = min(unsure, key=lambda answer: answer.read_again_by_min or 0.0)
+    names = ", ".join(answer.supply for answer in unsure)
+    again = "" if first.unread else "again "
+    minute = first.read_again_by_min
+    now = minute is None or minute <= found.now_min + 0.5
+    return f"read {names} {again}" + ("NOW" if now else f"by {_minute(found, minute or 0.0)}")
 
 
 def _head(found: Comparison) -> list[str]:
     trip = found.plan.trip
     name = trip.name if trip.reference is None else f"{trip.name} ({trip.reference})"
     what = "last reading" if found.log.closing is None else "last gauges"
-    return [*wrap(headline(found)), *wrap(f"Trip: {name}; {what} at {_minute(found, found.now_min)}")]
+    lines = wrap(headline(found))
+    for text in measured_texts(found):
+        lines += wrap(text)
+    lines += wrap(f"Trip: {name}; {what} at {_minute(found, found.now_min)}")
+    return [*lines, *wrap(assumed_text(found))] if found.rests else lines
+
+
+def measured_texts(found: Comparison) -> list[str]:
+    """The flow that was measured last of each supply, beside the planned one."""
+    texts = []
+    for supply, stretch in {stretch.supply: stretch for stretch in found.stretches}.items():
+        least = figures.flow_down(max(0.0, stretch.lowest_l) / stretch.minutes).removesuffix(" L/min")
+        most = figures.flow_up(max(0.0, stretch.highest_l) / stretch.minutes)
+        planned = figures.flow_up(stretch.planned_l / stretch.minutes)
+        between = f"{figures.minutes_down(stretch.from_min)} to {_minute(found, stretch.to_min)}"
+        texts.append(f"Measured on {supply}, {between}: {least} to {most}, planned {planned}.")
+    return texts
+
+
+def assumed_text(found: Comparison) -> str:
+    """The leg and the minutes to go that the rest is reckoned with."""
+    bounds, now = found.bounds_min, found.now_min
+    legs = found.plan.trip.legs
+    number = next((n for n, end in enumerate(bounds[1:]) if end > now + 1e-9), len(legs) - 1)
+    to_go = figures.minutes_up(bounds[-1] - now)
+    in_leg = figures.minutes_up(bounds[number + 1] - now)
+    text = f"Assumed: in leg {number + 1} ({legs[number].name}) with {in_leg} of it to go, {to_go} to the end."
+    late = next((rest for rest in found.rests if rest.basis == "late"), None)
+    if late is not None:
+        most = figures.minutes_up(sum(leg.total_min for leg in late.plan.trip.legs))
+        text += f" The log does not say so; as late as it allows, {most} are to go. Write `leg:` beside each reading."
+    return text
 
 
 def steps(found: Comparison) -> list[str]:
@@ -101,8 +159,31 @@ def steps(found: Comparison) -> list[str]:
     look, leak = (LOOK_BACK, LEAK_BACK) if over else (LOOK, LEAK)
     told = [f"{_alert(found, stretch)} {look}{_written(stretch)}" for stretch in _worst(slower)]
     told += [f"{_alert(found, stretch)} {leak}{_written(stretch)}" for stretch in _worst(faster)]
-    told += [_act(found, rest, rest.act_by_min) for rest in found.rests if rest.act_by_min is not None]
+    told += [
+        _act(found, rest, rest.act_by_min)
+        for rest in found.rests
+        if rest.act_by_min is not None and rest.basis not in ("at_most", "late")
+    ]
+    told += [_cannot_tell(found, answer) for answer in found.answers if answer.verdict == "cannot-tell"]
     return told if over else [*told, *_watch(found)]
+
+
+def _cannot_tell(found: Comparison, answer: Answer) -> str:
+    """What is not known of a supply, and until when it can be found out."""
+    if answer.unread:
+        return f"{answer.supply}: drawn on since departure and never read. Read its gauge NOW."
+    lasts = f"until {_minute(found, answer.lasts_min)}" if answer.lasts_min is not None else "too short"
+    if answer.which_leg:
+        return (
+            f"{answer.supply}: it holds, unless the trip is as late as the log allows: then it lasts {lasts}. Write "
+            "`leg:` with the leg in which it was last read."
+        )
+    minute = answer.read_again_by_min or found.now_min
+    by = "NOW" if minute <= found.now_min + 0.5 else f"by {_minute(found, minute)}"
+    return (
+        f"{answer.supply}: as planned it lasts to the end, at the most that its gauge allows {lasts}. Read it again "
+        f"{by}: then there is still time to act."
+    )
 
 
 def _worst(stretches: list[Stretch]) -> list[Stretch]:
@@ -136,7 +217,7 @@ def _act(found: Comparison, rest: Rest, by_min: float) -> str:
 def mends(rest: Rest) -> str:
     """What would mend a rest that does not hold, in the words of its plan, which counts from the last reading on."""
     reasons = words.reasons(rest.plan)
-    if not reasons or rest.basis == "measured":
+    if not reasons or rest.basis not in ("planned", "written"):
         return "Find and stop what uses more; else fetch a cylinder, or shorten the way."
     first = reasons[0]
     others = len(reasons) - 1
@@ -229,20 +310,30 @@ def _rest(found: Comparison) -> list[str]:
     lines = wrap(f"The rest of the trip, from {now} on, planned again with these readings:")
     for rest in found.rests:
         lines += wrap(rest_sentence(found, rest), "  ", "    ")
-    if all(rest.basis != "measured" for rest in found.rests):
-        lines += wrap("as measured: the gauges cannot tell yet.", "  ", "    ")
+    for text in unseen_texts(found):
+        lines += wrap(text, "  ")
     return lines
+
+
+def unseen_texts(found: Comparison) -> Iterator[str]:
+    """From when on a leak cannot have been seen, for each supply that was read."""
+    for answer in found.answers:
+        if answer.unseen_from_min is not None:
+            since = _minute(found, answer.unseen_from_min)
+            yield f"{answer.supply}: a leak that began after {since}, the last reading but one, cannot be seen."
 
 
 def rest_sentence(found: Comparison, rest: Rest) -> str:
     """One way to reckon the rest: whether it holds, and until when oxygen lasts."""
     text = f"{BASES[rest.basis]}: "
     extra = [f"{supply} +{figures.flow_up(flow)}" for supply, flow in rest.extra_l_per_min.items() if flow > 0.0]
-    if rest.basis == "measured":
-        if not extra:
-            return f"{text}not above plan, which stands."
-        text += f"at most {' and '.join(extra)}: " + ("lasts to the end" if rest.holds else "DOES NOT LAST")
-        text += ", reserve kept" if rest.reserve_kept else ", but not with its reserve" if rest.holds else ""
+    if rest.basis not in ("planned", "written"):
+        more = f"{' and '.join(extra)}: " if extra else "not above plan: "
+        text += more + ("lasts to the end" if rest.holds else "DOES NOT LAST")
+        if rest.reserve_kept:
+            text += ", with what the plan asks for"
+        elif rest.holds:
+            text += ", but not with what the plan asks for"
     else:
         text += words.verdict(rest.plan)
     for supply, minute in rest.lasts_min.items():

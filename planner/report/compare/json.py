@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
+from planner.afterwards.answers import Answer
 from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.afterwards.stretches import Stretch
 from planner.constants import KPA_PER_PSI
-from planner.report.compare.compare import CONFIDENCE, confidence_text, headline, missing_texts, steps
+from planner.report.compare.compare import (
+    CONFIDENCE,
+    assumed_text,
+    confidence_text,
+    headline,
+    measured_texts,
+    missing_texts,
+    steps,
+)
 
 FORMAT = 1
 
@@ -29,7 +38,10 @@ def compare_result(found: Comparison) -> dict[str, Any]:
         "legs_end_min": list(found.bounds_min[1:]),
         "stretches": [_stretch(stretch) for stretch in found.stretches],
         "overall": [_stretch(stretch) for stretch in found.overall],
-        "rest": [_rest(rest) for rest in found.rests],
+        "measured": measured_texts(found),
+        "assumed": assumed_text(found) if found.rests else None,
+        "rest": [_answer(answer) for answer in found.answers],
+        "rest_planned": [_rest(rest) for rest in found.rests],
         "closed": {
             "given": found.log.closing is not None,
             "complete": found.log.closing is not None and not found.missing,
@@ -76,6 +88,19 @@ def _stretch(stretch: Stretch) -> dict[str, Any]:
         "agrees_with_log": stretch.agrees_with_written,
         "watch_min": stretch.watch_min,
         "leak_that_shows_l_per_min": stretch.leak_that_shows_l_per_min,
+    }
+
+
+def _answer(answer: Answer) -> dict[str, Any]:
+    return {
+        "supply": answer.supply,
+        "verdict": answer.verdict,
+        "holds": answer.holds,
+        "lasts_min": answer.lasts_min,
+        "read_again_by_min": answer.read_again_by_min,
+        "unread": answer.unread,
+        "which_leg": answer.which_leg,
+        "unseen_from_min": answer.unseen_from_min,
     }
 
 

@@ -1,0 +1,136 @@
+"""How fast a supply may have been drawn on before its last reading, from every earlier reading to that one.
+
+Between readings the flow is constant, and it may change at each. A reading is the truth within half a division, at its
+temperature. So from each earlier reading to the last one
+
+    fall = sum over the cylinders of contents(first gauge) - contents(last gauge), give or take half a division each
+    excess = fall / time between - (what was planned or logged, whichever is more) / time between
+
+with a lower and an upper end. The longest of them tells little of what began on the way, the shortest is the least
+exact: all of them count. What began after the last reading but one cannot be seen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import fsum
+from typing import Final
+
+from planner.afterwards.turns import Gauged
+from planner.constants import REFERENCE_TEMPERATURE_DEGC
+from planner.cylinders.gauge_doubt import TO_THE_MINUTE_MIN, Reading
+from planner.flow.demand import Flow, between, litres
+from planner.gas import contents
+
+SHORTEST_MIN: Final = 5.0
+"""Over less time than this one division is a flow of several litres a minute: the upper end of so short a fall counts
+only where nothing longer is known, or where its lower end is above plan (by decision)."""
+
+LONG_MIN: Final = 10.0
+"""A fall over so many minutes is measured well enough to act on its upper end (by decision)."""
+
+_NEAR_L: Final = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """From one reading of a supply to its last: litres that left it, at least and at most, and what was expected.
+
+    `expected_l` is what was planned or logged for that time, whichever is more. `doubt_min` is how far off the time
+    between may be, to either side.
+    """
+
+    from_min: float
+    to_min: float
+    lowest_l: float
+    highest_l: float
+    expected_l: float
+    doubt_min: float
+
+    @property
+    def minutes(self) -> float:
+        """The time between."""
+        return self.to_min - self.from_min
+
+    @property
+    def least_excess_l_per_min(self) -> float:
+        """The least by which it may have flowed above what was expected; below 0 where it may have flowed less."""
+        return self.lowest_l / (self.minutes + self.doubt_min) - self.expected_l / self.minutes
+
+    @property
+    def most_excess_l_per_min(self) -> float:
+        """The most by which it may have flowed above what was expected."""
+        return self.highest_l / (self.minutes - self.doubt_min) - self.expected_l / self.minutes
+
+    @property
+    def upper_excess_l_per_min(self) -> float:
+        """The same over the time as it was written down: what is acted on."""
+        return (self.highest_l - self.expected_l) / self.minutes
+
+    @property
+    def exceeds(self) -> bool:
+        """True where more left than was planned and logged, whatever the readings were off by."""
+        return self.least_excess_l_per_min * self.minutes > _NEAR_L
+
+
+def falls_of(whole: Gauged, planned: Flow, written: Flow | None) -> list[Fall]:
+    """Every fall of a supply that ends at the last reading to which one is known, the longest first."""
+    minutes = whole.minutes
+    for place in range(len(minutes) - 1, 0, -1):
+        found = [
+            fall
+            for start in minutes[:place]
+            if (fall := _fall(whole, start, minutes[place], planned, written)) is not None
+        ]
+        if found:
+            return found
+    return []
+
+
+def act_excess_l_per_min(falls: list[Fall]) -> float:
+    """The most by which a supply that was seen to flow above plan may do so, L/min; 0 where none was seen.
+
+    Shorter falls are left out beside longer ones, for their upper end is far above what flows.
+    """
+    long = [fall for fall in falls if fall.minutes >= LONG_MIN] or falls[:1]
+    return max([fall.upper_excess_l_per_min for fall in long if fall.exceeds], default=0.0)
+
+
+def most_excess_l_per_min(falls: list[Fall]) -> float:
+    """The most by which a supply may flow above plan by all of its falls, L/min; 0 without any."""
+    long = [fall for fall in falls if fall.minutes >= SHORTEST_MIN or fall.exceeds] or falls[:1]
+    return max([0.0, *(fall.most_excess_l_per_min for fall in long)])
+
+
+def _fall(whole: Gauged, start: float, end: float, planned: Flow, written: Flow | None) -> Fall | None:
+    """The fall between two minutes; None where a gauge is not known at one of them."""
+    lowest, highest, doubt = [], [], 0.0
+    for label in whole.involved(start, end):
+        first, second = whole.at(label, start), whole.at(label, end)
+        if first is None or second is None:
+            return None
+        capacity = fsum(cylinder.water_capacity_l for cylinder in whole.cylinders(label))
+        lowest.append(max(0.0, (_least(first) - _most(second)) * capacity))
+        highest.append((_most(first) - _least(second)) * capacity)
+        doubt = max(doubt, TO_THE_MINUTE_MIN * (first.to_the_minute + second.to_the_minute))
+    if not highest:
+        return None
+    expected = litres(between(planned, start, end))
+    if written is not None:
+        expected = max(expected, litres(between(written, start, end)))
+    return Fall(start, end, fsum(lowest), fsum(highest), expected, min(doubt, (end - start) / 2.0))
+
+
+def _least(reading: Reading) -> float:
+    """The least that a cylinder held at a reading, litres for each litre of water capacity."""
+    gauge = max(0.0, reading.gauge_kpa - reading.read_to_kpa)
+    return contents.contents_l(gauge, max(_degc(reading)), 1.0)
+
+
+def _most(reading: Reading) -> float:
+    gauge = min(contents.HIGHEST_GAUGE_KPA, reading.gauge_kpa + reading.read_to_kpa)
+    return contents.contents_l(gauge, min(_degc(reading)), 1.0)
+
+
+def _degc(reading: Reading) -> tuple[float, float]:
+    return reading.degc_range or (REFERENCE_TEMPERATURE_DEGC, REFERENCE_TEMPERATURE_DEGC)

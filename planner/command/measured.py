@@ -127,7 +127,8 @@ def _found(
     fastest = max(measured.highest_same_capacity_l_per_min, planned or 0.0)
     left, minutes = None, 0.0
     if fastest >= (FLOW.low or 0.0):
-        now_in_it = cylinder._replace(gauge_kpa=readings.to_gauge_kpa, temperature_degc=readings.to_degc)
+        least_kpa = max(0.0, readings.to_gauge_kpa - measured.doubt.second_reading_kpa)
+        now_in_it = cylinder._replace(gauge_kpa=least_kpa, temperature_degc=readings.to_degc)
         left = lasting(now_in_it, fastest, policy)
         minutes = left.usable_l / flow_as_printed(fastest)
     moment = read_at or now.moment

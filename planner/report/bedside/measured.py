@@ -28,8 +28,9 @@ LOOK: Final = "Look at the patient first: supply shut, hose off, tube blocked, a
 class MeasuredFlow:
     """A measured flow and what surrounds it.
 
-    `left` is how long the cylinder lasts from the second reading at the end that runs out first, None where the
-    gauge says nothing of a flow. `planned_l_per_min` is the planned flow to compare with, where one is known.
+    `left` is how long the cylinder lasts at the end that runs out first, from the least that the second reading may
+    mean, None where the gauge says nothing of a flow. `planned_l_per_min` is the planned flow to compare with, where
+    one is known.
     `watch_flow_l_per_min` is the steady flow for which `watch_min` (from the first reading) was sought; `watch_min`
     None: the cylinder would be down to change-over before. The two `..._given` tell what was typed, not assumed.
     """
@@ -225,13 +226,22 @@ def _watch(found: MeasuredFlow) -> list[str]:
     )
 
 
+def _least(found: MeasuredFlow) -> str:
+    """The least that the gauge may stand at by the second reading."""
+    readings = found.measured.readings
+    return figures.gauge_read(max(0.0, readings.to_gauge_kpa - found.measured.doubt.second_reading_kpa), found.unit)
+
+
 def _left(found: MeasuredFlow) -> list[str]:
     if found.left is None or found.ends is None:
         return []
     left, unit = found.left, found.unit
     change = figures.gauge_up(left.change_over_at_kpa, unit)
     if left.usable_l == 0.0:
-        return wrap(f"Nothing is usable in this cylinder, with {change} as change-over. Change it now.")
+        return wrap(
+            f"Nothing is surely usable in this cylinder: it may be at {_least(found)}, with {change} as change-over. "
+            "Change it now."
+        )
     high = found.measured.highest_same_capacity_l_per_min
     if left.flow_l_per_min > high:
         why = "the planned flow, which is above the highest that was measured"
@@ -243,5 +253,6 @@ def _left(found: MeasuredFlow) -> list[str]:
     minutes = figures.minutes_at(left.usable_l, left.flow_l_per_min)
     return wrap(
         f"This cylinder: {minutes} left, until {until}, down to {change}: "
-        f"{figures.supply_l(left.usable_l)} usable at {figures.flow_up(left.flow_l_per_min)}, {why}."
+        f"{figures.supply_l(left.usable_l)} usable, for it may be at {_least(found)}; at "
+        f"{figures.flow_up(left.flow_l_per_min)}, {why}."
     )

@@ -35,7 +35,8 @@ def compare_trip(trip: str, readings: str, *, formats: Sequence[str], close: boo
             say(printable(str(problem)), err=True)
         number = len(error.problems)
         where = ", ".join(dict.fromkeys(problem.file or trip for problem in error.problems))
-        say(f"{printable(where)}: {number} problem{'s' * (number != 1)}, nothing compared or closed.", err=True)
+        nothing = "closed" if all(each.code == "not_closed" for each in error.problems) else "compared or closed"
+        say(f"{printable(where)}: {number} problem{'s' * (number != 1)}, nothing {nothing}.", err=True)
         return PROBLEMS
     except OutputError as error:
         say(printable(str(error)), err=True)
@@ -45,20 +46,24 @@ def compare_trip(trip: str, readings: str, *, formats: Sequence[str], close: boo
 def _compare(trip: str, readings: str, *, formats: Sequence[str], close: bool, changes: Sequence[str]) -> int:
     made = plan(read_trip(trip, changes))
     found = compare(made, read_readings(readings, made))
+    if "text" in formats:
+        say(compare_text(found), nl=False, err="json" in formats)
+    result = compare_result(found) if "json" in formats else None
     written: list[Written] = []
-    if close:
-        refusal = closing_problems(found)
-        if refusal:
-            raise ProblemsError(refusal)
-        written = close_trip(found)
-    if "json" in formats:
-        result = compare_result(found)
-        result["closed"]["written"] = [_written_result(each) for each in written] if close else None
-        say(json.dumps(result, allow_nan=False))
+    try:
+        if close:
+            refusal = closing_problems(found)
+            if refusal:
+                raise ProblemsError(refusal)
+            written = close_trip(found)
+    finally:  # the comparison is told whatever becomes of the store
+        if result is not None:
+            result["closed"]["written"] = [_written_result(each) for each in written] if close else None
+            say(json.dumps(result, allow_nan=False))
     if "text" in formats:
         lines = [line for each in _closed_texts(found, written, close=close) for line in wrap(each)]
-        text = compare_text(found) + ("\n" + "\n".join(printable(line) for line in lines) + "\n" if lines else "")
-        say(text, nl=False, err="json" in formats)
+        if lines:
+            say("\n" + "\n".join(printable(line) for line in lines), err="json" in formats)
     return GO if found.as_planned else NO_GO
 
 

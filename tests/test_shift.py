@@ -403,19 +403,41 @@ def test_the_same_store_cylinder_on_two_trips() -> None:
         ("E-03", (1, 3), False),
     ]
     text = sheet(ShiftResult(made, (), None, "", False, found))
-    assert (text.go, text.why) == (False, "1 cylinder of the store on two trips at once")
-    assert text.alarms[0].startswith("Cylinder E-01 (US-E) of the store is on trips 1, 2, which are out at the same")
-    assert any(note.startswith("Cylinder E-03 (US-E) of the store is on trips 1, 3, one after") for note in text.notes)
+    assert (text.go, text.why) == (False, "1 cylinder on two trips at once")
+    assert text.alarms[0].startswith("Cylinder E-01 (US-E) is on trips 1, 2, which are out at the same")
+    assert any(note.startswith("Cylinder E-03 (US-E) is on trips 1, 3, one after") for note in text.notes)
 
 
-def test_a_label_of_the_own_cart_is_not_one_of_the_store() -> None:
+@pytest.mark.hazard(34)
+def test_one_label_is_one_cylinder_with_or_without_a_store_however_its_size_is_written() -> None:
     mine = replace(wanted("US-E", label="A"), from_store=False)
-    made = shift((need("A", at(8), 30, mine), need("B", at(8), 30, mine)), 0.0)
-    assert taken_twice(made.trips) == ()
-    assert [each.label for each in taken_twice(made.trips, frozenset({("A", "US-E")}))] == ["A"]
+    by_contents = replace(mine, size="680 L at 2015 psi")
+    made = shift((need("A", at(8), 30, mine), need("B", at(8), 30, by_contents)), 0.0)
+    assert [(each.label, each.at_once) for each in taken_twice(made.trips)] == [("A", True)]
+    assert not ShiftResult(made, (), None, "", False, taken_twice(made.trips)).go
     main = replace(mine, fixed=True)
     apart = shift((need("A", at(8), 30, main), need("B", at(8), 30, main)), 0.0)
-    assert taken_twice(apart.trips, frozenset({("A", "US-E")})) == ()
+    assert taken_twice(apart.trips) == ()
+
+
+@pytest.mark.hazard(34)
+def test_in_turn_the_second_trip_has_what_the_first_leaves() -> None:
+    # A cannula at 4 L/min for 60 min takes 240 L out of E-01; the second trip counts on it as it was, then as it is.
+    cart = Supply("cart", "cylinders", cylinders=(cylinder("E-01", 2000), cylinder("E-02", 2000)))
+    first = trip_need(plan(trip([cart], leg(60, CANNULA))._replace(departs=at(8))))
+    left = {one.label: one.left_l for one in first.cylinders}
+    whole = {one.label: one.contents_l for one in first.cylinders}
+    assert whole["E-01"] - (left["E-01"] or 0.0) == pytest.approx(240.0, abs=0.01)
+    assert left["E-02"] == whole["E-02"]
+    made = shift((first, replace(first, departs=at(14))), 0.0)
+    found = taken_twice(made.trips)
+    assert [(each.label, each.at_once, each.counted_on) for each in found] == [
+        ("E-01", False, (2,)),
+        ("E-02", False, ()),
+    ]
+    result = ShiftResult(made, (), None, "", False, found)
+    assert (result.go, sheet(result).why) == (False, "1 cylinder counted on again as if not used")
+    assert ShiftResult(made, (), None, "", True, found).go  # refilled in between
 
 
 def test_a_trip_that_chooses_from_a_store_takes_what_was_chosen() -> None:

@@ -20,7 +20,7 @@ from planner.report.shift.shift import sheet
 from planner.report.summary import printable
 from planner.shift.shift import shift, taken_twice
 from planner.shift.store import against
-from planner.shift.trip import TripNeed, size_of, trip_need
+from planner.shift.trip import TripNeed, trip_need
 
 if TYPE_CHECKING:
     from planner.profile.store import Store
@@ -58,14 +58,13 @@ def shift_trips(trips: Sequence[str], asked: Asked) -> int:
         say(f"No trip of {len(trips)} could be planned; no shift.", err=True)
         return worst(codes)
     made = shift(needs, turnaround_min)
-    in_store = frozenset() if store is None else labels(store)
     result = ShiftResult(
         shift=made,
         unread=unread,
         store=None if store is None else against(store.cylinders, made),
         store_name="" if store is None else store.name or store.file,
         refilled=asked.refilled,
-        twice=taken_twice(made.trips, in_store),
+        twice=taken_twice(made.trips),
         store_fingerprint="" if store is None else store.fingerprint,
     )
     codes.append(GO if result.go else NO_GO)
@@ -95,11 +94,6 @@ def _planned(trips: Sequence[str], asked: Asked) -> list[TripNeed | Unread]:
 
 def _lost(lost: Lost) -> Unread:
     return Unread(str(lost.item), (), "internal error: the process that planned it ended; work this trip out by hand.")
-
-
-def labels(store: Store) -> frozenset[tuple[str, str]]:
-    """Label and size of every cylinder of a store."""
-    return frozenset((cylinder.label, size_of(cylinder)) for cylinder in store.cylinders)
 
 
 def _store(path: str | None) -> tuple[Store | None, list[int]]:

@@ -14,10 +14,11 @@ import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import pairwise
 from typing import Final, Literal
 
 from planner import figures
-from planner.shift.trip import TripNeed, Wanted
+from planner.shift.trip import SAME, TripNeed, Wanted
 
 HAND_BACK_MIN: Final = 30.0
 """Minutes to bring cylinders back to the store, check and tag them, where no turnaround is given. By decision."""
@@ -73,12 +74,16 @@ class SizeNeed:
 
 @dataclass(frozen=True, slots=True)
 class Twice:
-    """A cylinder of a store on more than one trip; `at_once` where two of them are out at the same time."""
+    """A cylinder on more than one trip; `at_once` where two of them are out at the same time.
+
+    `counted_on` are trips that count on more in it than the trip before them leaves.
+    """
 
     label: str
     size: str
     trips: tuple[int, ...]
     at_once: bool
+    counted_on: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,24 +174,29 @@ def over_the_clock(trips: Sequence[Out], *, fixed: bool) -> tuple[tuple[float, i
     return tuple(steps)
 
 
-def taken_twice(trips: Sequence[Out], in_store: frozenset[tuple[str, str]] = frozenset()) -> tuple[Twice, ...]:
-    """Cylinders of a store that are on more than one trip, by label.
+def taken_twice(trips: Sequence[Out]) -> tuple[Twice, ...]:
+    """Cylinders that are on more than one trip, by the label that is written on them; fixed ones stay with a vehicle.
 
-    A cylinder is known by label and size: one that a plan chose from a store, or that bears a label of `in_store`.
+    A label is one cylinder, however its size is written: by its letter on one trip, by its contents on another.
     """
-    users: dict[tuple[str, str], list[Out]] = {}
+    users: dict[str, list[tuple[Out, Wanted]]] = {}
     for out in trips:
-        for key in dict.fromkeys(
-            (cylinder.label, cylinder.size)
-            for cylinder in out.need.cylinders
-            if cylinder.label is not None
-            and not cylinder.fixed
-            and (cylinder.from_store or (cylinder.label, cylinder.size) in in_store)
-        ):
-            users.setdefault(key, []).append(out)
+        mine = {one.label: one for one in out.need.cylinders if one.label is not None and not one.fixed}
+        for label, one in mine.items():
+            users.setdefault(label, []).append((out, one))
     return tuple(
-        Twice(label, size, tuple(out.number for out in found), most_out((out, 1) for out in found).count > 1)
-        for (label, size), found in sorted(users.items())
+        Twice(
+            label,
+            found[0][1].size,
+            tuple(out.number for out, _ in found),
+            most_out((out, 1) for out, _ in found).count > 1,
+            tuple(
+                then[0].number
+                for first, then in pairwise(found)
+                if first[1].left_l is not None and then[1].contents_l > first[1].left_l * SAME
+            ),
+        )
+        for label, found in sorted(users.items())
         if len(found) > 1
     )
 

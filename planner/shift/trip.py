@@ -31,7 +31,8 @@ class Wanted:
     """One cylinder that a trip takes.
 
     `contents_l` is what the plan takes it to hold, as the gauge reads. `full` tells whether that is a full one. `label`
-    is None for one that is still to be drawn; `from_store` marks one that the plan chose from a store.
+    is None for one that is still to be drawn; `from_store` marks one that the plan chose from a store. `left_l` is what
+    the plan leaves in it, None where that is not known.
     """
 
     supply: str
@@ -41,6 +42,7 @@ class Wanted:
     full: bool
     label: str | None = None
     from_store: bool = False
+    left_l: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +154,15 @@ def _listed(plan: SupplyPlan, policy: Policy) -> Iterator[Wanted]:
                 is_full(cylinder, supply, policy),
                 cylinder.label,
                 supply.store is not None,
+                _left_l(plan, cylinder, policy),
             )
+
+
+def _left_l(plan: SupplyPlan, cylinder: Cylinder, policy: Policy) -> float:
+    """What the plan leaves in a cylinder, litres at the gauge that it ends with."""
+    gauge_kpa = min((part.gauge_end_kpa for part in plan.order if part.cylinder == cylinder.label), default=None)
+    left = cylinder if gauge_kpa is None else cylinder._replace(gauge_kpa=min(gauge_kpa, cylinder.gauge_kpa))
+    return as_read_l(left, plan.supply, policy)
 
 
 def _longest_min(leg: Leg) -> float:

@@ -39,7 +39,13 @@ def result(found: ShiftResult) -> dict[str, Any]:
         "cylinders": [_size(found, need) for need in shift.sizes],
         "store": None if found.store is None else _store(found),
         "taken_twice": [
-            {"label": twice.label, "size": twice.size, "trips": list(twice.trips), "at_once": twice.at_once}
+            {
+                "label": twice.label,
+                "size": twice.size,
+                "trips": list(twice.trips),
+                "at_once": twice.at_once,
+                "counted_on_as_unused": list(twice.counted_on),
+            }
             for twice in found.twice
         ],
         "notes": [*text.alarms, *text.notes],

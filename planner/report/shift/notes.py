@@ -16,8 +16,13 @@ def alarms(result: ShiftResult) -> Iterator[str]:
     for twice in result.twice:
         if twice.at_once:
             yield (
-                f"Cylinder {twice.label} ({twice.size}) of the store is on {trips_text(twice.trips)}, which are out at "
-                "the same time: choose another one, and plan again."
+                f"Cylinder {twice.label} ({twice.size}) is on {trips_text(twice.trips)}, which are out at the same "
+                "time: choose another one, and plan again."
+            )
+        elif twice.counted_on and not result.refilled:
+            yield (
+                f"Cylinder {twice.label} ({twice.size}): {trips_text(twice.counted_on)} count on more in it than the "
+                "trip before leaves. Refill it before it goes out again and say --refilled, or choose another one."
             )
     for out in result.shift.trips:
         if out.need.uncounted:
@@ -70,7 +75,7 @@ def _store_notes(result: ShiftResult) -> Iterator[str]:
     for twice in result.twice:
         if not twice.at_once:
             yield (
-                f"Cylinder {twice.label} ({twice.size}) of the store is on {trips_text(twice.trips)}, one after "
+                f"Cylinder {twice.label} ({twice.size}) is on {trips_text(twice.trips)}, one after "
                 "another: read it again in between, and plan again."
             )
     store = result.store

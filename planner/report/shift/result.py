@@ -64,7 +64,10 @@ def why(result: ShiftResult) -> list[str]:
     if result.short:
         found.append(f"the store is SHORT of {many(result.short, 'cylinder')}")
     if at_once:
-        found.append(f"{many(at_once, 'cylinder')} of the store on two trips at once")
+        found.append(f"{many(at_once, 'cylinder')} on two trips at once")
+    unfilled = sum(bool(twice.counted_on) and not twice.at_once for twice in result.twice)
+    if unfilled and not result.refilled:
+        found.append(f"{many(unfilled, 'cylinder')} counted on again as if not used")
     return found
 
 

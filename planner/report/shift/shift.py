@@ -196,7 +196,7 @@ def _trip_line(shift: Shift, out: Out) -> TripLine:
     parts.append(f"fixed {fixed}" if fixed else "")
     parts += [f"{name}: stated amount" for name in need.stated]
     parts += [f"{name}: NOT COUNTED" for name in need.uncounted]
-    verdict = "GO" if need.go else "READ" if need.waits else "NO-GO"
+    verdict = "GO" if need.go else "NOT READ YET" if need.waits else "NO-GO"
     return TripLine(
         number=out.number,
         leaves=leaves_text(shift, out.number),

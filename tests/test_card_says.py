@@ -80,11 +80,11 @@ def test_driving_gas_of_zero_is_a_caution(drive: str, gas: float | None, told: i
 
 
 @pytest.mark.hazard(10, 26)
-def test_the_largest_cylinder_lost_is_not_called_the_worst_case() -> None:
+def test_the_cylinder_that_is_missed_most_is_told() -> None:
     """S holds more; yet without M, the only one for the magnet room, nothing is left in there at once."""
     found = to_the_magnet()
     text = line_of(found, "Regulator or cylinder")
-    assert "If the largest is lost: cart " in text
+    assert "Worst to lose: cart has NOTHING LEFT THAT FITS 8 min after departure" in text
     assert "Worst case" not in text
 
 
@@ -246,5 +246,5 @@ def test_log_and_checklist_ask_for_the_same_gauge_of_what_comes_off_by_the_clock
 
 def test_in_a_magnet_room_the_mend_asks_for_the_mark() -> None:
     made = plan(read_trip(SCAN))
-    (lost,) = (found for found in made.findings if found.code == "what_if_fails" and "cylinder" in found.message)
-    assert lost.fix.endswith("or take cylinders that have them and are marked safe for the magnet.")
+    (lost,) = (found for found in made.findings if found.code == "what_if_fails" and "is lost" in found.message)
+    assert lost.fix == "Draw more cylinders that are marked safe for the magnet, or fuller ones."

@@ -23,6 +23,8 @@ SUPPLY = {
     "full_cylinders",
     "order",
     "lasts_min",
+    "gas",
+    "start_at_least_psi",
 }
 
 
@@ -34,7 +36,18 @@ def keys(rows: list[dict[str, object]]) -> set[str]:
 
 def test_names_of_format_1() -> None:
     found = json.loads(json_line(example()))
-    assert list(found) == ["format", "trip", "setting", "verdict", "supplies", "checkpoints", "whatifs", "findings"]
+    assert list(found) == [
+        "format",
+        "trip",
+        "setting",
+        "verdict",
+        "supplies",
+        "checkpoints",
+        "batteries",
+        "whatifs",
+        "turn_backs",
+        "findings",
+    ]
     assert found["format"] == 1
     assert list(found["supplies"]) == ["wall", "cart", "ambulance"]
     assert all(set(supply) == SUPPLY for supply in found["supplies"].values())
@@ -63,6 +76,8 @@ def test_names_of_format_1() -> None:
         "runs_out_min",
         "runs_out_leg",
         "minutes_to_spare",
+        "ends_min",
+        "case",
     }
     assert keys(found["findings"]) == {"level", "code", "message", "fix", "line", "column"}
 

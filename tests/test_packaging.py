@@ -237,7 +237,7 @@ def test_the_watch_sees(code: str, told: str | None, site: Path, away: Path) -> 
     ("words", "offered"),
     [
         ("transport-oxygen pl", "plain,plan"),
-        ("transport-oxygen plan --pa", "plain,--paper"),
+        ("transport-oxygen plan --pap", "plain,--paper"),
         ("transport-oxygen plan --paper let", "plain,letter"),
         ("transport-oxygen plan war", "file,war"),
         ("transport-oxygen compare trip.yaml rea", "file,rea"),

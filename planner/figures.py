@@ -105,6 +105,11 @@ def two_digits(number: int) -> str:
     return f"{number:02d}"
 
 
+def as_given(value: float, digits: int = 6) -> str:
+    """A number of an error message, as a person writes it: `40200`, `-0.001`, also `nan` and `inf`."""
+    return f"{value:.{digits}g}"
+
+
 def worked(value: float, decimals: int = 2) -> str:
     """A figure inside a written-out calculation: nearest, always with `decimals` places."""
     text = f"{_finite(value):.{decimals}f}"

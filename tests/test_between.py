@@ -136,7 +136,9 @@ def test_while_nothing_is_drawn_the_least_departure_gauge_stands() -> None:
     """
     last = leg(20.0, mask(4.0))._replace(longest_min=100.0)
     policy = POLICY._replace(must_hold=("longest_times",))
-    made = plan(trip([cart("A")], leg(60.0, Device("concentrator", "concentrator")), last, policy=policy))
+    made = plan(
+        trip([cart("A")], leg(60.0, Device("concentrator", "concentrator", battery_min=600.0)), last, policy=policy)
+    )
     (half_way,) = rows(made)
     before = next(row for part in log(made) for row in part.rows if row.what == "before departure")
     assert (half_way.elapsed, half_way.least) == ("30 min", before.least)

@@ -110,7 +110,7 @@ trip: Home
 setting: road
 supplies: {bag: {cylinders: [{label: A, size: US-D, gauge: GAUGE}]}}
 devices:
-  maker: {type: concentrator, if_it_fails: prongs}
+  maker: {type: concentrator, battery: 9 h, if_it_fails: prongs}
   prongs: {type: nasal_cannula, flow: 2 L/min}
 policy: {spare_cylinders: 0, must_hold: []}
 legs: [{name: Way, duration: 20 min, supply: bag, devices: [maker]}]

@@ -88,7 +88,7 @@ def everything(folder: Path, surroundings: dict[str, str]) -> Said:
 @pytest.fixture(scope="module")
 def expected(tmp_path_factory: pytest.TempPathFactory) -> Said:
     said = everything(tmp_path_factory.mktemp("first"), {"PYTHONHASHSEED": "0", "TZ": "UTC", "LC_ALL": "C.UTF-8"})
-    assert len(said) == 6 + 5 * 4 + 1  # 3 tables and a PDF for each trip, and one on other paper
+    assert len(said) == 6 + 5 * 5 + 1  # 4 tables and a PDF for each trip, and one on other paper
     assert all(said.values())
     return said
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
+from planner import figures
 from planner.cylinders.onhand import OnHand
 from planner.flow.outlets import Need, refusal
 from planner.go.judge import Case
@@ -111,4 +112,4 @@ def _written(outlet: Outlet) -> str:
     if outlet.kind == "high_pressure":
         return "high_pressure"
     limit = 15.0 if outlet.limit_l_per_min is None else outlet.limit_l_per_min
-    return f"{{flowmeter: {limit:g} L/min}}"
+    return f"{{flowmeter: {figures.plain(limit)} L/min}}"

@@ -90,7 +90,7 @@ def of_need(this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]
     ):
         text += (
             f"; {figures.need_l(this.needed.time_reserve_l)} of the need are the reserve of "
-            f"{this.policy.reserve_time_min:g} min at {this.needed.peak_flow_l_per_min:.3g} L/min"
+            f"{figures.minutes_set(this.policy.reserve_time_min)} at {figures.flow_up(this.needed.peak_flow_l_per_min)}"
         )
     if planned.runs_out_min is not None and have > 0.0:
         text += f"; it runs out {_minutes(planned.runs_out_min)}, in {planned.runs_out_leg}"

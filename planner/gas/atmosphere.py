@@ -16,6 +16,7 @@ from __future__ import annotations
 from typing import Final
 
 from planner.constants import STANDARD_PRESSURE_KPA
+from planner.figures import as_given as given
 
 LOWEST_ALTITUDE_M: Final = -600.0
 HIGHEST_ALTITUDE_M: Final = 11_000.0
@@ -35,7 +36,7 @@ def pressure_kpa(altitude_m: float) -> float:
     """
     if not LOWEST_ALTITUDE_M <= altitude_m <= HIGHEST_ALTITUDE_M:
         raise ValueError(
-            f"altitude {altitude_m} m is outside {LOWEST_ALTITUDE_M} to {HIGHEST_ALTITUDE_M} m, "
+            f"altitude {given(altitude_m)} m is outside {given(LOWEST_ALTITUDE_M)} to {given(HIGHEST_ALTITUDE_M)} m, "
             "where the pressure of the air is known to this program"
         )
     ratio: float = (1.0 - LAPSE_RATE_K_PER_M * altitude_m / SEA_LEVEL_TEMPERATURE_K) ** EXPONENT
@@ -57,9 +58,9 @@ def altitude_m(pressure_kpa: float) -> float:
     """
     if not LOWEST_PRESSURE_KPA <= pressure_kpa <= HIGHEST_PRESSURE_KPA:
         raise ValueError(
-            f"air pressure {pressure_kpa} kPa is outside {LOWEST_PRESSURE_KPA} to "
-            f"{HIGHEST_PRESSURE_KPA} kPa, "
-            f"the pressures from {HIGHEST_ALTITUDE_M} m down to {LOWEST_ALTITUDE_M} m"
+            f"air pressure {given(pressure_kpa)} kPa is outside {given(LOWEST_PRESSURE_KPA, 5)} to "
+            f"{given(HIGHEST_PRESSURE_KPA, 5)} kPa, "
+            f"the pressures from {given(HIGHEST_ALTITUDE_M)} m down to {given(LOWEST_ALTITUDE_M)} m"
         )
     ratio: float = (pressure_kpa / STANDARD_PRESSURE_KPA) ** (1.0 / EXPONENT)
     altitude = (1.0 - ratio) * SEA_LEVEL_TEMPERATURE_K / LAPSE_RATE_K_PER_M

@@ -17,6 +17,7 @@ from functools import lru_cache
 from typing import Final
 
 from planner.constants import KELVIN_AT_0_DEGC
+from planner.figures import as_given as given
 
 LOWEST_TEMPERATURE_DEGC: Final = -60.0
 HIGHEST_TEMPERATURE_DEGC: Final = 80.0
@@ -51,7 +52,7 @@ class CompactEquation:
         """
         if not 0.0 <= pressure_kpa_abs <= HIGHEST_PRESSURE_KPA:
             raise ValueError(
-                f"absolute pressure {pressure_kpa_abs} kPa is outside 0 to {HIGHEST_PRESSURE_KPA} kPa, "
+                f"absolute pressure {given(pressure_kpa_abs)} kPa is outside 0 to {given(HIGHEST_PRESSURE_KPA)} kPa, "
                 f"where the density of {self.gas} is known to this program"
             )
         rt, powers = _isotherm(self, temperature_degc)
@@ -74,8 +75,9 @@ class CompactEquation:
         highest = _highest_density_kg_per_m3(self, temperature_degc)
         if not 0.0 <= density_kg_per_m3 <= highest:
             raise ValueError(
-                f"density {density_kg_per_m3} kg/m3 is outside 0 to {highest} kg/m3, the density of {self.gas} at "
-                f"{HIGHEST_PRESSURE_KPA} kPa absolute and {temperature_degc} degC"
+                f"density {given(density_kg_per_m3)} kg/m3 is outside 0 to {given(highest)} kg/m3, "
+                f"the density of {self.gas} at {given(HIGHEST_PRESSURE_KPA)} kPa absolute and "
+                f"{given(temperature_degc)} degC"
             )
         x = density_kg_per_m3 / DENSITY_SCALE_KG_PER_M3
         rt, powers = _isotherm(self, temperature_degc)
@@ -90,8 +92,8 @@ def _isotherm(equation: CompactEquation, temperature_degc: float) -> tuple[float
     """R T in kPa m3/kg, and (i + 1, C_i) from the highest i down, at a temperature within the range."""
     if not LOWEST_TEMPERATURE_DEGC <= temperature_degc <= HIGHEST_TEMPERATURE_DEGC:
         raise ValueError(
-            f"gas temperature {temperature_degc} degC is outside {LOWEST_TEMPERATURE_DEGC} to "
-            f"{HIGHEST_TEMPERATURE_DEGC} degC, where the density of {equation.gas} is known to this program"
+            f"gas temperature {given(temperature_degc)} degC is outside {given(LOWEST_TEMPERATURE_DEGC)} to "
+            f"{given(HIGHEST_TEMPERATURE_DEGC)} degC, where the density of {equation.gas} is known to this program"
         )
     kelvin = temperature_degc + KELVIN_AT_0_DEGC
     inverse = TEMPERATURE_SCALE_K / kelvin

@@ -17,6 +17,7 @@ from math import inf
 from typing import Final, Literal
 
 from planner.constants import REFERENCE_TEMPERATURE_DEGC, STANDARD_PRESSURE_KPA
+from planner.figures import as_given as given
 from planner.gas.air import AIR
 from planner.gas.compact import CompactEquation
 from planner.gas.oxygen import OXYGEN
@@ -43,14 +44,16 @@ _REFERENCE_DENSITY_KG_PER_M3: Final[dict[str, float]] = {
 
 def _check_water_capacity(water_capacity_l: float) -> None:
     if not 0.0 < water_capacity_l < inf:
-        raise ValueError(f"water capacity {water_capacity_l} L is not a number above 0 L")
+        raise ValueError(f"water capacity {given(water_capacity_l)} L is not a number above 0 L")
 
 
 @lru_cache(maxsize=256)
 def _contents_per_litre(gas: Gas, gauge_kpa: float, temperature_degc: float) -> float:
     """Litres of gas for each litre of water capacity; change-over, filling and full gauges come again and again."""
     if not 0.0 <= gauge_kpa <= HIGHEST_GAUGE_KPA:
-        raise ValueError(f"gauge pressure {gauge_kpa} kPa is outside 0 to {HIGHEST_GAUGE_KPA} kPa (400 bar)")
+        raise ValueError(
+            f"gauge pressure {given(gauge_kpa)} kPa is outside 0 to {given(HIGHEST_GAUGE_KPA)} kPa (400 bar)"
+        )
     full = _EQUATIONS[gas].density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)
     return (full - _left_at_zero_gauge_kg_per_m3(gas, temperature_degc)) / _REFERENCE_DENSITY_KG_PER_M3[gas]
 
@@ -85,9 +88,9 @@ def gauge_kpa(contents_l: float, temperature_degc: float, water_capacity_l: floa
     most_per_litre = _contents_per_litre(gas, HIGHEST_GAUGE_KPA, temperature_degc)
     if not 0.0 <= per_litre <= most_per_litre * (1.0 + 1e-12):
         raise ValueError(
-            f"contents of {contents_l} L are outside 0 to {most_per_litre * water_capacity_l} L, what a cylinder "
-            f"of {water_capacity_l} L water capacity holds at {HIGHEST_GAUGE_KPA} kPa (400 bar) "
-            f"and {temperature_degc} degC"
+            f"contents of {given(contents_l)} L are outside 0 to {given(most_per_litre * water_capacity_l)} L, "
+            f"what a cylinder of {given(water_capacity_l)} L water capacity holds at {given(HIGHEST_GAUGE_KPA)} kPa "
+            f"(400 bar) and {given(temperature_degc)} degC"
         )
     density = per_litre * _REFERENCE_DENSITY_KG_PER_M3[gas] + _left_at_zero_gauge_kg_per_m3(gas, temperature_degc)
     gauge = _EQUATIONS[gas].pressure_kpa(density, temperature_degc) - STANDARD_PRESSURE_KPA
@@ -106,7 +109,7 @@ def water_capacity_l(contents_l: float, gauge_kpa: float, temperature_degc: floa
     3.859
     """
     if not 0.0 < contents_l < inf:
-        raise ValueError(f"contents of {contents_l} L are not a number above 0 L")
+        raise ValueError(f"contents of {given(contents_l)} L are not a number above 0 L")
     per_litre = _contents_per_litre(gas, gauge_kpa, temperature_degc)
     if per_litre <= 0.0:
         raise ValueError("a gauge pressure of 0 kPa tells nothing of the water capacity; it must be above 0 kPa")

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from planner.constants import AIR_OXYGEN_FRACTION, KPA_PER_MMHG, WATER_VAPOUR_MMHG
+from planner.figures import as_given as given
 
 LOWEST_PRESSURE_KPA: Final = 10.0
 HIGHEST_PRESSURE_KPA: Final = 120.0
@@ -18,14 +19,15 @@ _WATER_VAPOUR_KPA: Final = WATER_VAPOUR_MMHG * KPA_PER_MMHG
 
 def _check_fio2(fio2: float) -> None:
     if not AIR_OXYGEN_FRACTION <= fio2 <= 1.0:
-        raise ValueError(f"FiO2 {fio2} is outside {AIR_OXYGEN_FRACTION} to 1")
+        raise ValueError(f"FiO2 {given(fio2)} is outside {given(AIR_OXYGEN_FRACTION)} to 1")
 
 
 def _dry_pressure_kpa(name: str, pressure_kpa: float) -> float:
     """Pressure of the dry gas in the airway: the air's pressure less that of water vapour."""
     if not LOWEST_PRESSURE_KPA <= pressure_kpa <= HIGHEST_PRESSURE_KPA:
         raise ValueError(
-            f"{name} pressure {pressure_kpa} kPa is outside {LOWEST_PRESSURE_KPA} to {HIGHEST_PRESSURE_KPA} kPa"
+            f"{name} pressure {given(pressure_kpa)} kPa is outside {given(LOWEST_PRESSURE_KPA)} to "
+            f"{given(HIGHEST_PRESSURE_KPA)} kPa"
         )
     return pressure_kpa - _WATER_VAPOUR_KPA
 

@@ -13,6 +13,8 @@ from planner.profile.fields import Fields
 from planner.text.source import Node
 from planner.trade.policy_table import policy_defaults
 
+PressureUnit = Literal["psi", "bar", "kPa", "MPa"]
+
 FIELDS: Final = {
     "reserve_factor": "reserve_factor",
     "reserve_time": "reserve_time_min",
@@ -66,27 +68,38 @@ def read_policy(fields: Fields, setting: Setting, folder: Folder) -> Policy:
 
 def _in_unit_of_hand(root: Fields, defaults: Policy) -> Policy:
     """The defaults with the unit in which the first gauge of the trip was typed, where one was."""
-    unit = next((unit for text in _gauges(root) if (unit := _typed_unit(text)) is not None), None)
+    unit: str | None = None
+    for text in _gauges(root):
+        unit = _typed_unit(text)
+        if unit is not None:
+            break
     if unit is None or unit == defaults.pressure_unit:
         return defaults
     source = "the unit in which the first gauge of the trip was typed"
-    return defaults._replace(pressure_unit=unit, sources={**defaults.sources, "pressure_unit": source})
+    return defaults._replace(
+        pressure_unit=cast(PressureUnit, unit), sources={**defaults.sources, "pressure_unit": source}
+    )
 
 
 def _gauges(root: Fields) -> Iterator[str]:
     """The readings of a profile as typed, in their order, read or not."""
     for _, supply in root.entries("supplies"):
+        nodes: list[Node] = [supply]
         cylinders = supply.get("cylinders")
-        for node in (supply, *(cylinders.items if cylinders is not None else ())):
+        if cylinders is not None:
+            nodes += cylinders.items
+        for node in nodes:
             gauge = node.get("gauge")
             if gauge is not None and gauge.kind == "scalar":
                 yield gauge.text
 
 
-def _typed_unit(text: str) -> Literal["psi", "bar", "kPa", "MPa"] | None:
+def _typed_unit(text: str) -> str | None:
     letters = text.rstrip().casefold()
-    units: tuple[Literal["psi", "bar", "kPa", "MPa"], ...] = ("psi", "bar", "kPa", "MPa")
-    return next((unit for unit in units if letters.endswith((unit.casefold(), f"{unit.casefold()}g"))), None)
+    for unit in ("psi", "bar", "kPa", "MPa"):
+        if letters.endswith((unit.casefold(), f"{unit.casefold()}g")):
+            return unit
+    return None
 
 
 def _read_values(fields: Fields, place: str) -> dict[str, _Value]:

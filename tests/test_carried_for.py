@@ -128,7 +128,9 @@ def test_a_supply_that_a_leg_names_is_never_empty() -> None:
 def test_a_blend_of_air_alone_is_carried_for_something_too() -> None:
     """At FiO2 0.21 a blender draws (0.21 - 0.21) / 0.79 = 0 of oxygen; alone on a supply it would pass with any gas."""
     blend = "{type: blended_flow, flow: 12 L/min, fio2: 21 %}"
-    text = HOME.replace("{type: concentrator, if_it_fails: prongs}", blend).replace("GAUGE}", "600 psi, outlets: BOTH}")
+    text = HOME.replace("{type: concentrator, battery: 9 h, if_it_fails: prongs}", blend).replace(
+        "GAUGE}", "600 psi, outlets: BOTH}"
+    )
     text = text.replace("BOTH", "[{flowmeter: 15 L/min}, high_pressure]")
     assert codes(result(plan(parse_trip(text, "trip.yaml")))) == ["zero_flow"]
     beside = text.replace("devices: [maker]", "devices: [maker, prongs]").replace("600 psi", "2000 psi")

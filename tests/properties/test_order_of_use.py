@@ -141,6 +141,8 @@ def test_so_many_more_minutes_and_no_more(trip: Trip) -> None:
     for row in whole.whatifs:
         if row.name not in once or row.minutes_to_spare is None or row.minutes_to_spare > 1e6:
             continue
+        if pieces(trip.legs, row.supply)[-1].flow_l_per_min <= 0.0:
+            continue  # nothing is drawn at the end: minutes are those of the last leg that drew
         last = max(number for number, leg in enumerate(trip.legs) if any(use.supply == row.supply for use in leg.uses))
 
         def holds(minutes: float, last: int = last, name: str = row.name, supply: str = row.supply) -> bool:

@@ -235,6 +235,22 @@ class Policy(NamedTuple):
     sources: Mapping[str, str] = NO_SOURCES
 
 
+class Accepted(NamedTuple):
+    """A stop that a licensed clinician accepts. `by` is a role, never a person's name.
+
+    `what` is a what-if that must hold, with `not_before_min`, the elapsed minute before which its oxygen must not end;
+    `reserve`, with `at_most_l`, so many litres of it may be missing; `spare`; or `fio2_above_1`, which has no supply.
+    """
+
+    what: str
+    by: str
+    why: str
+    supply: str | None = None
+    at_most_l: float | None = None
+    not_before_min: float | None = None
+    where: Position = NOWHERE
+
+
 class Trip(NamedTuple):
     """A whole trip. `devices` holds every device by name, standby ones too.
 
@@ -256,6 +272,7 @@ class Trip(NamedTuple):
     file: str = ""
     fingerprint: str = ""
     changes: tuple[str, ...] = ()
+    accepted: tuple[Accepted, ...] = ()
 
     @property
     def total_min(self) -> float:

@@ -10,6 +10,7 @@ from planner.cylinders.depletion import lasting
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.cylinders.stock import hand_usable_l
 from planner.findings import all as say
+from planner.findings.accepted import Decisions
 from planner.flow.demand import Flow, Stretch, doubling_l, flows, ledger, stretches
 from planner.go.batteries import batteries
 from planner.go.checkpoints import change_overs, checkpoints, course, orders
@@ -23,7 +24,7 @@ from planner.go.whatifs.registry import scenarios
 from planner.go.whatifs.scenario import Scenario, idle_flows_l_per_min
 from planner.model import Trip
 from planner.problems import Finding
-from planner.results import CylinderPlan, Plan, SupplyPlan, WhatIf
+from planner.results import GO_BY_DECISION, CylinderPlan, Plan, SupplyPlan, WhatIf
 
 _LEVELS = {"stop": 0, "caution": 1, "note": 2}
 
@@ -68,15 +69,19 @@ def _plan(trip: Trip, *, departing: bool) -> Plan:
         )
         for name in trip.supplies
     }
-    found = _findings(trip, cases, stocks, supplies, rows, choices, unfit)
+    decisions = Decisions(trip.accepted)
+    found = _findings(trip, cases, stocks, supplies, rows, choices, unfit, decisions)
     stopped = any(finding.level == "stop" for finding in found)
+    trip = trip._replace(accepted=decisions.in_force)
     if stopped:
         supplies = {name: _without_start(one) for name, one in supplies.items()}
+    elif decisions.taken:
+        supplies = {name: _at_readings(one) for name, one in supplies.items()}
     elif departing:
         supplies = _safe_together(trip, supplies)
     return Plan(
         trip=trip,
-        verdict="no-go" if stopped else "go",
+        verdict="no-go" if stopped else GO_BY_DECISION if decisions.taken else "go",
         supplies=supplies,
         checkpoints=()
         if not departing
@@ -93,6 +98,7 @@ def _plan(trip: Trip, *, departing: bool) -> Plan:
         batteries=batteries(trip),
         breaking_delays=breaking_delays(trip, planned, stocks),
         turn_backs=turn_backs(trip, planned, stocks),
+        accepted=tuple(decisions.taken),
     )
 
 
@@ -234,10 +240,12 @@ def _findings(
     rows: tuple[WhatIf, ...],
     choices: tuple[Finding, ...],
     unfit: Mapping[str, Sequence[str | None]],
+    decisions: Decisions,
 ) -> tuple[Finding, ...]:
     missing = say.missing_outlets(cases, stocks)
     found = [*say.of_missing_outlets(trip, missing), *choices]
-    found += [*say.of_zero_flow(trip, cases), *say.of_empty(trip, cases, stocks), *say.of_trip(trip)]
+    found += [*say.of_zero_flow(trip, cases), *say.of_empty(trip, cases, stocks)]
+    found += decisions.on_cabin(say.of_trip(trip))
     found += say.of_batteries(trip, batteries(trip))
     for name, supply in trip.supplies.items():
         this, stock = cases[name], stocks[name]
@@ -246,11 +254,14 @@ def _findings(
             told += say.of_order(this, stock)
             told += say.of_need(this, stock, supplies[name])
             told += say.of_outlets(supply, this, stock, unfit[name])
-        found += say.without_consequences(told, supply, missing)
+        told = list(say.without_consequences(told, supply, missing))
+        found += told if stock is None else decisions.on_need(told, this, stock)
         if stock is None:
             continue
         found += say.of_first(trip, this, stock, supplies[name])
         found += say.of_changes(supply, supplies[name].change_overs)
-    found += say.of_what_ifs(trip, say.rows_apart(rows, missing), supplies)
+    for row in say.rows_apart(rows, missing):
+        found += decisions.on_what_if(say.of_what_ifs(trip, (row,), supplies), trip, row)
+    found += decisions.unneeded(trip, cases, stocks, rows)
     found += say.of_arrival(trip)
     return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

@@ -11,8 +11,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import NamedTuple
 
-from planner.model import Cylinder, Supply, Trip
+from planner.model import Accepted, Cylinder, Supply, Trip
 from planner.problems import Finding
+
+GO_BY_DECISION = "go-by-decision"
+"""The verdict where nothing but what a clinician accepts stands against a go."""
 
 
 class LedgerLine(NamedTuple):
@@ -219,8 +222,15 @@ class TurnBack(NamedTuple):
     decided_by: str | None = None
 
 
+class AcceptedStop(NamedTuple):
+    """A stop that decisions accept within their limits; `stop` is its sentence."""
+
+    decisions: tuple[Accepted, ...]
+    stop: str
+
+
 class Plan(NamedTuple):
-    """The answer: go or no-go, and everything that leads to it."""
+    """The answer, and everything that leads to it: `go`, `no-go`, or `go-by-decision` where a stop is accepted."""
 
     trip: Trip
     verdict: str
@@ -232,6 +242,8 @@ class Plan(NamedTuple):
     """For each leg and supply, the smallest first."""
     turn_backs: tuple[TurnBack, ...] = ()
     """Turning back first, then diversions in the order of legs; none where no minute allows it."""
+    accepted: tuple[AcceptedStop, ...] = ()
+    """The stops that decisions accept, as found; of a no-go too."""
 
     batteries: Mapping[str, Battery] = MappingProxyType({})
     """By name of the device, of those that live on a battery."""
@@ -243,5 +255,10 @@ class Plan(NamedTuple):
 
     @property
     def go(self) -> bool:
-        """True where the verdict is go."""
-        return self.verdict == "go"
+        """True where the trip may depart: a go, or a go by decision."""
+        return self.verdict == "go" or self.by_decision
+
+    @property
+    def by_decision(self) -> bool:
+        """True where nothing but what a clinician accepts stands against a go."""
+        return self.verdict == GO_BY_DECISION

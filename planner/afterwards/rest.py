@@ -119,6 +119,7 @@ def _rest(basis: Basis, state: State, legs: tuple[Leg, ...], extra: Mapping[str,
         legs=drawn,
         supplies={name: _supply_now(state, supply, extra, lowest) for name, supply in state.trip.supplies.items()},
         departs=later(state.trip.departs, state.now_min),
+        accepted=(),  # what was accepted before departure lapses on the way
         devices={**state.trip.devices, **{use.device.name: use.device for leg in drawn for use in leg.uses}},
     )
     made = plan(trip)

@@ -9,6 +9,7 @@ from planner.cylinders.course import Moment, Run
 from planner.cylinders.depletion import run
 from planner.cylinders.onhand import OnHand, at_gauges
 from planner.flow.demand import Flow, Stretch, stretches
+from planner.go.accepted import eased
 from planner.go.leak import leak_gauge
 from planner.go.sizing import Ahead, Demand, carriers, least_litres, required_demands, spares
 from planner.model import Leg, Policy, Trip
@@ -90,9 +91,10 @@ def checkpoints(
     `start_kpa`: the gauges to depart with, of each supply. `idle_l_per_min`: what minutes are counted with on a supply
     from which nothing is planned to be drawn at the end.
     """
+    trips = {name: eased(trip, name, flow) for name, flow in flows.items()}
     tracks = {
         name: _Track(
-            trip, flow, stocks[name], courses.get(name), start_kpa.get(name, ()), idle_l_per_min.get(name, 0.0)
+            trips[name], flow, stocks[name], courses.get(name), start_kpa.get(name, ()), idle_l_per_min.get(name, 0.0)
         )
         for name, flow in flows.items()
     }
@@ -103,7 +105,7 @@ def checkpoints(
         names = dict.fromkeys([*([leg.supply] if leg.supply else []), *(use.supply for use in leg.uses)])
         used = [name for name in names if any(use.supply == name for use in leg.uses)]
         for at, minute in (("start", start), ("end", end)):
-            rows += [_row(trip, leg, index, at, minute, name, tracks[name]) for name in used]
+            rows += [_row(trips[name], leg, index, at, minute, name, tracks[name]) for name in used]
         start = end
     return tuple(rows)
 

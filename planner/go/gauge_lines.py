@@ -15,6 +15,7 @@ from planner.cylinders.course import Moment
 from planner.cylinders.depletion import run
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.demand import Flow, Segment, flows, rest, stretches
+from planner.go.accepted import eased
 from planner.go.checkpoints import least_gauge_kpa, lowest_start, start_of
 from planner.go.leak import leak_gauge
 from planner.model import Trip
@@ -72,7 +73,7 @@ def gauge_lines(trip: Trip, start_kpa: StartGauges = NO_START) -> dict[str, tupl
     for name, flow in flows(trip.legs).items():
         stock = on_hand(trip.supplies[name], trip.policy)
         if stock is not None and stock.helds and flow:
-            found[name] = _teeth(_Line(trip, stock, start_kpa.get(name, ())), flow)
+            found[name] = _teeth(_Line(eased(trip, name, flow), stock, start_kpa.get(name, ())), flow)
     return found
 
 
@@ -89,7 +90,7 @@ def gauges_at(
     if stock is None or not stock.helds or not flow or not wanted:
         return ()
     found = []
-    line = _Line(trip, stock, start_kpa.get(supply, ()))
+    line = _Line(eased(trip, supply, flow), stock, start_kpa.get(supply, ()))
     cut = tuple(_cut(flow, wanted))
     line.follow(cut)
     for moment in run(stock.tanks, cut, stretches(trip.legs), moments=True).moments:

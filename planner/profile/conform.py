@@ -13,7 +13,9 @@ from typing import Any, NamedTuple
 
 Schema = Mapping[str, Any]
 
-ANNOTATIONS = frozenset({"$schema", "$id", "$defs", "title", "description", "examples", "x-called", "x-quantity"})
+ANNOTATIONS = frozenset(
+    {"$schema", "$id", "$defs", "title", "description", "examples", "x-called", "x-fix", "x-quantity"}
+)
 """Keywords that judge nothing."""
 
 _PYTHON_TYPES: dict[str, tuple[type, ...]] = {

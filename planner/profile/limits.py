@@ -105,6 +105,9 @@ LIMITS: Final[dict[str, Limit]] = {
         atmosphere.LOWEST_PRESSURE_KPA,
         atmosphere.HIGHEST_PRESSURE_KPA,
     ),
+    # what is accepted
+    "at_most": Limit("volume", "a volume above 0 and up to 1000000 L", high=1e6, above=0.0),
+    "not_before": _TIME,
     # policy
     "reserve_factor": Limit("number", "a factor from 1 to 10", 1.0, 10.0),
     "reserve_time": _TIME_OR_NONE,

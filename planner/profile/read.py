@@ -16,6 +16,7 @@ from typing import Final, cast, get_args
 from planner.gas import atmosphere
 from planner.model import Setting, Trip
 from planner.profile import structure
+from planner.profile.accepted import read_accepted
 from planner.profile.beside import Folder
 from planner.profile.clock import read_clock
 from planner.profile.devices import read_devices
@@ -68,6 +69,7 @@ def _trip(document: Document, folder: Path, changes: Sequence[str]) -> Trip:
     supplies = read_supplies(fields, policy, clock, beside)
     drafts = read_devices(fields)
     legs = read_legs(fields, drafts)
+    accepted = read_accepted(fields)
     home_altitude_m = fields.quantity("home_altitude")
     structure.tell_left(faults, left)
     tell_letters(faults, root, document.text, *changes)
@@ -88,6 +90,7 @@ def _trip(document: Document, folder: Path, changes: Sequence[str]) -> Trip:
         file=document.file,
         fingerprint=_fingerprint(document.text, *beside.texts, *changes),
         changes=tuple(changes),
+        accepted=accepted,
     )
 
 

@@ -277,7 +277,8 @@ def _mend(node: Node, refusal: Refusal) -> str:
     if refusal.keyword == "maxLength":
         return f"write at most {refusal.rule} characters"
     if "enum" in rules:
-        return "write one of them"
+        fix: str = rules.get("x-fix", "write one of them")
+        return fix
     if rules.get("type") == "boolean":
         return "write `true` or `false`"
     if not node.quoted and node.text in ("true", "false"):

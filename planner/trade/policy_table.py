@@ -37,6 +37,18 @@ def must_hold_names() -> tuple[str, ...]:
     return (*names, *(f"{name}+cylinder_lost" for name in names if name.endswith("_fails")))
 
 
+OTHER_ACCEPTABLE: Final = ("reserve", "spare", "fio2_above_1")
+"""What a clinician may accept beside what-ifs."""
+
+_NEVER_ACCEPTED: Final = frozenset({"battery_ends"})
+"""When a battery ends is no matter of judgement."""
+
+
+def acceptable_names() -> tuple[str, ...]:
+    """What `accepted` may name: the what-ifs that may have to hold, and `OTHER_ACCEPTABLE`."""
+    return (*(name for name in must_hold_names() if name not in _NEVER_ACCEPTED), *OTHER_ACCEPTABLE)
+
+
 def _must_hold(setting: Setting) -> tuple[str, ...]:
     return tuple(row["name"] for row in rows("what_ifs.csv") if row[setting] == "yes")
 

@@ -7,11 +7,11 @@ from functools import cache
 from typing import Any, Final
 
 from planner.package_file import package_text
-from planner.trade.policy_table import must_hold_names
+from planner.trade.policy_table import acceptable_names, must_hold_names
 
 NAMES: Final = ("profile", "policy", "store", "own_lines", "readings")
 
-_FILLED: Final = {"what_ifs": must_hold_names}
+_FILLED: Final = {"what_ifs": must_hold_names, "acceptable": acceptable_names}
 """By the word after `x-names` in a schema, the names that are allowed there."""
 
 

@@ -1,0 +1,34 @@
+"""The policy of a supply as far as a clinician accepts less of it: a part of the reserve missing, or no spare."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from planner.flow.demand import Flow
+from planner.go.sizing import need
+from planner.model import Accepted, Policy, Trip
+
+
+def eased(trip: Trip, supply: str, flow: Flow) -> Trip:
+    """The trip with the policy that is left of one supply's when what is accepted for it is taken off."""
+    mine = [each for each in trip.accepted if each.supply == supply]
+    return trip._replace(policy=eased_policy(trip.policy, mine, flow)) if mine else trip
+
+
+def eased_policy(policy: Policy, decisions: Iterable[Accepted], flow: Flow) -> Policy:
+    """The policy with a reserve lower by the litres accepted, never below none, and without a spare where accepted.
+
+    Both layers of the reserve shrink by one share, so that the greater of them, which counts, loses just those litres
+    and no group of legs more than that.
+    """
+    reserve_l = need(flow, policy).reserve_l
+    for each in decisions:
+        if each.what == "spare":
+            policy = policy._replace(spare_cylinders=0)
+        elif each.what == "reserve" and each.at_most_l is not None and reserve_l > 0.0:
+            share = max(0.0, 1.0 - each.at_most_l / reserve_l)
+            policy = policy._replace(
+                reserve_factor=1.0 + (policy.reserve_factor - 1.0) * share,
+                reserve_time_min=policy.reserve_time_min * share,
+            )
+    return policy

@@ -98,7 +98,7 @@ def _plan(trip: Trip, *, departing: bool) -> Plan:
         batteries=batteries(trip),
         breaking_delays=breaking_delays(trip, planned, stocks),
         turn_backs=turn_backs(trip, planned, stocks),
-        accepted=tuple(decisions.taken),
+        accepted=tuple(dict.fromkeys(decisions.taken)),
     )
 
 

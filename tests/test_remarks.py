@@ -364,3 +364,11 @@ def test_the_sum_of_the_ledger_adds_litres_and_not_the_minutes_of_devices_side_b
     """Two devices for 20 min at 10 and 4 L/min: 280 L, and no 40 min that a leg of 20 min does not have."""
     section = ledger_section(plan(trip([cart(1900, 1900)], leg(20.0, MASK, CANNULA))))
     assert section.blocks[0].rows[-1] == ("cart", "Sum", "", "", "", "", "280.00 L")  # type: ignore[union-attr]
+
+
+def test_a_stated_amount_without_the_outlet_is_told_and_not_an_internal_error() -> None:
+    blend = Device("blend", "blended_flow", flow_l_per_min=10.0, fio2=1.0)
+    tank = Supply("tank", "litres", stated_l=2000.0, outlets=(flowmeter(),))
+    (told,) = of(plan(trip([tank], leg(20.0, blend, supply="tank"))), "outlet_missing")
+    assert told.message.startswith("An outlet is missing on tank: ")
+    assert "No outlets are written" not in told.message

@@ -78,16 +78,9 @@ class Decisions:
         """A caution for each acceptance that no stop needs. None where nothing is on hand yet to tell by."""
         failing = {(row.name, row.supply) for row in rows if row.must_hold and not row.holds}
         for each in self.accepted:
-            if each in self.in_force or each in self._beyond:
+            if each in self.in_force or each in self._beyond or (each.what, each.supply) in failing:
                 continue
-            stock = None if each.supply is None else stocks.get(each.supply)
-            if each.supply is not None and (stock is None or not stock.each):
-                if trip.supplies[each.supply].kind != "pipeline":
-                    continue
-            elif each.what in _OF_NEED and stock is not None and each.supply is not None:
-                if not covers_need(cases[each.supply], stock) and not self._makes_up(each.supply):
-                    continue
-            elif (each.what, each.supply) in failing:
+            if each.supply in trip.supplies and self._may_be_needed(each, cases[each.supply], stocks[each.supply]):
                 continue
             yield finding(
                 "caution",
@@ -100,9 +93,12 @@ class Decisions:
     def _named(self, what: str, supply: str | None = None) -> list[Accepted]:
         return [each for each in self.accepted if each.what == what and each.supply == supply]
 
-    def _makes_up(self, supply: str) -> bool:
-        """True where another acceptance makes up the shortage of a supply."""
-        return any(each.what in _OF_NEED and each.supply == supply for each in self.in_force)
+    def _may_be_needed(self, decision: Accepted, this: Case, stock: OnHand | None) -> bool:
+        """True where nothing is on hand yet, and where the need is short for a reason that has a stop of its own."""
+        if stock is None or (this.supply.store is not None and not this.supply.cylinders):
+            return this.supply.kind != "pipeline"
+        short = decision.what in _OF_NEED and bool(this.flow) and not covers_need(this, stock)
+        return short and not any(each.what in _OF_NEED and each.supply == decision.supply for each in self.in_force)
 
     def _take(self, stop: Finding, decisions: Iterable[Accepted]) -> Finding:
         taken = AcceptedStop(tuple(decisions), stop.message)
@@ -137,7 +133,7 @@ def accepted_sentence(taken: AcceptedStop) -> str:
 
 
 def _fewest_that_do(decisions: list[Accepted], this: Case, stock: OnHand) -> tuple[Accepted, ...]:
-    """The fewest acceptances with which the need is covered, planned litres always; none where outlets are the cause."""
+    """The fewest acceptances with which the need is covered; none where outlets are the cause."""
     if serving_without_spare_l(this, stock) >= this.needed.required_l:
         return ()
     able = [each for each in decisions if each.what != "reserve" or this.needed.planned_l > 0.0]

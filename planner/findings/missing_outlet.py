@@ -52,14 +52,21 @@ def of_missing_outlets(trip: Trip, found: Mapping[str, Missing]) -> Iterator[Fin
     for each in found.values():
         ways.setdefault(refusal(each.outlets, each.needs) or "", []).append(each)
     for why, supplies in ways.items():
-        names = "; ".join(f"{listed(called(c.label) for c in s.supply.cylinders)} of {s.supply.name}" for s in supplies)
+        names = "; ".join(_name(each.supply) for each in supplies)
         written = any(cylinder.outlets is not None for s in supplies for cylinder in s.supply.cylinders)
+        written = written or all(s.supply.outlets is not None for s in supplies)
         stands = "" if written else " No outlets are written for them, so one flowmeter to 15 L/min is taken."
         places = listed(s.supply.name for s in supplies)
         short = why.replace("and it has", "and each has")
         text = f"An outlet is missing on {names}: {short}.{stands} So nothing of {places} can be used."
         where = min((each.supply.where for each in supplies), default=None)
         yield finding("stop", "outlet_missing", text, _mend(trip, supplies[0], places), where)
+
+
+def _name(supply: Supply) -> str:
+    """`A and B of cart`; the supply alone where it is a stated amount without cylinders."""
+    labels = [called(cylinder.label) for cylinder in supply.cylinders]
+    return f"{listed(labels)} of {supply.name}" if labels else supply.name
 
 
 def without_consequences(found: list[Finding], supply: Supply, missing: Mapping[str, Missing]) -> Iterator[Finding]:

@@ -63,7 +63,8 @@ def _used(supply: SupplyPlan) -> bool:
 
 def _verdict(made: Plan) -> Iterator[str]:
     if made.go:
-        yield "GO by these figures. `plan` prints the card with every check and what-if."
+        yield from words.decisions(made)
+        yield f"{words.verdict(made)} by these figures. `plan` prints the card with every check and what-if."
         return
     reasons = words.reasons(made)
     for reason in reasons[:MOST_REASONS]:

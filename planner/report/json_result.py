@@ -81,6 +81,17 @@ def result(plan: Plan) -> dict[str, Any]:
             }
             for window in plan.turn_backs
         ],
+        "accepted": [
+            {
+                "what": decision.what,
+                "by": decision.by,
+                "why": decision.why,
+                "supply": decision.supply,
+                "at_most_l": decision.at_most_l,
+                "not_before_min": decision.not_before_min,
+            }
+            for decision in plan.trip.accepted
+        ],
         "findings": [
             {
                 "level": finding.level,

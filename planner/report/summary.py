@@ -19,6 +19,8 @@ WIDTH = 100
 NARROWEST = 8
 IN_TABLE = "what_if_fails"
 """The code of cautions that the table of what-ifs already shows."""
+ACCEPTED = "accepted"
+"""The code of cautions that the head of a go by decision already tells."""
 SAFE_TOGETHER = " Start at least: all may read so low at once; below one of them, plan again."
 
 
@@ -94,6 +96,8 @@ def _head(plan: Plan) -> list[str]:
         facts.append(f"departs {figures.date_time(trip.departs)}")
     lines = wrap(words.headline(plan), "", "    ")
     lines += _reasons(words.reasons(plan))
+    for number, text in enumerate(words.decisions(plan), start=1):
+        lines += wrap(words.sentence(text), f"{number:>3}. ")
     lines += wrap(", ".join(facts), "Trip: ")
     for change in trip.changes:
         lines += wrap(change, "Changed for this plan: ")
@@ -292,7 +296,8 @@ def _mark(plan: Plan, whatif: WhatIf) -> str:
 
 def _findings(plan: Plan) -> list[str]:
     lines: list[str] = []
-    shown = [finding for finding in words.findings_at(plan, "caution") if finding.code != IN_TABLE]
+    above = (IN_TABLE, ACCEPTED) if plan.by_decision else (IN_TABLE,)
+    shown = [finding for finding in words.findings_at(plan, "caution") if finding.code not in above]
     failing = (row for row in plan.whatifs if not row.holds and not row.must_hold)
     if any(not whatif_words.only_one(plan, row) for row in failing):
         lines += wrap(

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from planner import figures
+from planner.findings.accepted import accepted_sentence
 from planner.go.whatifs.registry import PAIRED, base, kind
 from planner.naming import called
 from planner.problems import Finding
@@ -40,18 +41,29 @@ class Reason:
 
 
 def verdict(plan: Plan) -> str:
-    """`GO` or `NO-GO`."""
-    return "GO" if plan.go else "NO-GO"
+    """`GO`, `GO BY DECISION` or `NO-GO`."""
+    return "GO BY DECISION" if plan.by_decision else "GO" if plan.go else "NO-GO"
 
 
 def headline(plan: Plan) -> str:
     """One line that leads everything: the verdict and its shortest reason."""
+    if plan.by_decision:
+        stops = len(plan.accepted)
+        return (
+            f"GO BY DECISION - {stops} stop{'s' * (stops > 1)} accepted by a clinician; beyond the limit named, or "
+            "planned again on the way, a no-go:"
+        )
     if plan.go:
         return "GO - every supply carries its required litres, and every what-if that must hold holds."
     stops = len(reasons(plan))
     if stops == 1:
         return "NO-GO - one reason, with what would mend it:"
     return f"NO-GO - {stops} reasons, each with what would mend it:"
+
+
+def decisions(plan: Plan) -> tuple[str, ...]:
+    """Who accepts what, why, and the stop it is about; empty for a plain go and for a no-go."""
+    return tuple(map(accepted_sentence, plan.accepted)) if plan.by_decision else ()
 
 
 def reasons(plan: Plan) -> tuple[Reason, ...]:

@@ -19,7 +19,7 @@ from planner.cylinders.stock import full, held
 from planner.gas import contents
 from planner.model import Cylinder, Leg, Policy, Setting, Supply
 from planner.problems import Finding
-from planner.results import Plan, SupplyPlan
+from planner.results import GO_BY_DECISION, Plan, SupplyPlan
 from planner.store.choice import full_gauge_kpa
 
 SAME: Final = 1.0 + 1e-9
@@ -71,6 +71,12 @@ class TripNeed:
     change_over_at_kpa: float
     reading_valid_for_min: float
     fingerprint: str
+    by_decision: bool = False
+
+    @property
+    def verdict(self) -> str:
+        """The verdict of the plan: `go`, `go-by-decision` or `no-go`."""
+        return GO_BY_DECISION if self.by_decision else "go" if self.go else "no-go"
 
     @property
     def waits(self) -> bool:
@@ -100,6 +106,7 @@ def trip_need(plan: Plan) -> TripNeed:
         change_over_at_kpa=trip.policy.change_over_at_kpa,
         reading_valid_for_min=trip.policy.reading_valid_for_min,
         fingerprint=trip.fingerprint,
+        by_decision=plan.by_decision,
     )
 
 

@@ -78,6 +78,9 @@ def _verdict(again: Replanned) -> list[str]:
     if len(again.rows) == 1:
         return wrap(f"{words.verdict(again.decides)} as planned: the measured flow is below it and changes nothing.")
     if again.go:
+        if again.decides.by_decision:
+            lines = wrap("GO BY DECISION at the measured flow, within what is accepted; oxygen lasts at the highest.")
+            return lines + [line for text in words.decisions(again.decides) for line in wrap(text, "  ")]
         return wrap("GO: the plan holds with its reserve at the measured flow, and oxygen lasts at the highest.")
     if not again.decides.go:
         return wrap("NO-GO: the plan does not hold at the measured flow.")
@@ -159,7 +162,7 @@ def replanned_result(again: Replanned) -> dict[str, Any]:
             }
             for leg in again.legs
         ],
-        "verdict": "go" if again.go else "no-go",
+        "verdict": again.decides.verdict if again.go else "no-go",
         "plans": [
             {
                 "planned_with": row.name,

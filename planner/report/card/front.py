@@ -72,7 +72,7 @@ def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: t
     rows = tuple(row for part in log(plan) for row in part.rows)
     return Front(
         verdict=words.verdict(plan),
-        decision=(),
+        decision=words.decisions(plan),
         route=plan.trip.name,
         facts=facts,
         valid=valid_text(plan),

@@ -45,6 +45,7 @@ def _result(plan: Plan) -> Section:
     for reason in words.reasons(plan):
         fix = f" Fix: {words.sentence(reason.fix)}" if reason.fix else ""
         blocks.append(Text(f"{words.sentence(reason.text)}{fix}", strong=True))
+    blocks += [Text(words.sentence(text), strong=True) for text in words.decisions(plan)]
     setting = words.SETTINGS.get(trip.setting, trip.setting)
     if not trip.setting_given:
         setting += " (assumed: the profile names no setting)"

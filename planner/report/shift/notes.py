@@ -38,6 +38,12 @@ def notes(result: ShiftResult) -> Iterator[str]:
     no_go = [out.number for out in shift.trips if not out.need.go and not out.need.waits]
     if no_go:
         yield f"Counted as they stand, though mending them may take more cylinders: no-go {trips_text(no_go)}."
+    decided = [out.number for out in shift.trips if out.need.by_decision]
+    if decided:
+        yield (
+            f"DECIDED: go by decision, a stop that a clinician accepts within a limit ({trips_text(decided)}). The "
+            "trip's own card says what and why."
+        )
     if any(need.part_used for need in shift.sizes):
         yield "Part-used: cylinders that a plan lists with less than a full gauge."
     yield from _store_notes(result)

@@ -100,7 +100,7 @@ def sheet(result: ShiftResult) -> ShiftSheet:
     return ShiftSheet(
         go=not reasons,
         verdict="NOT ALL GO" if reasons else "ALL GO",
-        why="; ".join(reasons) if reasons else f"{many(len(outs), 'trip')}, each of them a go",
+        why="; ".join(reasons) if reasons else f"{many(len(outs), 'trip')}, {_all_go(outs)}",
         span=span(shift),
         facts=tuple(_facts(result)),
         no_go=tuple(_no_go(shift, out) for out in outs if not out.need.go and not out.need.waits),
@@ -114,6 +114,12 @@ def sheet(result: ShiftResult) -> ShiftSheet:
         notes=tuple(notes(result)),
         fingerprint=_fingerprint(result),
     )
+
+
+def _all_go(outs: Sequence[Out]) -> str:
+    """That all are go; with some by decision never as if they were plain goes."""
+    decided = [out.number for out in outs if out.need.by_decision]
+    return f"each of them a go, by decision {trips_text(decided)}" if decided else "each of them a go"
 
 
 def _fingerprint(result: ShiftResult) -> str:
@@ -196,7 +202,7 @@ def _trip_line(shift: Shift, out: Out) -> TripLine:
     parts.append(f"fixed {fixed}" if fixed else "")
     parts += [f"{name}: stated amount" for name in need.stated]
     parts += [f"{name}: NOT COUNTED" for name in need.uncounted]
-    verdict = "GO" if need.go else "NOT READ YET" if need.waits else "NO-GO"
+    verdict = "DECIDED" if need.by_decision else "GO" if need.go else "NOT READ YET" if need.waits else "NO-GO"
     return TripLine(
         number=out.number,
         leaves=leaves_text(shift, out.number),

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from planner.afterwards.rest import State, rests
 from planner.command.cli import main
 from planner.gas.atmosphere import pressure_kpa
 from planner.model import Accepted, Device, Leg, Policy, Supply, Trip, Use
@@ -330,3 +331,13 @@ def test_exit_code_is_that_of_a_go_within_the_limit(tmp_path: Path, at_most: int
     ran = CliRunner().invoke(main, ["plan", str(file), "--format", "json"])
     assert ran.exit_code == code
     assert json.loads(ran.stdout)["verdict"] == said
+
+
+def test_it_lapses_when_the_trip_is_planned_again_on_the_way() -> None:
+    # At minute 5: 15 min x 10 L/min and the reserve of 150 L are still to come, 300 L against 290 L.
+    cart = Supply("cart", "litres", stated_l=290.0, outlets=(flowmeter(),))
+    asked = trip([cart], leg(20.0, MASK), policy=POLICY)._replace(accepted=(reserve(100.0),))
+    assert plan(asked).verdict == "go-by-decision"  # 350 L required, 60 L short
+    (rest,) = rests(State(asked, (0.0, 20.0), {}, (), 5.0), {})
+    assert rest.plan.verdict == "no-go"
+    assert not rest.holds

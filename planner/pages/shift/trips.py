@@ -15,7 +15,7 @@ NO_GO = "NO-GO"
 
 # x of each column from the left margin; right edges of times and of the verdict.
 T_NUMBER, T_LEAVES, T_BACK, T_NAME, T_VERDICT, T_OUT, T_IN = 20.0, 76.0, 128.0, 136.0, 466.0, 484.0, 516.0
-VERDICT = 50.0
+VERDICT = 55.0
 NAME, NAME_LEADING = 10.0, 12.0
 MOST_CYLINDERS = 130.0
 

@@ -262,6 +262,6 @@ def _findings(
         found += say.of_changes(supply, supplies[name].change_overs)
     for row in say.rows_apart(rows, missing):
         found += decisions.on_what_if(say.of_what_ifs(trip, (row,), supplies), trip, row)
-    found += decisions.unneeded(trip, cases, stocks, rows)
+    found += decisions.unneeded(cases, stocks, rows)
     found += say.of_arrival(trip)
     return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

@@ -73,14 +73,15 @@ class Decisions:
                 yield self._refuse(each, named)
 
     def unneeded(
-        self, trip: Trip, cases: Mapping[str, Case], stocks: Mapping[str, OnHand | None], rows: Iterable[WhatIf]
+        self, cases: Mapping[str, Case], stocks: Mapping[str, OnHand | None], rows: Iterable[WhatIf]
     ) -> Iterator[Finding]:
         """A caution for each acceptance that no stop needs. None where nothing is on hand yet to tell by."""
         failing = {(row.name, row.supply) for row in rows if row.must_hold and not row.holds}
         for each in self.accepted:
             if each in self.in_force or each in self._beyond or (each.what, each.supply) in failing:
                 continue
-            if each.supply in trip.supplies and self._may_be_needed(each, cases[each.supply], stocks[each.supply]):
+            this = cases.get(each.supply or "")
+            if this is not None and self._may_be_needed(each, this, stocks[this.supply.name]):
                 continue
             yield finding(
                 "caution",

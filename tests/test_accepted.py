@@ -338,6 +338,6 @@ def test_it_lapses_when_the_trip_is_planned_again_on_the_way() -> None:
     cart = Supply("cart", "litres", stated_l=290.0, outlets=(flowmeter(),))
     asked = trip([cart], leg(20.0, MASK), policy=POLICY)._replace(accepted=(reserve(100.0),))
     assert plan(asked).verdict == "go-by-decision"  # 350 L required, 60 L short
-    (rest,) = rests(State(asked, (0.0, 20.0), {}, (), 5.0), {})
+    rest = rests(State(asked, (0.0, 20.0), (0.0, 20.0), {}, (), 5.0), {}, {})[0]
     assert rest.plan.verdict == "no-go"
     assert not rest.holds

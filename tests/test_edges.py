@@ -222,5 +222,5 @@ def test_a_thousandth_more_than_a_cylinder_can_hold_is_refused() -> None:
     """At 40 000 kPa (400 bar) a cylinder is as full as it may be."""
     most = contents.contents_l(contents.HIGHEST_GAUGE_KPA, 21.1, 1.0)
     assert contents.gauge_kpa(most, 21.1, 1.0) == pytest.approx(40_000.0)
-    with pytest.raises(ValueError, match=r"^contents of .* L are outside 0 to .* L, what a cylinder of 1.0 L"):
+    with pytest.raises(ValueError, match=r"^contents of .* L are outside 0 to .* L, what a cylinder of 1 L"):
         contents.gauge_kpa(most * 1.001, 21.1, 1.0)

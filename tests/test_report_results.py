@@ -46,6 +46,7 @@ def test_names_of_format_1() -> None:
         "batteries",
         "whatifs",
         "turn_backs",
+        "accepted",
         "findings",
     ]
     assert found["format"] == 1

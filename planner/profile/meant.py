@@ -14,7 +14,7 @@ from planner.profile.faults import near
 from planner.profile.limits import LIMITS
 from planner.text import quantities
 from planner.text.source import Node
-from planner.trade.catalog import device_types
+from planner.trade.catalog import DeviceType, device_types
 from planner.trade.schemas import schema
 
 _SHORTEST_LIKE: Final = 4
@@ -25,7 +25,9 @@ _MOST_NAMES: Final = 200
 
 def keys_meant(node: Node, key: Node, value: Node, properties: Mapping[str, Any]) -> tuple[str, ...]:
     """The keys of a mapping that an unknown one can have been meant for, at most one by likeness alone."""
-    fitting = [name for name in properties if _can_hold(node, name, value)]
+    given = {other.text for other, _ in node.pairs}
+    kind = device_types().get((node.get("type") or Node("scalar")).text.strip()) if "type" in given else None
+    fitting = [name for name in properties if name not in given and _can_hold(kind, name, value)]
     wanted = letters(key.text)
     same = [name for name in fitting if letters(name) == wanted]
     by_trade = [name for name in fitting if wanted in called(properties[name])]
@@ -113,11 +115,8 @@ def _slips(word: str, other: str) -> int:
     return last[-1]
 
 
-def _can_hold(node: Node, name: str, value: Node) -> bool:
-    """True where a key can stand in a mapping with such a value: its type has it, and the unit is one of its kind."""
-    if name in {key.text for key, _ in node.pairs}:
-        return False
-    kind = device_types().get((node.get("type") or Node("scalar")).text.strip())
+def _can_hold(kind: DeviceType | None, name: str, value: Node) -> bool:
+    """True where a key can stand with such a value: the device's type has it, and the unit is one of its kind."""
     if kind is not None and name != "type" and name not in kind.keys:
         return False
     limit = LIMITS.get(name)

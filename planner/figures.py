@@ -58,8 +58,11 @@ def _finite(value: float) -> float:
 
 
 def _steps_text(steps: int, step: float) -> str:
-    decimals = max(0, -math.floor(math.log10(step) + _NOISE))
-    return f"{steps * step:.{decimals}f}"
+    return f"{steps * step:.{_decimals(step)}f}"
+
+
+def _decimals(step: float) -> int:
+    return max(0, -math.floor(math.log10(step) + _NOISE))
 
 
 def plain(value: float, decimals: int = 4) -> str:
@@ -219,42 +222,32 @@ def minutes_set(minutes: float, decimals: int = 2) -> str:
     return f"{plain(minutes, decimals)} min"
 
 
-def clock_down(departs: datetime, minute: float) -> str:
-    """The clock time `minute` minutes after departure, down to the minute: `14:38`.
+def clock_time(moment: datetime, seen_from: datetime, *, narrow: bool = False) -> str:
+    """The clock time of a moment, down to the minute, as seen from an earlier one: `14:38`.
 
-    Elapsed time is added on the absolute time scale, so that a change to or from summer time is right. The
-    date is added where it is not the date of departure (`00:12 on 4 Dec`), and the zone's short name or
-    offset where the clock has been changed since (`02:30 CET`).
+    On another date that date is added: `00:12 on 4 Dec`, or `00:12 +1d` in a narrow column. The zone's short name or
+    offset stands with it where the clock has been changed since: `02:30 CET`. There is no other way to write one.
     """
-    seconds = 60 * steps_down(minute, 1.0)
-    moment = _after(departs, seconds)
     text = f"{moment:%H:%M}"
-    if moment.utcoffset() != departs.utcoffset():
+    if moment.utcoffset() != seen_from.utcoffset():
         text += f" {_zone(moment)}"
-    if moment.date() != departs.date():
-        text += f" on {moment.day} {MONTHS[moment.month - 1]}"
-        if moment.year != departs.year:
-            text += f" {moment.year}"
-    return text
+    days = (moment.date() - seen_from.date()).days
+    if not days:
+        return text
+    if narrow:
+        return f"{text} +{days}d"
+    year = f" {moment.year}" if moment.year != seen_from.year else ""
+    return f"{text} on {moment.day} {MONTHS[moment.month - 1]}{year}"
 
 
-def days_later(departs: datetime, minute: float) -> int:
-    """How many dates after the date of departure the clock then shows: 0 on the same day."""
-    return (_after(departs, 60 * steps_down(minute, 1.0)).date() - departs.date()).days
+def clock_down(departs: datetime | None, minute: float | None, *, narrow: bool = False) -> str:
+    """The clock time so many minutes after departure, down, as `clock_time`; empty where either is unknown.
 
-
-def clock_short(departs: datetime | None, minute: float) -> str:
-    """The clock time for a narrow column: `14:38`, `00:12 +1d` a date later, with the zone if it has changed."""
-    if departs is None:
+    Elapsed time is added on the absolute time scale, so that a change to or from summer time is right.
+    """
+    if departs is None or minute is None:
         return ""
-    time = clock_down(departs, minute).partition(" on ")[0]
-    days = days_later(departs, minute)
-    return f"{time} +{days}d" if days else time
-
-
-def clock_or_none(departs: datetime | None, minute: float | None) -> str:
-    """The clock time, or an empty text where no departure time or no minute is known."""
-    return "" if departs is None or minute is None else clock_down(departs, minute)
+    return clock_time(_after(departs, 60 * steps_down(minute, 1.0)), departs, narrow=narrow)
 
 
 def date_time(moment: datetime) -> str:
@@ -286,6 +279,13 @@ def gauge_up(gauge_kpa: float, unit: str) -> str:
     return _gauge(steps_up(gauge_kpa / KPA_PER_UNIT[unit], GAUGE_STEP[unit]), GAUGE_STEP[unit], unit)
 
 
+def gauge_to_start(gauge_kpa: float | None, unit: str) -> str:
+    """The least gauge to depart with: up, `any` where none is asked, a dash where none would do."""
+    if gauge_kpa is None:
+        return NONE
+    return gauge_up(gauge_kpa, unit) if gauge_kpa > 0.0 else "any"
+
+
 def gauge_down(gauge_kpa: float, unit: str) -> str:
     """A gauge below which something is wrong, so that no doubt becomes an alarm: down to 10 psi, 1 bar and so on."""
     return _gauge(steps_down(gauge_kpa / KPA_PER_UNIT[unit], GAUGE_STEP[unit]), GAUGE_STEP[unit], unit)
@@ -293,9 +293,7 @@ def gauge_down(gauge_kpa: float, unit: str) -> str:
 
 def gauge_fall_up(fall_kpa_per_min: float, unit: str) -> str:
     """How much a gauge falls in a minute, up to 1 psi, 0.1 bar, 1 kPa or 0.01 MPa: `12 psi`."""
-    step = READING_STEP[unit]
-    text = _steps_text(steps_up(fall_kpa_per_min / KPA_PER_UNIT[unit], step), step)
-    return f"{text.removesuffix('.0')} {unit}"
+    return _read(steps_up(fall_kpa_per_min / KPA_PER_UNIT[unit], READING_STEP[unit]), unit)
 
 
 def gauge_step_up_kpa(gauge_kpa: float, unit: str) -> float:
@@ -305,9 +303,15 @@ def gauge_step_up_kpa(gauge_kpa: float, unit: str) -> float:
 
 def gauge_read(gauge_kpa: float, unit: str) -> str:
     """A gauge that somebody read, in the unit of the policy: down to 1 psi, 0.1 bar, 1 kPa or 0.01 MPa."""
-    step = READING_STEP[unit]
-    text = _steps_text(steps_down(gauge_kpa / KPA_PER_UNIT[unit], step), step)
-    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} {unit}"
+    return _read(steps_down(gauge_kpa / KPA_PER_UNIT[unit], READING_STEP[unit]), unit)
+
+
+def _read(steps: int, unit: str) -> str:
+    """A reading to its own fine step, with the places of the gauge's step at least: `17.0 MPa`, `17.05 MPa`."""
+    text = _steps_text(steps, READING_STEP[unit])
+    whole, _, places = text.partition(".")
+    kept = places.rstrip("0").ljust(_decimals(GAUGE_STEP[unit]), "0")
+    return f"{whole}.{kept} {unit}" if kept else f"{whole} {unit}"
 
 
 def gauge_both_down(gauge_kpa: float) -> str:

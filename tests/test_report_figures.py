@@ -170,9 +170,10 @@ def test_clock(departs: datetime, minute: float, text: str) -> None:
 
 
 def test_clock_for_a_narrow_column() -> None:
-    assert figures.clock_short(NAIVE, 580.0) == "00:00 +1d"
-    assert figures.clock_short(NAIVE, 1.0) == "14:21"
-    assert figures.clock_short(None, 1.0) == ""
+    assert figures.clock_down(NAIVE, 580.0, narrow=True) == "00:00 +1d"
+    assert figures.clock_down(NAIVE, 1.0, narrow=True) == "14:21"
+    assert figures.clock_down(None, 1.0, narrow=True) == ""
+    assert figures.clock_down(NAIVE, None) == ""
 
 
 def test_date_and_time() -> None:

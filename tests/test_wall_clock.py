@@ -11,7 +11,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from planner.text.wall_clock import Clock, Now, elapsed_min, later, mend, moment_of, parse_clock, text, too_long
+from planner.figures import clock_time
+from planner.text.wall_clock import Clock, Now, elapsed_min, later, mend, moment_of, parse_clock, too_long
 
 OSLO = ZoneInfo("Europe/Oslo")
 
@@ -115,7 +116,7 @@ def test_clock_times_about_a_change_of_the_clocks_are_not_subtracted(
 )
 def test_the_clock_time_minutes_later(start: str, minutes: float, shown: str) -> None:
     now = at(start)
-    assert text(later(now.moment, minutes, now), now.moment) == shown
+    assert clock_time(later(now.moment, minutes, now), now.moment, narrow=True) == shown
 
 
 @pytest.mark.parametrize(

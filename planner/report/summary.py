@@ -198,7 +198,7 @@ def _cylinders(plan: Plan) -> list[str]:
                     figures.NONE if item is None else _size(item),
                     figures.NONE if item is None else figures.supply_l(item.usable_l),
                     figures.gauge_nearest(gauge_kpa, unit),
-                    figures.NONE if item is None else _least(plan, item),
+                    figures.gauge_to_start(None if item is None else item.start_at_least_kpa, unit),
                     use,
                 )
             )
@@ -223,11 +223,6 @@ def _rest(item: CylinderPlan) -> str:
 
 def _size(item: CylinderPlan) -> str:
     return item.cylinder.label_contents or item.cylinder.size or figures.NONE
-
-
-def _least(plan: Plan, item: CylinderPlan) -> str:
-    least = item.start_at_least_kpa
-    return figures.gauge_up_or_none(least, plan.trip.policy.pressure_unit)
 
 
 def _checkpoints(plan: Plan) -> list[str]:
@@ -259,7 +254,7 @@ def _leg_row(plan: Plan, start: Checkpoint, end: Checkpoint) -> list[str]:
     return [
         f"{end.leg_index + 1} {end.leg}",
         figures.minutes_down(end.minute),
-        figures.clock_short(plan.trip.departs, end.minute),
+        figures.clock_down(plan.trip.departs, end.minute, narrow=True),
         f"{end.supply} {cylinders}".strip(),
         figures.gauge_nearest_or_none(start.gauge_kpa, unit),
         figures.gauge_nearest_or_none(end.gauge_kpa, unit),

@@ -113,7 +113,7 @@ def whatif_result(plan: Plan, whatif: WhatIf) -> str:
         return "does NOT hold"
     if only_one(plan, whatif):
         return ONLY_ONE
-    clock = figures.clock_or_none(plan.trip.departs, whatif.runs_out_min)
+    clock = figures.clock_down(plan.trip.departs, whatif.runs_out_min, narrow=True)
     number = leg_number(plan, whatif.runs_out_leg)
     where = _where(plan, whatif, f"leg {number}" if number else whatif.runs_out_leg)
     where = where.replace("while waiting for a wall outlet on arrival", "after arrival")

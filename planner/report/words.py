@@ -135,7 +135,7 @@ def moment(plan: Plan, minute: float) -> str:
     if figures.steps_down(minute, 1.0) <= 0:
         return "at departure"
     text = f"{figures.minutes_down(minute)} after departure"
-    clock = figures.clock_or_none(plan.trip.departs, minute)
+    clock = figures.clock_down(plan.trip.departs, minute)
     return f"{text} ({clock})" if clock else text
 
 
@@ -268,7 +268,7 @@ def choices(plan: Plan) -> tuple[str, ...]:
 
 def minute_and_clock(plan: Plan, minute: float) -> str:
     """An elapsed minute, down, with its clock time where departure is known: `minute 20 (14:40)`."""
-    clock = figures.clock_or_none(plan.trip.departs, minute)
+    clock = figures.clock_down(plan.trip.departs, minute)
     text = f"minute {figures.steps_down(minute, 1.0)}"
     return f"{text} ({clock})" if clock else text
 

@@ -114,18 +114,6 @@ def too_long(minutes: float) -> bool:
     return minutes > _HALF_DAY_MIN
 
 
-def text(moment: datetime, seen_from: datetime) -> str:
-    """The clock time of a moment, down to the minute, as seen from an earlier one: `14:38`, `00:12 +1d`.
-
-    `+1d` is one date later. The zone's short name stands with it where the clock was changed since: `02:30 CET`.
-    """
-    written = f"{moment:%H:%M}"
-    if moment.utcoffset() != seen_from.utcoffset():
-        written += f" {moment.tzname() or f'{moment:%z}'}"
-    days = (moment.date() - seen_from.date()).days
-    return f"{written} +{days}d" if days else written
-
-
 def _day(now: Now, days: int) -> date:
     return now.moment.date() + timedelta(days=days)
 

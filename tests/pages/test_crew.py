@@ -271,7 +271,7 @@ def test_a_card_is_valid_until_its_first_reading_is_too_old() -> None:
         "setting: in_house", "setting: in_house\ndeparts: 2026-12-03 14:20"
     )
     made = card(plan(parse_trip(text)))
-    assert made.front.valid == "Valid until 3 Dec 2026 18:00: the reading of A is then 12 h 00 min old."
+    assert made.front.valid == "Valid until 3 Dec 2026 18:00: the reading of A is then 12 h old."
 
 
 def test_cautions_stand_in_full_on_the_sheets() -> None:

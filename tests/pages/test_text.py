@@ -40,7 +40,7 @@ def test_the_card_gives_the_change_by_gauge_and_by_time() -> None:
     """8 h at 4.05 L/min of 420 L a cylinder: the first change falls at 103 min, 20:30 + 1 h 43 min = 22:13."""
     text = text_of(printed("longest"), 0)
     assert "103 min 22:13" in text
-    assert "308 min 01:38 +1 d" in text
+    assert "308 min 01:38 +1d" in text
 
 
 @pytest.mark.hazard(26)

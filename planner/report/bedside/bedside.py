@@ -18,7 +18,6 @@ from planner.model import Cylinder
 from planner.problems import Finding
 from planner.report import words
 from planner.report.summary import table, wrap
-from planner.text import wall_clock
 
 FORMAT = 1
 NOTICE_L = 0.05
@@ -76,8 +75,8 @@ def _single(asked: Asked, answer: Answer) -> list[str]:
     gauge = figures.gauge_read(cylinder.gauge_kpa, unit)
     change = figures.gauge_read(lasting.change_over_at_kpa, unit)
     act_at = figures.gauge_up(lasting.change_over_at_kpa, unit)
-    from_time = wall_clock.text(asked.starts, asked.starts)
-    until = wall_clock.text(answer.ends, asked.starts)
+    from_time = figures.clock_time(asked.starts, asked.starts)
+    until = figures.clock_time(answer.ends, asked.starts)
     if lasting.usable_l > 0.0:
         lines = [f"{_long(lasting.minutes)} left, until {until}."]
         lines += wrap(f"Change the cylinder at {act_at} or at {until}, whichever comes first.")
@@ -156,14 +155,16 @@ def _several(asked: Asked) -> list[str]:
             figures.flow_set(answer.lasting.flow_l_per_min),
             figures.supply_l(answer.lasting.usable_l),
             figures.minutes_down(answer.lasting.minutes),
-            wall_clock.text(answer.ends, asked.starts) if answer.lasting.usable_l > 0.0 else "change now",
+            figures.clock_time(answer.ends, asked.starts, narrow=True)
+            if answer.lasting.usable_l > 0.0
+            else "change now",
             figures.minutes_down(answer.lasting.hand_minutes),
         )
         for answer in asked.answers
     ]
     lines = wrap(
         f"{cylinder_name(first.cylinder)}, down to change-over at {change}, from "
-        f"{wall_clock.text(asked.starts, asked.starts)}; each line is one cylinder on its own."
+        f"{figures.clock_time(asked.starts, asked.starts)}; each line is one cylinder on its own."
     )
     head = ("Gauge", "Flow", "Usable", "Minutes left", "Until", "By hand")
     lines += ["", *table(head, rows, frozenset({0, 1, 2, 3, 5})), ""]

@@ -19,7 +19,6 @@ from planner.report import words
 from planner.report.bedside.bedside import cylinder_name, factor_text, fall_text
 from planner.report.bedside.measured_trip import Replanned, replanned_lines
 from planner.report.summary import wrap
-from planner.text import wall_clock
 
 LOOK: Final = "Look at the patient first: supply shut, hose off, tube blocked, another cylinder in use?"
 
@@ -219,7 +218,7 @@ def _watch(found: MeasuredFlow) -> list[str]:
     minutes, gone = found.watch_min, measured.readings.minutes
     if minutes <= gone:
         return wrap(f"A steady flow of {_planned(flow)} would have shown within {figures.minutes_up(minutes)}.")
-    again = wall_clock.text(found.read_at, found.read_at)
+    again = figures.clock_time(found.read_at, found.read_at)
     return wrap(
         f"Watch on: at {at} the gauge can tell after {figures.minutes_up(minutes)} from the first reading, that is "
         f"{figures.minutes_up(minutes - gone)} after the second ({again})."
@@ -249,7 +248,7 @@ def _left(found: MeasuredFlow) -> list[str]:
         why = "the highest flow if its capacity is that of the factor; a larger one gives more and holds as much more"
     else:
         why = "the highest flow that the readings allow"
-    until = wall_clock.text(found.ends, found.read_at)
+    until = figures.clock_time(found.ends, found.read_at)
     minutes = figures.minutes_at(left.usable_l, left.flow_l_per_min)
     return wrap(
         f"This cylinder: {minutes} left, until {until}, down to {change}: "

@@ -87,7 +87,7 @@ def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: t
 def valid_text(plan: Plan) -> str:
     """Until when the card may be used, and why: `until 15:05: then the reading of A is too old`."""
     found = valid_until(plan)
-    hours = figures.hours_up(plan.trip.policy.reading_valid_for_min)
+    hours = figures.hours_set(plan.trip.policy.reading_valid_for_min)
     if found is None:
         return f"Valid until the first reading is {hours} old."
     at = figures.date_time(found.moment)

@@ -8,7 +8,6 @@ from planner.model import Leg
 from planner.naming import all_called
 from planner.report.card.data import LegBlock, Point
 from planner.report.card.order import number_in_order, short_name
-from planner.report.clock import clock
 from planner.results import Checkpoint, Plan
 
 MARKED_ONLY = "what is marked only"
@@ -55,7 +54,7 @@ def _point(plan: Plan, check: Checkpoint) -> Point:
         key=f"leg{check.leg_index + 1}.{check.at}.{check.supply}",
         at="leave" if check.at == "start" else "arrive",
         elapsed=figures.minutes_down(check.minute),
-        clock=clock(plan, check.minute),
+        clock=figures.clock_down(plan.trip.departs, check.minute, narrow=True),
         cylinder=check.cylinder or check.supply,
         short=short_name(plan, check.supply, number_in_order(plan, check)),
         gauge=figures.gauge_nearest_or_none(check.gauge_kpa, unit),

@@ -79,7 +79,7 @@ def _bought(plan: Plan, name: str, lost: str | None = None) -> str:
         elif whatif.minutes_to_spare is None:
             parts.append(f"{whatif.supply} lasts to the end")
         else:
-            parts.append(f"{whatif.supply} lasts to the end and {figures.minutes_down(whatif.minutes_to_spare)} more")
+            parts.append(f"{whatif.supply} lasts to the end and {whatif_words.to_spare(whatif)} more")
     return f"{'; '.join(parts)}." if parts else ""
 
 

@@ -7,7 +7,6 @@ from typing import NamedTuple
 from planner import figures
 from planner.report.card.data import OrderRow
 from planner.report.change_gauge import change_gauge_kpa
-from planner.report.clock import clock
 from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
 
 
@@ -102,7 +101,7 @@ def _order_row(plan: Plan, number: int, supply: SupplyPlan, turn: Order, item: C
         starts=figures.gauge_nearest(turn.gauge_start_kpa, unit),
         change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
         elapsed="" if change is None else figures.minutes_down(change.minute),
-        clock="" if change is None else clock(plan, change.minute),
+        clock="" if change is None else figures.clock_down(plan.trip.departs, change.minute, narrow=True),
         then="" if change is not None else _then(turn, item, unit),
     )
 
@@ -121,12 +120,8 @@ def _waits(item: CylinderPlan) -> str:
 
 
 def least_departure(plan: Plan, item: CylinderPlan | None) -> str:
-    """The least gauge to leave with: up, `any` where none is asked, a dash where none does."""
-    if item is None or item.start_at_least_kpa is None:
-        return figures.NONE
-    if item.start_at_least_kpa <= 0:
-        return "any"
-    return figures.gauge_up(item.start_at_least_kpa, plan.trip.policy.pressure_unit)
+    """The least gauge to leave with, as `figures.gauge_to_start`."""
+    return figures.gauge_to_start(None if item is None else item.start_at_least_kpa, plan.trip.policy.pressure_unit)
 
 
 def size_of(item: CylinderPlan) -> str:

@@ -12,7 +12,6 @@ from planner import figures
 from planner.go.gauge_lines import Tooth, gauge_lines
 from planner.report.card.order import turns
 from planner.report.change_gauge import change_gauge_kpa
-from planner.report.clock import clock
 from planner.results import Plan
 
 MOST_GAUGE_MARKS = 8
@@ -90,9 +89,11 @@ def _chart(plan: Plan, supply: str, teeth: tuple[Tooth, ...]) -> Chart:
         change=change_kpa / per_unit,
         change_text=f"change at {figures.gauge_up(change_kpa, unit)}",
         legs=_legs(plan),
-        clocks=tuple((minute, clock(plan, minute)) for minute in minutes.marks(minutes.major))
-        if plan.trip.departs is not None
-        else (),
+        clocks=tuple(
+            (minute, clock)
+            for minute in minutes.marks(minutes.major)
+            if (clock := figures.clock_down(plan.trip.departs, minute, narrow=True))
+        ),
     )
 
 

@@ -16,7 +16,6 @@ from planner.report.change_gauge import comes_off_with_gas_left, off_gauge
 from planner.report.checklist.data import Change, Side, WriteIn
 from planner.report.checklist.facts import Facts, device_words, trip_facts, valve_of
 from planner.report.checklist.items import items
-from planner.report.clock import clock
 from planner.report.log.log import LogRow, log
 from planner.results import ChangeOver, Checkpoint, Plan, SupplyPlan
 
@@ -107,7 +106,7 @@ def _source_change(way: Way, index: int, move: Move, minute: float, *, last: boo
         old=old,
         new=new,
         elapsed=figures.minutes_down(minute),
-        clock=clock(plan, minute),
+        clock=figures.clock_down(plan.trip.departs, minute, narrow=True),
         by_gauge=False,
         notes=(),
         items=items(plan, "source_change", Facts(frozenset(word), texts)),
@@ -188,7 +187,7 @@ def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver, fed_by: t
         old=old,
         new=new,
         elapsed=elapsed,
-        clock=clock(plan, change.minute),
+        clock=figures.clock_down(plan.trip.departs, change.minute, narrow=True),
         by_gauge=not left_over,
         notes=tuple(notes),
         items=items(plan, "cylinder_change", Facts(frozenset(word), texts)),

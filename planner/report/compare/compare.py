@@ -14,7 +14,6 @@ from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.afterwards.stretches import SET_FLOW_WITHIN, Stretch
 from planner.report import words
-from planner.report.clock import clock
 from planner.report.summary import printable, table, wrap
 
 VERDICTS: Final = {
@@ -370,14 +369,12 @@ def missing_texts(found: Comparison) -> list[str]:
 def _minute(found: Comparison, minute: float) -> str:
     """`61 min (15:21)`."""
     text = figures.minutes_down(minute)
-    time = clock(found.plan, minute)
+    time = figures.clock_down(found.plan.trip.departs, minute)
     return f"{text} ({time})" if time else text
 
 
 def _clocks(found: Comparison, stretch: Stretch) -> str:
-    """`23:55-00:15`, short enough for a column; the minutes beside it tell of midnight and changes of the clock."""
+    """`23:55-00:15 +1d`, short enough for a column."""
     departs = found.plan.trip.departs
-    if departs is None:
-        return figures.NONE
-    times = (figures.clock_down(departs, minute) for minute in (stretch.from_min, stretch.to_min))
-    return "-".join(time.partition(" ")[0] for time in times)
+    times = (figures.clock_down(departs, minute, narrow=True) for minute in (stretch.from_min, stretch.to_min))
+    return "-".join(filter(None, times)) or figures.NONE

@@ -13,7 +13,6 @@ from planner import figures
 from planner.report.card.legs import readings
 from planner.report.card.order import least_departure, number_in_order, short_name, turns
 from planner.report.change_gauge import off_gauge
-from planner.report.clock import clock
 from planner.report.log.between import Between, between
 from planner.report.minutes_table import size_title
 from planner.results import ChangeOver, Checkpoint, Order, Plan, SupplyPlan
@@ -95,12 +94,12 @@ def _before(plan: Plan, keys: _Keys) -> list[LogRow]:
                 LogRow(
                     key=keys.next(supply.supply.name, label),
                     elapsed=figures.minutes_down(0.0),
-                    clock=clock(plan, 0.0),
+                    clock=figures.clock_down(plan.trip.departs, 0.0, narrow=True),
                     what="before departure",
                     where=size_title(supply, lowest),
                     cylinder=label,
                     supply=supply.supply.name,
-                    expected=figures.gauge_read(lowest.cylinder.gauge_kpa, unit),
+                    expected=figures.gauge_nearest(lowest.cylinder.gauge_kpa, unit),
                     least=least_departure(plan, lowest),
                     short=_short(plan, supply.supply.name, label),
                 )
@@ -136,7 +135,7 @@ def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
     return LogRow(
         key=key,
         elapsed=figures.minutes_down(check.minute),
-        clock=clock(plan, check.minute),
+        clock=figures.clock_down(plan.trip.departs, check.minute, narrow=True),
         what=f"{DOING[check.at]} leg {check.leg_index + 1}, {figures.flow_up(check.flow_l_per_min)}",
         where=check.leg,
         cylinder=check.cylinder or own,
@@ -172,7 +171,7 @@ def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> 
         LogRow(
             key=keys.next(supply.supply.name, cylinder),
             elapsed=figures.minutes_down(change.minute),
-            clock=clock(plan, change.minute),
+            clock=figures.clock_down(plan.trip.departs, change.minute, narrow=True),
             what=what,
             where=change.leg,
             cylinder=cylinder,

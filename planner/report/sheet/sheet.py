@@ -100,7 +100,7 @@ def _checkpoints(plan: Plan) -> Section:
     rows = [
         (
             figures.minutes_down(point.minute),
-            figures.clock_or_none(plan.trip.departs, point.minute) or figures.NONE,
+            figures.clock_down(plan.trip.departs, point.minute, narrow=True) or figures.NONE,
             f"{point.at} of {point.leg_index + 1}",
             point.supply,
             point.cylinder or figures.NONE,

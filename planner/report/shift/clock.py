@@ -11,7 +11,6 @@ from datetime import UTC, datetime, timedelta
 
 from planner import figures
 from planner.shift.shift import Out, Shift, over_the_clock
-from planner.text import wall_clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +30,8 @@ def span(shift: Shift) -> str:
     backs = [_back(out) for out in shift.trips]
     last = max((back for back in backs if back is not None), key=_instant)
     same_day = (last.date(), last.utcoffset()) == (shift.first.date(), shift.first.utcoffset())
-    return f"{figures.date_time(shift.first)} to {f'{last:%H:%M}' if same_day else figures.date_time(last)}"
+    until = figures.clock_time(last, shift.first) if same_day else figures.date_time(last)
+    return f"{figures.date_time(shift.first)} to {until}"
 
 
 def _instant(moment: datetime) -> datetime:
@@ -56,13 +56,13 @@ def leaves_text(shift: Shift, number: int | None) -> str:
         return figures.NONE
     if shift.first is None or out.placed != "clock":
         return figures.date_time(out.need.departs)
-    return wall_clock.text(out.need.departs, shift.first)
+    return figures.clock_time(out.need.departs, shift.first, narrow=True)
 
 
 def back_text(shift: Shift, number: int | None) -> str:
     """When the cylinders of a trip are back, as `leaves_text`."""
     back = None if number is None else _back(shift.trip(number))
-    return figures.NONE if back is None or shift.first is None else wall_clock.text(back, shift.first)
+    return figures.NONE if back is None or shift.first is None else figures.clock_time(back, shift.first, narrow=True)
 
 
 def curve(shift: Shift) -> Curve | None:
@@ -85,4 +85,4 @@ def _hours(first: datetime, end_min: float) -> Iterator[tuple[float, str]]:
             moment = (start.astimezone(UTC) + timedelta(hours=count)).astimezone(start.tzinfo)
         minute = (_instant(moment) - _instant(first)).total_seconds() / 60.0
         if 0.0 <= minute <= end_min and moment.hour % step_h == 0:
-            yield minute, wall_clock.text(moment, first)
+            yield minute, figures.clock_time(moment, first, narrow=True)

@@ -13,6 +13,7 @@ from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook, Setti
 from planner.afterwards.rest import Rest
 from planner.afterwards.stretches import Stretch, verdict
 from planner.constants import KPA_PER_PSI
+from planner.cylinders.measured import measure
 from planner.model import Cylinder, Device, Leg, Policy, Supply, Trip
 from planner.planning import plan
 from planner.report.compare.compare import compare_text, headline, steps
@@ -599,3 +600,15 @@ def test_the_policy_of_the_trip_holds_for_its_rest() -> None:
     policy = policy_defaults("in_house")._replace(reserve_time_min=0.0, reserve_factor=1.0)
     found = held(trip(labelled("A", 2000), minutes=60, policy=policy), read(30, "A", 1400))
     assert rest_of(found, "planned").plan.supplies["cart"].required_l == pytest.approx(180.0)
+
+
+def test_each_reading_costs_the_same_however_many_there_are() -> None:
+    """Twice as many readings, a minute apart, are measured at most twice as often: each pair of neighbours once."""
+    trip_ = trip(labelled("A", 2100.0), minutes=600.0, flow=0.5)
+    measured = []
+    for number in (60, 120):
+        measure.cache_clear()
+        held(trip_, *(read(float(minute), "A", 2100.0 - 1.5 * minute - 0.01 * number) for minute in range(number)))
+        measured.append(measure.cache_info().misses)
+    assert measured[1] <= 2 * measured[0] + 20  # both search when the gauge will tell, a few steps for the whole log
+    assert measured[0] <= 2 * 60 + 40

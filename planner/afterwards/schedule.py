@@ -117,22 +117,28 @@ def written_flows(legs: Sequence[Leg], entries: Sequence[Entry]) -> dict[str, Fl
     """
     pieces: list[Leg] = []
     owner: list[int] = []
-    start = 0.0
+    changed: dict[str, dict[str, object]] = {}
+    settings = [entry for entry in entries if entry.settings]
+    start, told = 0.0, 0
     for number, leg in enumerate(legs):
         end = start + leg.total_min
-        inside = [entry.minute for entry in entries if entry.settings and start < entry.minute < end]
+        inside = [entry.minute for entry in settings if start < entry.minute < end]
         for low, high in pairwise(sorted({start, end, *inside})):
-            known = [change for entry in entries if entry.minute <= low for change in entry.settings]
+            while told < len(settings) and settings[told].minute <= low:
+                for change in settings[told].settings:
+                    changed.setdefault(change.device, {}).update(change.values)
+                told += 1
             piece = part_of(leg, low - start, high - low)
-            pieces.append(piece._replace(uses=tuple(_changed(use, known) for use in piece.uses)))
+            pieces.append(piece._replace(uses=tuple(_changed(use, changed) for use in piece.uses)))
             owner.append(number)
         start = end
     found = {name: _owned(flow, owner) for name, flow in flows(pieces).items()}
     return {name: _as_read(flow, name, entries) for name, flow in found.items()}
 
 
-def _changed(use: Use, changes: Sequence[SettingsChange]) -> Use:
-    return use._replace(device=changed_device(use.device, changes))
+def _changed(use: Use, changed: Mapping[str, dict[str, object]]) -> Use:
+    values = changed.get(use.device.name)
+    return use if values is None else use._replace(device=use.device._replace(**values))  # type: ignore[arg-type]
 
 
 def _owned(flow: Flow, owner: Sequence[int]) -> Flow:

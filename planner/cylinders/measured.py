@@ -25,7 +25,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import lru_cache, partial
+from functools import lru_cache
 from itertools import product
 from math import fsum, hypot, inf, sqrt
 from typing import Final, Literal, NamedTuple
@@ -129,7 +129,11 @@ class Measured:
     lowest_l_per_min: float
     highest_l_per_min: float
     highest_same_capacity_l_per_min: float
-    sources: tuple[Source, ...]
+
+    @property
+    def sources(self) -> tuple[Source, ...]:
+        """What each doubt does alone."""
+        return _sources(self.readings, self.doubt)
 
     @property
     def tells(self) -> bool:
@@ -143,8 +147,9 @@ class Measured:
         return "below" if self.highest_l_per_min < planned_l_per_min else "agrees"
 
 
+@lru_cache(maxsize=4096)
 def measure(readings: Readings, doubt: Doubt) -> Measured:
-    """The flow between two readings, with its range and its sources of doubt.
+    """The flow between two readings, with its range.
 
     Units stand in the names. The minutes are above 0 and above their doubt, the largest water capacity is not below
     the one reckoned with. A flow comes out at or below zero where the gauge has not fallen; the caller judges it.
@@ -159,11 +164,12 @@ def measure(readings: Readings, doubt: Doubt) -> Measured:
             f"{doubt.largest_water_capacity_l} L"
         )
     doubt = doubt.about(readings)
-    lowest, highest = _range(readings, doubt)
-    _, same = _range(readings, replace(doubt, largest_water_capacity_l=readings.water_capacity_l))
+    drawn = _lowest_and_highest_l(readings, doubt)
+    lowest, highest = _rates(readings, doubt, drawn)
+    _, same = _rates(readings, replace(doubt, largest_water_capacity_l=readings.water_capacity_l), drawn)
     first, second = readings.temperatures_degc
-    drawn = _per_litre(readings.from_gauge_kpa, first) - _per_litre(readings.to_gauge_kpa, second)
-    litres = drawn * readings.water_capacity_l
+    per_litre = _per_litre(readings.from_gauge_kpa, first) - _per_litre(readings.to_gauge_kpa, second)
+    litres = per_litre * readings.water_capacity_l
     return Measured(
         readings=readings,
         doubt=doubt,
@@ -172,7 +178,6 @@ def measure(readings: Readings, doubt: Doubt) -> Measured:
         lowest_l_per_min=lowest,
         highest_l_per_min=highest,
         highest_same_capacity_l_per_min=same,
-        sources=_sources(readings, doubt),
     )
 
 
@@ -229,10 +234,20 @@ def _sources(readings: Readings, doubt: Doubt) -> tuple[Source, ...]:
 
 def _range(readings: Readings, doubt: Doubt) -> tuple[float, float]:
     """The lowest and the highest flow, L/min; how doubts are put together stands at the head of this module."""
+    return _rates(readings, doubt, _lowest_and_highest_l(readings, doubt))
+
+
+def _lowest_and_highest_l(readings: Readings, doubt: Doubt) -> tuple[float, float]:
+    """Litres drawn for each litre of water capacity, the fewest and the most, all but capacity and time in doubt."""
+    found = [_middle_and_spread(readings, doubt, ends) for ends in _common_ends(doubt)]
+    return min([middle - spread for middle, spread in found]), max([middle + spread for middle, spread in found])
+
+
+def _rates(readings: Readings, doubt: Doubt, drawn_l: tuple[float, float]) -> tuple[float, float]:
+    """The lowest and the highest flow, L/min, from litres drawn for each litre of capacity."""
     rates = [
         litres * capacity / minutes
-        for middle, spread in [_middle_and_spread(readings, doubt, ends) for ends in _common_ends(doubt)]
-        for litres in (middle - spread, middle + spread)
+        for litres in drawn_l
         for capacity in (readings.water_capacity_l, doubt.largest_water_capacity_l)
         for minutes in (readings.minutes - doubt.minutes, readings.minutes + doubt.minutes)
     ]
@@ -267,39 +282,29 @@ def _common_ends(doubt: Doubt) -> Iterator[CommonEnds]:
 
 
 def _middle_and_spread(readings: Readings, doubt: Doubt, ends: CommonEnds) -> tuple[float, float]:
-    """Litres for each litre of capacity at an end of what is common, and how far off what is independent puts them."""
-    drawn = partial(_drawn, readings, doubt.gauge_scale_kpa, *ends)
-    middle = drawn()
-    apart = (
-        max(abs(drawn(first_kpa=end) - middle) for end in _ends(doubt.first_reading_kpa)),
-        max(abs(drawn(second_kpa=end) - middle) for end in _ends(doubt.second_reading_kpa)),
-        max(abs(drawn(change_degc=end) - middle) for end in _ends(doubt.temperature_change_degc)),
-    )
-    return middle, min(fsum(apart), COVERAGE / sqrt(3.0) * hypot(*apart))
+    """Litres for each litre of capacity at an end of what is common, and how far off what is independent puts them.
 
-
-def _drawn(
-    readings: Readings,
-    scale_kpa: float,
-    common_degc: float,
-    at_zero: float,
-    at_full: float,
-    *,
-    first_kpa: float = 0.0,
-    second_kpa: float = 0.0,
-    change_degc: float = 0.0,
-) -> float:
-    """Litres drawn for each litre of water capacity, the readings being off.
-
-    `at_zero` and `at_full` are how much too high the gauge shows at both ends of its scale, as shares of it; each
-    reading is off by its own kPa, both temperatures by `common_degc` and the second by `change_degc` besides.
+    Each reading is off by its own kPa, and the second temperature by a change of its own besides.
     """
-    first_degc, second_degc = (degc + common_degc for degc in readings.temperatures_degc)
-    first, second = (
-        gauge - scale_kpa * at_zero - gauge * (at_full - at_zero)
-        for gauge in (readings.from_gauge_kpa + first_kpa, readings.to_gauge_kpa + second_kpa)
+    first_degc, second_degc = readings.temperatures_degc
+    first_degc, second_degc = first_degc + ends.common_degc, second_degc + ends.common_degc
+
+    def held(gauge_kpa: float, degc: float) -> float:
+        true_kpa = gauge_kpa - doubt.gauge_scale_kpa * ends.at_zero - gauge_kpa * (ends.at_full - ends.at_zero)
+        return _per_litre(true_kpa, degc)
+
+    first, second = held(readings.from_gauge_kpa, first_degc), held(readings.to_gauge_kpa, second_degc)
+    apart = (
+        max([abs(held(readings.from_gauge_kpa + end, first_degc) - first) for end in _ends(doubt.first_reading_kpa)]),
+        max([abs(held(readings.to_gauge_kpa + end, second_degc) - second) for end in _ends(doubt.second_reading_kpa)]),
+        max(
+            [
+                abs(held(readings.to_gauge_kpa, second_degc + end) - second)
+                for end in _ends(doubt.temperature_change_degc)
+            ]
+        ),
     )
-    return _per_litre(first, first_degc) - _per_litre(second, second_degc + change_degc)
+    return first - second, min(fsum(apart), COVERAGE / sqrt(3.0) * hypot(*apart))
 
 
 def _ends(doubt: float) -> tuple[float, ...]:

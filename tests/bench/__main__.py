@@ -10,7 +10,7 @@ import argparse
 import platform
 from collections.abc import Callable
 
-from tests.bench import cold, gains, many, planning, store
+from tests.bench import cold, compare, gains, many, planning, store
 
 
 def main() -> None:
@@ -21,6 +21,7 @@ def main() -> None:
         "planning": planning.planning,
         "growth": planning.growth,
         "store": store.main,
+        "compare": compare.main,
         "gains": gains.main,
     }
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)

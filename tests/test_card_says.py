@@ -12,6 +12,7 @@ from planner.pages.log import NOTE
 from planner.planning import plan
 from planner.profile.read import parse_trip, read_trip
 from planner.report.card.card import card
+from planner.report.card.legs import magnet_text
 from planner.report.card.lines import failures
 from planner.report.checklist.checklist import checklists
 from planner.report.compare.compare import mends
@@ -100,17 +101,17 @@ def to_the_magnet(*, m_safe: bool = True, s_safe: bool = False) -> Plan:
 
 @pytest.mark.hazard(27)
 def test_the_card_marks_the_magnet_room_and_what_stays_outside() -> None:
-    first, second = card(to_the_magnet()).legs
-    assert (first.magnet, second.magnet) == ("", "MAGNET ROOM: S stays OUTSIDE")
-    assert card(to_the_magnet(s_safe=True)).legs[1].magnet == "MAGNET ROOM: what is marked only"
-    assert card(to_the_magnet(m_safe=False)).legs[1].magnet == "MAGNET ROOM: S, M stay OUTSIDE"
+    first, second = card(to_the_magnet()).front.legs
+    assert (first.warnings, second.warnings) == ((), ("MAGNET ROOM: S stays OUTSIDE",))
+    assert card(to_the_magnet(s_safe=True)).front.legs[1].warnings == ("MAGNET ROOM: what is marked only",)
+    assert magnet_text(to_the_magnet(m_safe=False)) == "MAGNET ROOM: S, M stay OUTSIDE"
 
 
 @pytest.mark.hazard(27)
 def test_cylinders_of_two_supplies_that_stay_outside_are_named_with_their_supply() -> None:
     supplies = [Supply(name, "cylinders", cylinders=(cylinder("A", 2000),)) for name in ("cart", "chair")]
     found = plan(trip(supplies, leg(8.0, CANNULA, magnet=True)))
-    assert card(found).legs[0].magnet == "MAGNET ROOM: cart A, chair A stay OUTSIDE"
+    assert magnet_text(found) == "MAGNET ROOM: cart A, chair A stay OUTSIDE"
 
 
 TWO_OF_ONE_SIZE = """

@@ -1,7 +1,7 @@
 """The filled-in form of the pack (PDF) as the tree of a readings file.
 
-Only the fields of the log count, with the ticks for shut and bled of the return list; a gauge typed on the card stands
-in where the log's own box is empty. The names of the fields are in planner/pages/README.md. A gauge without a unit is
+Only the fields of the log count, with the ticks for shut and bled of the return list: a box of the card that asks for
+the same reading is the same field. The names of the fields are in planner/pages/README.md. A gauge without a unit is
 in the unit of the pages, a flow without one in L/min. Rows are put in the order of time, for a change may have come
 earlier or later than planned.
 """
@@ -97,8 +97,6 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
     place = _CHECKPOINT.match(row.what)
     gauge_name = f"{base}.gauge"
     at = None if place is None else _AT.get(place[1])
-    if place is not None and at is not None and gauge_name not in typed:
-        gauge_name = f"card.leg{place[2]}.{at}.{row.supply}"
     time, flow = typed.get(f"{base}.time"), typed.get(f"{base}.flow")
     gauge = typed.get(gauge_name) if row.gauge else None
     known = row.supply in plan.supplies and plan.supplies[row.supply].supply.kind in ("cylinders", "manifold")

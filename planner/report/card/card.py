@@ -13,11 +13,9 @@ from planner import figures
 from planner.findings.common import magnet_mark
 from planner.naming import called
 from planner.report import words
-from planner.report.card.data import Balance, LegBlock, OrderRow, Setting
+from planner.report.card.data import Balance, Setting
 from planner.report.card.front import Front, front
-from planner.report.card.legs import leg_blocks
-from planner.report.card.lines import Failure, Hold, failures, holds
-from planner.report.card.order import order_rows
+from planner.report.card.lines import Failure, failures
 from planner.report.card.pauses import Back, back
 from planner.report.card.second import Second, second
 from planner.report.card.settings import settings
@@ -37,15 +35,9 @@ class Card(NamedTuple):
     facts: tuple[str, ...]
     changes: tuple[str, ...]
     reasons: tuple[Reason, ...]
-    cautions: int
-    order: tuple[OrderRow, ...]
-    order_notes: tuple[str, ...]
-    legs: tuple[LegBlock, ...]
     settings: tuple[Setting, ...]
     minutes: MinutesTable | None
-    turn_back: str
     failures: tuple[Failure, ...]
-    holds: tuple[Hold, ...]
     balance: tuple[Balance, ...]
     front: Front
     back: Back | None
@@ -56,7 +48,6 @@ def card(plan: Plan) -> Card:
     """Put a plan on a card."""
     trip = plan.trip
     facts, changed = _facts(plan), tuple(map(escaped, trip.changes))
-    notes = _notes(plan)
     return Card(
         verdict=words.verdict(plan),
         go=plan.go,
@@ -65,17 +56,11 @@ def card(plan: Plan) -> Card:
         facts=facts,
         changes=changed,
         reasons=words.reasons(plan),
-        cautions=len(words.findings_at(plan, "caution")),
-        order=order_rows(plan),
-        order_notes=notes,
-        legs=leg_blocks(plan),
         settings=settings(plan),
         minutes=minutes_table(plan),
-        turn_back=_turn_back(plan),
         failures=failures(plan),
-        holds=holds(plan),
         balance=tuple(_balance(plan, supply) for supply in plan.supplies.values() if supply.supply.kind != "pipeline"),
-        front=front(plan, tuple(filter(None, (trip.reference, *facts))), changed, notes),
+        front=front(plan, tuple(filter(None, (trip.reference, *facts))), changed, _notes(plan)),
         back=back(plan) if plan.go else None,
         second=second(plan, _turn_back(plan)) if plan.go else None,
     )

@@ -28,35 +28,6 @@ class OrderRow(NamedTuple):
     then: str
 
 
-class Point(NamedTuple):
-    """One checkpoint: what the gauge should show, below what to act, and a stable key for its blank.
-
-    `short` stands for a label too long for its column: the number of the cylinder in its supply, or how many stand
-    open; `supply` is told with that number, and empty where the plan has cylinders on one supply alone.
-    """
-
-    key: str
-    at: str
-    elapsed: str
-    clock: str
-    cylinder: str
-    short: str
-    gauge: str
-    least: str
-    supply: str = ""
-
-
-class LegBlock(NamedTuple):
-    """One leg with its source and outlets, and its checkpoints; `magnet` says what stays outside a magnet room."""
-
-    number: int
-    name: str
-    source: str
-    no_change: bool
-    points: tuple[Point, ...]
-    magnet: str = ""
-
-
 class Setting(NamedTuple):
     """One device: what hands set on it (`SET 50 L/min, FiO2 0.50`), the rest in words, and what it draws."""
 

@@ -1,4 +1,4 @@
-"""The lines of the cart card that do not count litres: what to hold before leaving, what to do on failure.
+"""The lines of the card that do not count litres: what to do on failure.
 
 They stand in `planner/trade/data/checklists.csv` with their conditions and sources; the service's own procedure comes
 first.
@@ -34,18 +34,6 @@ class Failure(NamedTuple):
 
     title: str
     text: str
-
-
-class Hold(NamedTuple):
-    """A line to tick before leaving: do not leave while it is open. `key` is stable."""
-
-    key: str
-    text: str
-
-
-def holds(plan: Plan) -> tuple[Hold, ...]:
-    """The hold lines that fit the cylinders and devices of the trip."""
-    return tuple(Hold(item.key, item.ask) for item in items(plan, "hold", trip_facts(plan)))
 
 
 def failures(plan: Plan) -> tuple[Failure, ...]:

@@ -10,6 +10,7 @@ from planner.naming import all_called, called
 from planner.planning import plan
 from planner.profile.read import parse_trip
 from planner.report.card.card import card
+from planner.report.card.second import turn_back
 from planner.report.checklist.checklist import checklists
 from planner.report.sheet.needs import counts_section
 from planner.report.summary import summary
@@ -86,7 +87,7 @@ def test_a_cylinder_left_out_of_magnet_rooms_is_told_in_one_sentence_with_all_of
         for label in "13"
     ]
     stay = "MAGNET ROOM: cylinders 1, 3 stay OUTSIDE"
-    assert [block.magnet for block in card(found).legs] == ["", stay, "", stay]
+    assert [row.warnings for row in card(found).front.legs] == [(), (stay,), (), (stay,)]
 
 
 @pytest.mark.hazard(27)
@@ -130,7 +131,7 @@ def test_a_window_begins_late_and_ends_early() -> None:
     made = example()
     windows = (TurnBack(None, None, 0.0, 54.9, None, "cart"), TurnBack("clinic", "Road", 58.2, 71.9, 10.0, "van"))
     made = made._replace(turn_backs=windows)
-    assert card(made).turn_back == (
+    assert turn_back(made) == (
         "Can turn back until minute 54 (15:14), cart decides; can divert to clinic from minute 59 until minute "
         "71 (15:31), van decides"
     )

@@ -13,7 +13,7 @@ import pytest
 from planner.model import Divert, Leg, Supply, Trip, Use
 from planner.planning import plan
 from planner.report import words
-from planner.report.card.card import card
+from planner.report.card.second import turn_back
 from planner.report.json_result import result
 from planner.results import TurnBack
 from planner.trade.policy_table import policy_defaults
@@ -75,7 +75,7 @@ def test_the_way_back_is_over_every_leg_done_on_its_own_supply() -> None:
     assert row.to_min == pytest.approx(26.625)
     assert row.decided_by == "trolley"
     assert "Can turn back until minute 26: trolley then keeps the reserve time of 30 min." in words.choices(found)
-    assert card(found).turn_back == "Can turn back until minute 26, trolley decides"
+    assert turn_back(found) == "Can turn back until minute 26, trolley decides"
 
 
 @pytest.mark.hazard(36)
@@ -121,7 +121,7 @@ def test_the_handover_of_a_diversion_is_on_the_backup() -> None:
         assert [row.to for row in found.turn_backs] == places
     poor = plan(trip([LIQUID._replace(name="trolley", stated_l=159.0), van], ride))
     assert any(text.startswith("Cannot divert to clinic") for text in words.choices(poor))
-    assert "CANNOT divert to clinic" in card(poor).turn_back
+    assert "CANNOT divert to clinic" in turn_back(poor)
 
 
 def test_a_supply_that_cannot_bear_it_ends_the_window_where_it_comes_into_use() -> None:

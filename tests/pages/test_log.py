@@ -6,12 +6,14 @@ from itertools import pairwise
 
 import pytest
 
+from planner import figures
 from planner.pages.drawing import fonts
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, Field, Page
 from planner.pages.log import ELAPSED, log_pages
 from planner.pages.pack import Paper
 from planner.planning import plan
 from planner.profile.read import parse_trip
+from planner.report.card.card import card
 from planner.report.chart.chart import charts
 from planner.report.log.log import FREE_ROWS, LogRow, log
 from planner.results import Plan
@@ -60,20 +62,17 @@ def test_each_change_asks_for_what_comes_off_and_what_goes_on() -> None:
     assert {row.clock for row in found} == {"22:13"}
 
 
-def test_the_log_asks_what_the_card_asks() -> None:
-    """The gauge of each checkpoint after departure stands in both, with the same least gauge."""
-    from planner.report.card.card import card
-
+def test_the_front_and_the_log_ask_at_the_end_of_each_leg_what_the_plan_expects() -> None:
     for name in ("example", "six legs", "shortest"):
         made = TRIPS[name]()
-        asked = [
-            (point.gauge, point.least)
-            for block in card(made).legs
-            for point in block.points
-            if point.elapsed != "0 min"
+        expected = [
+            (figures.gauge_nearest(check.gauge_kpa, "psi"), figures.gauge_up_or_none(check.least_gauge_kpa, "psi"))
+            for check in made.checkpoints
+            if check.at == "end" and check.gauge_kpa is not None
         ]
-        logged = [(row.expected, row.least) for row in rows(made) if row.what.startswith(("leave", "arrive"))]
-        assert logged == asked
+        assert len(expected) >= len(made.trip.legs)
+        assert [(row.expected, row.act) for row in card(made).front.legs] == expected
+        assert [(row.expected, row.least) for row in rows(made) if row.what.startswith("arrive")] == expected
 
 
 def test_a_wall_outlet_has_no_gauge_and_a_stated_amount_its_own() -> None:

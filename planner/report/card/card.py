@@ -21,7 +21,7 @@ from planner.report.card.second import Second, second
 from planner.report.card.settings import settings
 from planner.report.minutes_table import MinutesTable, minutes_table
 from planner.report.words import Reason
-from planner.results import Plan, SupplyPlan, TurnBack
+from planner.results import Plan, SupplyPlan
 from planner.text.letters import escaped
 
 
@@ -62,7 +62,7 @@ def card(plan: Plan) -> Card:
         balance=tuple(_balance(plan, supply) for supply in plan.supplies.values() if supply.supply.kind != "pipeline"),
         front=front(plan, tuple(filter(None, (trip.reference, *facts))), changed, _notes(plan)),
         back=back(plan) if plan.go else None,
-        second=second(plan, _turn_back(plan)) if plan.go else None,
+        second=second(plan) if plan.go else None,
     )
 
 
@@ -119,27 +119,3 @@ def _balance(plan: Plan, supply: SupplyPlan) -> Balance:
         margin="no readings yet" if have is None else words.margin(have, supply.required_l),
         full=f"{counts}, {mark}" if counts and mark else counts,
     )
-
-
-def _turn_back(plan: Plan) -> str:
-    """Until when one can turn back or divert, and the supply that decides it."""
-    texts = [_window(plan, window) for window in plan.turn_backs]
-    if not any(window.to is None for window in plan.turn_backs):
-        texts.insert(0, "CANNOT turn back at any minute")
-    known = {window.leg for window in plan.turn_backs}
-    texts += [
-        f"CANNOT divert to {leg.divert.to} at any minute"
-        for leg in plan.trip.legs
-        if leg.divert is not None and leg.name not in known
-    ]
-    return "; ".join(texts)
-
-
-def _window(plan: Plan, window: TurnBack) -> str:
-    """`Can turn back until minute 54 (15:14, cart decides)`; a diversion says from when on."""
-    what = "Can turn back" if window.to is None else f"can divert to {window.to}"
-    if window.from_min > 0.0:
-        what += f" from minute {figures.steps_up(window.from_min, 1.0)}"
-    if window.decided_by is None:
-        return f"{what} at any minute" if window.from_min <= 0.0 else f"{what} on, to the end of its leg"
-    return f"{what} until {words.minute_and_clock(plan, window.to_min)}, {window.decided_by} decides"

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from planner import figures
+from planner.report import words
 from planner.report.checklist.checklist import checklists
 from planner.report.checklist.data import Change, Checklist
 from planner.report.log.log import LogRow, log
-from planner.results import Plan
+from planner.results import Plan, TurnBack
 
 
 class Second(NamedTuple):
@@ -20,15 +22,15 @@ class Second(NamedTuple):
     free: tuple[LogRow, ...]
 
 
-def second(plan: Plan, turn_back: str) -> Second:
-    """The second sheet of a plan; `turn_back` says until when to turn back."""
+def second(plan: Plan) -> Second:
+    """The second sheet of a plan."""
     lists = checklists(plan)
     rows = [row for part in log(plan) for row in part.rows]
     written = {blank.name for change in lists.changes for blank in change.blanks}
     return Second(
         changes=lists.changes,
         after=lists.after,
-        turn_back=turn_back,
+        turn_back=turn_back(plan),
         rows=tuple(row for row in rows if not row.free and _left_over(row, written)),
         free=tuple(row for row in rows if row.free),
     )
@@ -38,3 +40,27 @@ def _left_over(row: LogRow, written: set[str]) -> bool:
     if row.at == "end" or row.what == "before departure" or not row.gauge:
         return False
     return f"log.{row.key}.gauge" not in written
+
+
+def turn_back(plan: Plan) -> str:
+    """Until when one can turn back or divert, and the supply that decides it."""
+    texts = [_window(plan, window) for window in plan.turn_backs]
+    if not any(window.to is None for window in plan.turn_backs):
+        texts.insert(0, "CANNOT turn back at any minute")
+    known = {window.leg for window in plan.turn_backs}
+    texts += [
+        f"CANNOT divert to {leg.divert.to} at any minute"
+        for leg in plan.trip.legs
+        if leg.divert is not None and leg.name not in known
+    ]
+    return "; ".join(texts)
+
+
+def _window(plan: Plan, window: TurnBack) -> str:
+    """`Can turn back until minute 54 (15:14, cart decides)`; a diversion says from when on."""
+    what = "Can turn back" if window.to is None else f"can divert to {window.to}"
+    if window.from_min > 0.0:
+        what += f" from minute {figures.steps_up(window.from_min, 1.0)}"
+    if window.decided_by is None:
+        return f"{what} at any minute" if window.from_min <= 0.0 else f"{what} on, to the end of its leg"
+    return f"{what} until {words.minute_and_clock(plan, window.to_min)}, {window.decided_by} decides"

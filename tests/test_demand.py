@@ -18,15 +18,15 @@ from planner.flow.demand import (
     stretches,
     until,
 )
-from planner.flow.outlets import Asks, Need
+from planner.flow.outlets import Asks, OutletNeed
 from planner.model import Delay, Device, Leg, Use
 from tests.build import VENTILATOR, leg
 
 MASK = Device("mask", "simple_mask", flow_l_per_min=6.0)
 NEB = Device("neb", "nebulizer", flow_l_per_min=8.0)
 MAKER = Device("maker", "concentrator")
-MASK_NEED = Need("flowmeter", 6.0, "mask")
-NEB_NEED = Need("flowmeter", 8.0, "neb")
+MASK_NEED = OutletNeed("flowmeter", 6.0, "mask")
+NEB_NEED = OutletNeed("flowmeter", 8.0, "neb")
 
 
 def steps(segments: tuple[Segment, ...]) -> list[tuple[float, float, float]]:

@@ -9,12 +9,12 @@ import pytest
 from planner.cylinders.course import Change, Run
 from planner.cylinders.depletion import Tank, lasting, run
 from planner.flow.demand import Flow, Segment, Stretch
-from planner.flow.outlets import Asks, Need
+from planner.flow.outlets import Asks, OutletNeed
 from planner.model import Outlet
 
 ANY = Asks()
-VENT = Asks((Need("high_pressure", 1.0, "vent"),))
-MASK = Asks((Need("flowmeter", 1.0, "mask"),))
+VENT = Asks((OutletNeed("high_pressure", 1.0, "vent"),))
+MASK = Asks((OutletNeed("flowmeter", 1.0, "mask"),))
 METER, HIGH = Outlet("flowmeter"), Outlet("high_pressure")
 
 

@@ -9,7 +9,7 @@ from planner.cylinders.depletion import Tank, run
 from planner.cylinders.onhand import on_hand
 from planner.flow.demand import Flow, Segment, Stretch, flows, stretches
 from planner.flow.devices import ASSUMED_RESUSCITATOR
-from planner.flow.outlets import Asks, Need
+from planner.flow.outlets import Asks, OutletNeed
 from planner.gas import contents
 from planner.gas.mixing import HIGHEST_PRESSURE_KPA, LOWEST_PRESSURE_KPA, fio2_at_cabin
 from planner.go.sizing import count_full, enough, required_demands
@@ -25,7 +25,7 @@ from tests.build import CANNULA, HIGH_PRESSURE, flowmeter, leg
 def test_the_smallest_flow_of_a_newborn_needs_its_flowmeter() -> None:
     drop = Device("newborn", "nasal_cannula", flow_l_per_min=0.1)
     (segment,) = flows([leg(10.0, drop)])["cart"]
-    assert segment.asks.needs == (Need("flowmeter", 0.1, "newborn"),)
+    assert segment.asks.needs == (OutletNeed("flowmeter", 0.1, "newborn"),)
 
 
 def test_legs_that_name_the_same_devices_in_another_order_ask_for_the_same() -> None:
@@ -175,7 +175,7 @@ def test_from_departure_on_the_most_drawn_is_all_that_is_drawn() -> None:
 
 def through_a_stretch(first_l_per_min: float) -> Flow:
     """Four legs: a flowmeter, the same through a stretch, 5 min on a 50-psi outlet, the flowmeter again."""
-    meter, driven = Asks((Need("flowmeter", 4.0),)), Asks((Need("high_pressure", 1.0),))
+    meter, driven = Asks((OutletNeed("flowmeter", 4.0),)), Asks((OutletNeed("high_pressure", 1.0),))
     return (
         Segment(0.0, 10.0, 0, first_l_per_min, meter),
         Segment(10.0, 20.0, 1, 4.0, meter),

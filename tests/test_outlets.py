@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.flow.outlets import Asks, Need, Serving, fits, refusal
+from planner.flow.outlets import Asks, OutletNeed, Serving, fits, refusal
 from planner.model import Outlet
 
 HIGH = Outlet("high_pressure")
@@ -12,12 +12,12 @@ METER_15 = Outlet("flowmeter", 15.0)
 METER_25 = Outlet("flowmeter", 25.0)
 OPEN_METER = Outlet("flowmeter")
 
-VENT = Need("high_pressure", 4.0, "vent")
-SUCTION = Need("high_pressure", 20.0, "suction")
-MASK = Need("flowmeter", 12.0, "mask")
-BAG = Need("flowmeter", 25.0, "bag")
-AEROSOL = Need("flowmeter", 6.0, "aerosol")
-CONCENTRATOR = Need("none", 0.0, "concentrator")
+VENT = OutletNeed("high_pressure", 4.0, "vent")
+SUCTION = OutletNeed("high_pressure", 20.0, "suction")
+MASK = OutletNeed("flowmeter", 12.0, "mask")
+BAG = OutletNeed("flowmeter", 25.0, "bag")
+AEROSOL = OutletNeed("flowmeter", 6.0, "aerosol")
+CONCENTRATOR = OutletNeed("none", 0.0, "concentrator")
 
 
 @pytest.mark.parametrize(
@@ -44,14 +44,14 @@ CONCENTRATOR = Need("none", 0.0, "concentrator")
     ],
 )
 @pytest.mark.hazard(12)
-def test_why_outlets_do_not_carry_devices(have: list[Outlet], wanted: list[Need], why: str | None) -> None:
+def test_why_outlets_do_not_carry_devices(have: list[Outlet], wanted: list[OutletNeed], why: str | None) -> None:
     assert refusal(have, wanted) == why
     assert fits(tuple(have), False, Asks(tuple(wanted))) == (why is None)
 
 
 def test_a_flowmeter_carries_just_its_limit() -> None:
-    assert refusal([METER_15], [Need("flowmeter", 15.0, "mask")]) is None
-    assert refusal([METER_15], [Need("flowmeter", 15.01, "mask")]) is not None
+    assert refusal([METER_15], [OutletNeed("flowmeter", 15.0, "mask")]) is None
+    assert refusal([METER_15], [OutletNeed("flowmeter", 15.01, "mask")]) is not None
 
 
 def test_the_larger_flow_goes_on_the_larger_flowmeter() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from planner.cylinders.depletion import Tank
 from planner.flow.demand import Flow, Segment
-from planner.flow.outlets import Asks, Need
+from planner.flow.outlets import Asks, OutletNeed
 from planner.go.sizing import (
     Demand,
     Ranked,
@@ -26,8 +26,8 @@ from planner.trade.policy_table import policy_defaults
 
 ROAD = policy_defaults("road")
 ANY = Asks()
-VENT = Asks((Need("high_pressure", 1.0, "vent"),))
-MASK = Asks((Need("flowmeter", 1.0, "mask"),))
+VENT = Asks((OutletNeed("high_pressure", 1.0, "vent"),))
+MASK = Asks((OutletNeed("flowmeter", 1.0, "mask"),))
 METER, HIGH = Outlet("flowmeter"), Outlet("high_pressure")
 
 
@@ -133,7 +133,7 @@ def test_of_very_many_groups_each_and_all_are_asked() -> None:
     """Seven masks of 1 to 7 L/min for a minute each, and seven cylinders with flowmeters to 1, 2, ... 7 L/min."""
     bare = ROAD._replace(reserve_factor=1.0, reserve_time_min=0.0)
     flows = [float(number) for number in range(1, 8)]
-    flow = course(*((1.0, each, Asks((Need("flowmeter", each, "mask"),))) for each in flows))
+    flow = course(*((1.0, each, Asks((OutletNeed("flowmeter", each, "mask"),))) for each in flows))
     tanks = [Tank(9.0, (Outlet("flowmeter", each),)) for each in flows]
     found = required_demands(tanks, flow, bare, 0)
     assert [demand.need_l for demand in found] == [*flows, 28.0]

@@ -12,7 +12,7 @@ from CoolProp.CoolProp import PropsSI
 from planner.constants import KPA_PER_PSI
 from planner.cylinders.onhand import on_hand
 from planner.cylinders.stock import cold_degc, full, hand_usable_l, held, read_degc
-from planner.flow.outlets import Asks, Need
+from planner.flow.outlets import Asks, OutletNeed
 from planner.model import Outlet, SizeAsked, Supply
 from planner.trade.policy_table import policy_defaults
 from tests.build import HIGH_PRESSURE, cylinder, flowmeter
@@ -117,7 +117,7 @@ def test_a_full_one_reads_what_the_policy_calls_full() -> None:
     found = full(size, CART, POLICY)
     assert found.usable_l == pytest.approx(litres(2000) - litres(500), rel=1e-3)
     assert found.outlets is None
-    asks = [Asks((Need("high_pressure", 1.0, "vent"),), magnet=True)]
+    asks = [Asks((OutletNeed("high_pressure", 1.0, "vent"),), magnet=True)]
     assert found.serves_all(asks)
     metered = full(size, CART._replace(outlets=(flowmeter(),)), POLICY)
     assert not metered.serves_all(asks)

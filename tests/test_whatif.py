@@ -13,7 +13,7 @@ from planner.constants import KPA_PER_PSI
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.demand import Flow, Segment, Stretch, flows
-from planner.flow.outlets import Asks, Need
+from planner.flow.outlets import Asks, OutletNeed
 from planner.go.totals import edges, most_drawn_l
 from planner.go.whatif import Left, oxygen_for, reads_high_kpa, report, what_ifs
 from planner.go.whatifs.no_wall_on_arrival import arrival_supply
@@ -26,9 +26,9 @@ from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowm
 
 ROAD = policy_defaults("road")
 ANY = Asks()
-VENT = Asks((Need("high_pressure", 1.0, "vent"),))
-METER = Asks((Need("flowmeter", 1.0, "bag"),))
-TWO_METERS = Asks((Need("flowmeter", 1.0, "bag"), Need("flowmeter", 1.0, "mask")))
+VENT = Asks((OutletNeed("high_pressure", 1.0, "vent"),))
+METER = Asks((OutletNeed("flowmeter", 1.0, "bag"),))
+TWO_METERS = Asks((OutletNeed("flowmeter", 1.0, "bag"), OutletNeed("flowmeter", 1.0, "mask")))
 ONE, TWO = (Outlet("flowmeter"),), (Outlet("flowmeter"), Outlet("flowmeter"))
 
 

@@ -18,12 +18,12 @@ import pytest
 
 from planner.cylinders.depletion import Tank, run
 from planner.flow.demand import Flow, Segment, Stretch
-from planner.flow.outlets import Asks, Need
+from planner.flow.outlets import Asks, OutletNeed
 from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import holds, outcome
 from tests.build import HIGH_PRESSURE, flowmeter, leg
 
-METER, DRIVEN = Asks((Need("flowmeter", 5.0),)), Asks((Need("high_pressure", 1.0),))
+METER, DRIVEN = Asks((OutletNeed("flowmeter", 5.0),)), Asks((OutletNeed("high_pressure", 1.0),))
 REST: Flow = (Segment(10.0, 20.0, 1, 4.0, METER), Segment(20.0, 30.0, 2, 1.0, DRIVEN))
 SCENARIO = Scenario(
     "ventilator_fails",
@@ -97,8 +97,8 @@ def test_a_tank_that_is_just_emptied_at_one_minute_has_something_left_at_another
     For 0 < s < 8 A is too short and goes last: B takes the third leg; B and C have 1 + 0.5 L for the last, too little.
     For s >= 8 A takes the second leg, B the third; B and C have 1 + 4.5 L for the last.
     """
-    high = Need("high_pressure", 1.0)
-    two, each = Asks((high, high._replace(device="other"))), Asks((Need("flowmeter", 1.0), high))
+    high = OutletNeed("high_pressure", 1.0)
+    two, each = Asks((high, high._replace(device="other"))), Asks((OutletNeed("flowmeter", 1.0), high))
     tail = (
         Segment(10.0, 20.0, 1, 0.4, METER),
         Segment(20.0, 30.0, 2, 0.2, two),
@@ -147,7 +147,7 @@ def test_the_same_tanks_in_turn_before_and_after_a_time_in_which_others_are() ->
     s > 0.5 A is empty before, so that C is in use and takes it: A, B, A, C, B in turn both times, and B has enough for
     the last leg. In between B takes the stretch, and of B 5 x s - 1 L are left, which is less than 2.5.
     """
-    two = Asks((Need("flowmeter", 1.0), Need("flowmeter", 1.0, "other")))
+    two = Asks((OutletNeed("flowmeter", 1.0), OutletNeed("flowmeter", 1.0, "other")))
     tail = (
         Segment(2.0, 4.0, 1, 2.0, DRIVEN),
         Segment(4.0, 6.0, 2, 1.0, DRIVEN),
@@ -197,7 +197,7 @@ def test_a_failure_at_departure_alone_is_found() -> None:
     Things gone wrong at departure, A is the first in order: its 10 L are spent on the first leg, and the second, 5 L
     from a 50-psi outlet, finds none. A moment later B is in use and goes on, and A is there for the second leg.
     """
-    two = Asks((Need("flowmeter", 4.0), Need("flowmeter", 4.0, "other")))
+    two = Asks((OutletNeed("flowmeter", 4.0), OutletNeed("flowmeter", 4.0, "other")))
     second = Segment(10.0, 20.0, 1, 0.5, DRIVEN)
     scenario = SCENARIO._replace(
         before=(Segment(0.0, 10.0, 0, 4.0, two), second),

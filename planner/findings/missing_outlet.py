@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from planner import figures
 from planner.cylinders.onhand import OnHand
-from planner.flow.outlets import Need, refusal
+from planner.flow.outlets import OutletNeed, refusal
 from planner.go.judge import Case
 from planner.model import Outlet, Supply, Trip
 from planner.naming import called, listed
@@ -26,7 +26,7 @@ class Missing(NamedTuple):
     """A supply of which no cylinder carries a leg: the needs at once in that leg."""
 
     supply: Supply
-    needs: tuple[Need, ...]
+    needs: tuple[OutletNeed, ...]
     outlets: tuple[Outlet, ...]
 
 

@@ -13,7 +13,7 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from planner.flow.devices import demand_l_per_min, formula, guideline_demand_l_per_min, outlet_kind
-from planner.flow.outlets import Asks, Need
+from planner.flow.outlets import Asks, OutletNeed
 from planner.model import Device, Leg, Use
 from planner.results import LedgerLine
 
@@ -55,12 +55,12 @@ def flows(legs: Sequence[Leg], altered: Sequence[Sequence[Use]] | None = None) -
     `altered` gives for each leg the uses that stand in place of its own.
     """
     found: dict[str, list[Segment]] = {}
-    needs: dict[int, Need] = {}  # of each device, for most are at work in many legs
+    needs: dict[int, OutletNeed] = {}  # of each device, for most are at work in many legs
     same: dict[Asks, Asks] = {}  # one object for all legs that ask for the same, so that each is judged once
     start = 0.0
     for index, leg in enumerate(legs):
         end = start + leg.total_min
-        drawn: dict[str, list[tuple[Need, float]]] = {}
+        drawn: dict[str, list[tuple[OutletNeed, float]]] = {}
         for use in leg.uses if altered is None else altered[index]:
             need = needs.get(id(use.device))
             if need is None:
@@ -75,11 +75,11 @@ def flows(legs: Sequence[Leg], altered: Sequence[Sequence[Use]] | None = None) -
     return {supply: tuple(segments) for supply, segments in found.items()}
 
 
-def _need(device: Device) -> Need:
-    return Need(outlet_kind(device), demand_l_per_min(device), device.name)
+def _need(device: Device) -> OutletNeed:
+    return OutletNeed(outlet_kind(device), demand_l_per_min(device), device.name)
 
 
-def _segments(leg: int, start: float, end: float, drawn: Sequence[tuple[Need, float]], asks: Asks) -> Iterator[Segment]:
+def _segments(leg: int, start: float, end: float, drawn: Sequence[tuple[OutletNeed, float]], asks: Asks) -> Iterator[Segment]:
     at = start
     for stop in sorted({end, *[until_min for _, until_min in drawn]}):
         if stop > at:

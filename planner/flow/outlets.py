@@ -17,7 +17,7 @@ from planner.model import Outlet, OutletKind
 _TOLERANCE_L_PER_MIN = 1e-9
 
 
-class Need(NamedTuple):
+class OutletNeed(NamedTuple):
     """The outlet that one device asks for: its kind, its flow in L/min and the device's name."""
 
     kind: OutletKind
@@ -28,7 +28,7 @@ class Need(NamedTuple):
 class Asks(NamedTuple):
     """All that a leg asks of a cylinder at once: an outlet for each device, and safety in a magnet room."""
 
-    needs: tuple[Need, ...] = ()
+    needs: tuple[OutletNeed, ...] = ()
     magnet: bool = False
 
 
@@ -76,7 +76,7 @@ class Serving:
         return known
 
 
-def refusal(outlets: Sequence[Outlet], needs: Sequence[Need]) -> str | None:
+def refusal(outlets: Sequence[Outlet], needs: Sequence[OutletNeed]) -> str | None:
     """Why the outlets do not carry all the needs at once, as a phrase; None where they do."""
     driven = [need for need in needs if need.kind == "high_pressure"]
     have = sum(outlet.kind == "high_pressure" for outlet in outlets)
@@ -97,7 +97,7 @@ def refusal(outlets: Sequence[Outlet], needs: Sequence[Need]) -> str | None:
     return None
 
 
-def _flow(need: Need) -> float:
+def _flow(need: OutletNeed) -> float:
     return need.flow_l_per_min
 
 

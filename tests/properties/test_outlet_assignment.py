@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.flow.outlets import Need, refusal
+from planner.flow.outlets import OutletNeed, refusal
 from planner.model import Outlet, OutletKind
 from tests.properties.strategies import tenths
 
@@ -20,11 +20,11 @@ outlets = st.lists(
 )
 kinds: st.SearchStrategy[OutletKind] = st.sampled_from(["flowmeter", "flowmeter", "high_pressure"])
 needs = st.lists(st.tuples(kinds, tenths(0.1, 30)), max_size=5).map(
-    lambda pairs: [Need(kind, flow, f"device {number}") for number, (kind, flow) in enumerate(pairs)]
+    lambda pairs: [OutletNeed(kind, flow, f"device {number}") for number, (kind, flow) in enumerate(pairs)]
 )
 
 
-def suits(outlet: Outlet, need: Need) -> bool:
+def suits(outlet: Outlet, need: OutletNeed) -> bool:
     """A 50-psi outlet carries what is driven by 50 psi, a flowmeter a flow up to its limit."""
     if outlet.kind != need.kind:
         return False
@@ -34,7 +34,7 @@ def suits(outlet: Outlet, need: Need) -> bool:
 
 @given(outlets, needs)
 @pytest.mark.hazard(12)
-def test_devices_fit_where_some_way_to_connect_them_fits(have: list[Outlet], wanted: list[Need]) -> None:
+def test_devices_fit_where_some_way_to_connect_them_fits(have: list[Outlet], wanted: list[OutletNeed]) -> None:
     possible = any(
         all(suits(outlet, need) for outlet, need in zip(order, wanted, strict=True))
         for order in permutations(have, len(wanted))

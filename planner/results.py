@@ -96,27 +96,36 @@ class FullCount:
     mass_kg: float | None
 
 
-class SupplyPlan(NamedTuple):
-    """Need and means of one supply. `usable_l` None for a pipeline and for cylinders still to be drawn."""
+class Need(NamedTuple):
+    """Need of one supply, litres, each reserve layer on its own; `planner.go.sizing` works it out."""
 
-    supply: Supply
     planned_l: float
     factor_reserve_l: float
     time_reserve_l: float
     reserve_l: float
-    required_l: float
     peak_flow_l_per_min: float
+
+    @property
+    def required_l(self) -> float:
+        """Planned and reserve together, litres."""
+        return self.planned_l + self.reserve_l
+
+
+class SupplyPlan(NamedTuple):
+    """Need and means of one supply. A pipeline, and cylinders still to be drawn, have no means: `usable_l` is None."""
+
+    supply: Supply
+    need: Need
     doubling_l: float
-    usable_l: float | None
-    usable_without_spare_l: float | None
-    serving_without_spare_l: float | None
     ledger: tuple[LedgerLine, ...]
-    cylinders: tuple[CylinderPlan, ...]
-    full_cylinders: tuple[FullCount, ...]
-    order: tuple[Order, ...]
-    change_overs: tuple[ChangeOver, ...]
-    lasts_min: float | None
-    planned_left_l: float | None
+    full_cylinders: tuple[FullCount, ...] = ()
+    usable_l: float | None = None
+    usable_without_spare_l: float | None = None
+    serving_without_spare_l: float | None = None
+    cylinders: tuple[CylinderPlan, ...] = ()
+    order: tuple[Order, ...] = ()
+    change_overs: tuple[ChangeOver, ...] = ()
+    lasts_min: float | None = None
     runs_out_min: float | None = None
     runs_out_leg: str | None = None
     waiting: tuple[str, ...] = ()

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime
+from math import fsum
 
 from planner.constants import KPA_PER_PSI
+from planner.cylinders.depletion import run
+from planner.cylinders.onhand import on_hand
+from planner.flow.demand import flows, stretches
 from planner.model import Cylinder, Device, Leg, Outlet, Policy, Setting, Supply, Trip, Use
 from planner.trade.catalog import find_size
 from planner.trade.policy_table import policy_defaults
@@ -83,3 +87,10 @@ def trip(supplies: list[Supply], *legs: Leg, setting: Setting = "in_house", poli
         devices,
         legs,
     )
+
+
+def planned_left_l(trip: Trip, supply: Supply) -> float | None:
+    """Usable litres of a supply at the end of the planned trip; None where nobody knows what it holds."""
+    stock = on_hand(supply, trip.policy)
+    flow = flows(trip.legs).get(supply.name, ())
+    return None if stock is None else fsum(run(stock.tanks, flow, stretches(trip.legs)).left_l)

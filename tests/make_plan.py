@@ -12,7 +12,18 @@ from datetime import datetime
 from planner.constants import KPA_PER_PSI
 from planner.model import Cylinder, Delay, Device, Leg, Outlet, Policy, Supply, Trip, Use
 from planner.problems import Finding, Position
-from planner.results import ChangeOver, Checkpoint, CylinderPlan, FullCount, LedgerLine, Order, Plan, SupplyPlan, WhatIf
+from planner.results import (
+    ChangeOver,
+    Checkpoint,
+    CylinderPlan,
+    FullCount,
+    LedgerLine,
+    Need,
+    Order,
+    Plan,
+    SupplyPlan,
+    WhatIf,
+)
 
 CHANGE_OVER_KPA = 500 * KPA_PER_PSI
 FLOWS = {"vent": 4.054430379746835, "neb": 8.0, "bag": 15.0, "cannula": 2.0}
@@ -311,9 +322,7 @@ def _supply_plan(trip: Trip, supply: Supply, count: int | None) -> SupplyPlan:
     planned = sum(line.litres for line in ledger)
     peak = max((sum(x.flow_l_per_min for x in ledger if x.leg == leg.name) for leg in trip.legs), default=0.0)
     if supply.kind == "pipeline":
-        return SupplyPlan(
-            supply, planned, 0.0, 0.0, 0.0, planned, peak, 0.0, None, None, None, ledger, (), (), (), (), None, None
-        )
+        return SupplyPlan(supply, Need(planned, 0.0, 0.0, 0.0, peak), 0.0, ledger)
     reserve = max(0.5 * planned, 30 * peak)
     cylinders = tuple(_cylinder_plan(item) for item in supply.cylinders)
     usable = sum(item.usable_l for item in cylinders)
@@ -321,12 +330,7 @@ def _supply_plan(trip: Trip, supply: Supply, count: int | None) -> SupplyPlan:
     order, changes = _order(trip, supply, cylinders)
     return SupplyPlan(
         supply=supply,
-        planned_l=planned,
-        factor_reserve_l=0.5 * planned,
-        time_reserve_l=30 * peak,
-        reserve_l=reserve,
-        required_l=planned + reserve,
-        peak_flow_l_per_min=peak,
+        need=Need(planned, 0.5 * planned, 30 * peak, reserve, peak),
         doubling_l=2 * planned,
         usable_l=usable,
         usable_without_spare_l=spared,
@@ -337,7 +341,6 @@ def _supply_plan(trip: Trip, supply: Supply, count: int | None) -> SupplyPlan:
         order=order,
         change_overs=changes,
         lasts_min=trip.total_min + (usable - planned) / FLOWS["vent"],
-        planned_left_l=usable - planned,
     )
 
 

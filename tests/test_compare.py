@@ -331,8 +331,8 @@ def test_the_rest_is_planned_with_the_gauges_last_read() -> None:
     found = held(trip(labelled("A", 2000), minutes=60), read(30, "A", 1400))
     rest = rest_of(found, "planned")
     supply = rest.plan.supplies["cart"]
-    assert supply.planned_l == pytest.approx(180.0)
-    assert supply.required_l == pytest.approx(360.0)
+    assert supply.need.planned_l == pytest.approx(180.0)
+    assert supply.need.required_l == pytest.approx(360.0)
     assert supply.usable_l == pytest.approx(252.0, rel=0.08)
     assert not rest.holds
     assert not found.holds
@@ -401,8 +401,8 @@ def test_settings_in_the_log_that_ask_for_more_are_planned_with() -> None:
     )
     written = rest_of(found, "written")
     # 30 min left at 10 L/min.
-    assert written.plan.supplies["cart"].planned_l == pytest.approx(300.0)
-    assert rest_of(found, "planned").plan.supplies["cart"].planned_l == pytest.approx(180.0)
+    assert written.plan.supplies["cart"].need.planned_l == pytest.approx(300.0)
+    assert rest_of(found, "planned").plan.supplies["cart"].need.planned_l == pytest.approx(180.0)
     # 30 min at 10 L/min: 300 L where 180 were planned, as the log has it.
     second = found.stretches[1]
     assert second.planned_l == pytest.approx(180.0)
@@ -413,7 +413,7 @@ def test_settings_in_the_log_that_ask_for_less_lower_nothing() -> None:
     change = SettingsChange("mask", (("flow_l_per_min", 2.0),))
     found = held(trip(labelled("A", 2000), labelled("B", 2000)), Entry(20, settings=(change,)), read(30, "A", 1500))
     assert [rest.basis for rest in found.rests if rest.basis == "written"] == []
-    assert rest_of(found, "planned").plan.supplies["cart"].planned_l == pytest.approx(360.0)
+    assert rest_of(found, "planned").plan.supplies["cart"].need.planned_l == pytest.approx(360.0)
 
 
 def test_a_flow_that_was_read_explains_what_the_gauge_shows() -> None:
@@ -442,7 +442,7 @@ def test_a_leg_that_began_late_is_planned_for_as_long_as_it_took() -> None:
     found = held(two_legs(), read(30, "A", 1357, leg=1, at="start"), read(60, "A", 1036))
     assert found.bounds_min == pytest.approx((0.0, 30.0, 70.0))
     assert sum(stretch.planned_l for stretch in found.stretches) == pytest.approx(270.0)
-    assert rest_of(found, "planned").plan.supplies["cart"].planned_l == pytest.approx(30.0)
+    assert rest_of(found, "planned").plan.supplies["cart"].need.planned_l == pytest.approx(30.0)
 
 
 def test_a_reading_in_a_leg_that_should_be_over_makes_it_longer() -> None:
@@ -468,7 +468,7 @@ def test_a_part_of_a_leg_and_its_longest_time_go_on_in_the_rest() -> None:
     # 25 min are left, 5 of them with the nebulizer, 45 at the longest: 25 x 6 + 5 x 8 = 190 L.
     assert isinstance(rest, Leg)
     assert (rest.duration_min, rest.longest_min, rest.uses[1].for_min) == (25.0, 45.0, 5.0)
-    assert rest_of(found, "planned").plan.supplies["cart"].planned_l == pytest.approx(190.0)
+    assert rest_of(found, "planned").plan.supplies["cart"].need.planned_l == pytest.approx(190.0)
 
 
 # Closing
@@ -599,7 +599,7 @@ def test_a_log_printed_from_another_profile_is_told() -> None:
 def test_the_policy_of_the_trip_holds_for_its_rest() -> None:
     policy = policy_defaults("in_house")._replace(reserve_time_min=0.0, reserve_factor=1.0)
     found = held(trip(labelled("A", 2000), minutes=60, policy=policy), read(30, "A", 1400))
-    assert rest_of(found, "planned").plan.supplies["cart"].required_l == pytest.approx(180.0)
+    assert rest_of(found, "planned").plan.supplies["cart"].need.required_l == pytest.approx(180.0)
 
 
 def test_each_reading_costs_the_same_however_many_there_are() -> None:

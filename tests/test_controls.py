@@ -46,7 +46,7 @@ def test_minutes_to_spare_are_the_minutes_that_it_takes_to_fail() -> None:
         again = plan(trip([supply], slow._replace(longest_min=60.0 + extra)))
         assert row(again, "longest_times", "liquid").holds is holds
     # Planned, with its delay, 50 x 4 = 200 L.
-    assert found.supplies["liquid"].planned_l == pytest.approx(200.0)
+    assert found.supplies["liquid"].need.planned_l == pytest.approx(200.0)
 
 
 @pytest.mark.hazard(2)
@@ -91,7 +91,7 @@ def test_25_litres_need_a_flowmeter_to_25(limit: float, go: bool) -> None:
     found = plan(trip([cart(cylinder("a", 2000, outlets=(flowmeter(limit),)))], leg(5.0, fast)))
     assert found.supplies["cart"].usable_l == pytest.approx(425.0, abs=4.0)
     assert found.supplies["cart"].order == () if not go else found.supplies["cart"].order
-    assert found.supplies["cart"].required_l == pytest.approx(5 * 25 + 30 * 25)
+    assert found.supplies["cart"].need.required_l == pytest.approx(5 * 25 + 30 * 25)
     assert ("outlet_missing" in codes(found, "stop")) is not go
     carried = plan(trip([cart(*(cylinder(n, 2000, outlets=(flowmeter(limit),)) for n in "abc"))], leg(5.0, fast)))
     assert carried.go is go
@@ -176,7 +176,7 @@ def test_fio2_of_0_40_asks_for_0_55_at_8000_ft() -> None:
     assert kept.must_hold
     # 20 L/min x (0.551 - 0.21) / 0.79 x 60 min = 518 L instead of 289 L.
     assert kept.litres_left == pytest.approx((found.supplies["cart"].usable_l or 0.0) - 518.0, abs=2.0)
-    assert found.supplies["cart"].planned_l == pytest.approx(20 * 0.19 / 0.79 * 60)
+    assert found.supplies["cart"].need.planned_l == pytest.approx(20 * 0.19 / 0.79 * 60)
 
 
 @pytest.mark.hazard(16)
@@ -213,8 +213,8 @@ def test_two_patients_on_one_supply_are_the_sum_of_both() -> None:
     second = MASK._replace(name="second", patient="second")
     alone = [plan(trip([vehicle, pack], leg(30.0, one))).supplies["cart"] for one in (first, second)]
     both = plan(trip([vehicle, pack], leg(30.0, first, second))).supplies["cart"]
-    assert both.planned_l == pytest.approx(sum(one.planned_l for one in alone))
-    assert both.peak_flow_l_per_min == pytest.approx(19.0)
+    assert both.need.planned_l == pytest.approx(sum(one.need.planned_l for one in alone))
+    assert both.need.peak_flow_l_per_min == pytest.approx(19.0)
     assert [line.patient for line in both.ledger] == ["first", "second"]
 
 

@@ -11,7 +11,7 @@ import pytest
 from planner.constants import KPA_PER_PSI
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.demand import flows
-from planner.go.judge import Case, carries_duty, case, covers_need, full_counts, passes, serving_without_spare_l
+from planner.go.judge import Task, carries_duty, covers_need, full_counts, passes, serving_without_spare_l, task_of
 from planner.go.whatifs.registry import scenarios
 from planner.model import Cylinder, Device, Leg, Policy, SizeAsked, Supply, Trip, Use
 from planner.problems import Position
@@ -28,8 +28,8 @@ FULL_E_L, AT_1500_L = 424.94, 281.87
 US_E = SizeAsked("US-E", cylinder("a", 0).water_capacity_l, 2200 * KPA_PER_PSI, 0.28, 2000 * KPA_PER_PSI)
 
 
-def judged(whole: Trip, name: str = "cart") -> Case:
-    return case(whole, whole.supplies[name], flows(whole.legs), scenarios(whole))
+def judged(whole: Trip, name: str = "cart") -> Task:
+    return task_of(whole, whole.supplies[name], flows(whole.legs), scenarios(whole))
 
 
 def have(whole: Trip, name: str = "cart") -> OnHand:
@@ -218,7 +218,7 @@ def test_a_pipeline_has_no_reserve_and_no_backup_to_ask() -> None:
     policy = BARE._replace(reserve_time_min=30.0, reserve_factor=2.0)
     wall = Supply("wall", "pipeline", fixed=True, backup="cart")
     whole = trip([cart(cylinder("a", 2000)), wall], leg(5.0, MASK, supply="wall"), policy=policy)
-    assert judged(whole, "wall").needed.required_l == 40.0
+    assert judged(whole, "wall").need.required_l == 40.0
     assert judged(whole).duties == ()
 
 

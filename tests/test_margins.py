@@ -49,7 +49,7 @@ def test_breaking_delay_where_outlets_differ() -> None:
     found = plan(trip([supply], leg(20.0, VENTILATOR), leg(10.0, CANNULA)))
     by_leg = {row.leg_index: row.minutes for row in found.breaking_delays}
     each = found.supplies["cart"].cylinders[0].usable_l
-    flow = found.supplies["cart"].peak_flow_l_per_min
+    flow = found.supplies["cart"].need.peak_flow_l_per_min
     # The ventilator can draw on a only, and what a has left after it still serves the cannula.
     assert by_leg[0] == pytest.approx(each / flow - 20.0, abs=0.01)
     assert by_leg[1] == pytest.approx((2.0 * each - 20.0 * flow) / 4.0 - 10.0, abs=0.01)

@@ -59,8 +59,8 @@ def easier(trip: Trip, meant: Trip) -> str:
         other = got.supplies.get(name)
         if other is None:
             return f"{name} is gone"
-        if other.required_l < supply.required_l - 1e-9:
-            return f"{name} needs {other.required_l} L in place of {supply.required_l} L"
+        if other.need.required_l < supply.need.required_l - 1e-9:
+            return f"{name} needs {other.need.required_l} L in place of {supply.need.required_l} L"
         if (other.usable_l or 0.0) > (supply.usable_l or 0.0) + 1e-9:
             return f"{name} holds {other.usable_l} L in place of {supply.usable_l} L"
     return "a go where a no-go is meant" if got.verdict == "go" != want.verdict else ""

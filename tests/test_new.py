@@ -168,8 +168,8 @@ class TestFrom:
         assert self.run(str(path)).exit_code == 0
         mine, theirs = plan(read_trip(folder / path.name)), plan(read_trip(path))
         assert mine.verdict == theirs.verdict
-        assert [supply.planned_l for supply in mine.supplies.values()] == [
-            supply.planned_l for supply in theirs.supplies.values()
+        assert [supply.need.planned_l for supply in mine.supplies.values()] == [
+            supply.need.planned_l for supply in theirs.supplies.values()
         ]
 
     def test_a_change_that_plan_would_refuse_writes_nothing(self, folder: Path) -> None:

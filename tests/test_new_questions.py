@@ -40,8 +40,8 @@ class TestRoutine:
     def test_the_litres_are_those_of_the_readme(self) -> None:
         # (7 + 3 + 8 + 7) min x 4 L/min = 100 L; 30 min x 4 L/min = 120 L are more than half of it.
         supply = plan(trip_of(ROUTINE)).supplies["cart"]
-        assert supply.planned_l == pytest.approx(100.0)
-        assert supply.required_l == pytest.approx(220.0)
+        assert supply.need.planned_l == pytest.approx(100.0)
+        assert supply.need.required_l == pytest.approx(220.0)
 
     def test_the_profile_says_what_was_answered(self) -> None:
         text = held(ROUTINE).text(Path())
@@ -113,8 +113,8 @@ class TestByVehicle:
         # (0.45 L x 16/min + 2 L/min) x (0.6 - 0.21) / 0.79 = 4.542 L/min; on foot 15 + 5 + 5 + 15 min, on the road
         # 65 min, and there the nebulizer for 10 min at 6 L/min.
         flow = (0.45 * 16 + 2) * 0.39 / 0.79
-        assert made.supplies["cart"].planned_l == pytest.approx(40 * flow)
-        assert made.supplies["ambulance"].planned_l == pytest.approx(65 * flow + 10 * 6)
+        assert made.supplies["cart"].need.planned_l == pytest.approx(40 * flow)
+        assert made.supplies["ambulance"].need.planned_l == pytest.approx(65 * flow + 10 * 6)
 
     @pytest.mark.hazard(16)
     def test_a_flight_needs_its_cabin_altitude(self) -> None:

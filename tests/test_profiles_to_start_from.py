@@ -86,7 +86,7 @@ def test_the_verdict_is_that_of_the_table(profile: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("profile", profiles())
 def test_planned_litres_are_those_worked_by_hand(profile: str) -> None:
-    found = {name: supply.planned_l for name, supply in planned(profile).supplies.items()}
+    found = {name: supply.need.planned_l for name, supply in planned(profile).supplies.items()}
     assert found == pytest.approx(PLANNED_L[profile], rel=1e-9)
 
 
@@ -98,15 +98,15 @@ def test_each_begins_with_what_it_is(profile: str) -> None:
 
 
 def test_the_ward_trip_is_required_as_in_the_readme() -> None:
-    assert planned("ward-to-scan").supplies["trolley"].required_l == pytest.approx(220.0)
+    assert planned("ward-to-scan").supplies["trolley"].need.required_l == pytest.approx(220.0)
 
 
 def test_the_doubling_rule_gives_the_published_litres() -> None:
     # Oxygen requirements for patient transfer, emergency medicine examination notes: 60 min, 6 L/min, FiO2 0.6,
     # driving gas 0.5 L/min: 492 L.
     supply = planned("doubling-rule").supplies["cart"]
-    assert supply.required_l == pytest.approx(492.0)
-    assert supply.reserve_l == pytest.approx(246.0)
+    assert supply.need.required_l == pytest.approx(492.0)
+    assert supply.need.reserve_l == pytest.approx(246.0)
 
 
 def test_e_cylinders_do_not_carry_high_flow_by_road() -> None:

@@ -16,12 +16,12 @@ TWO_LEGS = trip([CART], leg(20.0, CANNULA, name="Ward to lift"), leg(10.0, MASK,
 
 
 def litres(flow_l_per_min: float, legs: set[int] | None = None) -> float:
-    return plan(raised(TWO_LEGS, "cart", flow_l_per_min, legs)).supplies["cart"].planned_l
+    return plan(raised(TWO_LEGS, "cart", flow_l_per_min, legs)).supplies["cart"].need.planned_l
 
 
 def test_a_leg_that_plans_less_is_raised_and_one_that_plans_more_stands() -> None:
     """As planned 20 x 4 + 10 x 12 = 200 L; at 6 L/min 20 x 6 + 10 x 12 = 240 L."""
-    assert plan(TWO_LEGS).supplies["cart"].planned_l == pytest.approx(200.0, rel=1e-12)
+    assert plan(TWO_LEGS).supplies["cart"].need.planned_l == pytest.approx(200.0, rel=1e-12)
     assert litres(6.0) == pytest.approx(240.0, rel=1e-12)
 
 
@@ -34,7 +34,7 @@ def test_above_all_planned_flows_every_leg_is_raised() -> None:
     """20 x 15 + 10 x 15 = 450 L."""
     assert litres(15.0) == pytest.approx(450.0, rel=1e-12)
     again = plan(raised(TWO_LEGS, "cart", 15.0)).supplies["cart"]
-    assert again.peak_flow_l_per_min == pytest.approx(15.0, rel=1e-12)
+    assert again.need.peak_flow_l_per_min == pytest.approx(15.0, rel=1e-12)
 
 
 def test_only_the_legs_that_are_named() -> None:
@@ -49,7 +49,7 @@ def test_a_leg_of_several_flows_is_raised_from_its_lowest() -> None:
     several = trip([CART], whole)
     (planned,) = planned_flows(several, "cart")
     assert (planned.lowest_l_per_min, planned.highest_l_per_min) == (4.0, 12.0)
-    assert plan(raised(several, "cart", 5.0)).supplies["cart"].planned_l == pytest.approx(230.0, rel=1e-12)
+    assert plan(raised(several, "cart", 5.0)).supplies["cart"].need.planned_l == pytest.approx(230.0, rel=1e-12)
 
 
 def test_a_pause_is_no_planned_flow() -> None:

@@ -113,7 +113,8 @@ def test_one_line_of_ascii() -> None:
 
 def test_a_figure_that_is_not_finite_is_refused() -> None:
     plan = example()
-    bad = plan._replace(supplies={**plan.supplies, "cart": plan.supplies["cart"]._replace(planned_l=math.nan)})
+    cart = plan.supplies["cart"]
+    bad = plan._replace(supplies={"cart": cart._replace(need=cart.need._replace(planned_l=math.nan))})
     with pytest.raises(ValueError, match="JSON compliant"):
         json_line(bad)
 
@@ -126,7 +127,7 @@ def test_csv_tables() -> None:
     found = tables(example())
     assert set(found) == {"supplies", "ledger", "checkpoints", "whatifs"}
     supplies = {row["supply"]: row for row in read(found["supplies"])}
-    assert float(supplies["cart"]["planned_l"]) == example().supplies["cart"].planned_l
+    assert float(supplies["cart"]["planned_l"]) == example().supplies["cart"].need.planned_l
     assert supplies["wall"]["usable_l"] == ""
     ledger = read(found["ledger"])
     assert [row["time_min"] for row in ledger if row["supply"] == "ambulance"] == ["55.0", "10.0"]

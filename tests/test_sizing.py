@@ -16,7 +16,7 @@ from planner.go.sizing import (
     least_litres,
     least_litres_of_each,
     meets,
-    need,
+    need_of,
     required_demands,
     spares,
     without_largest,
@@ -43,14 +43,14 @@ def course(*legs: tuple[float, float, Asks]) -> Flow:
 @pytest.mark.hazard(8)
 def test_the_larger_of_two_reserves_is_added_once() -> None:
     # 60 x 4 = 240 L; half of it is 120, 30 min at 4 L/min are 120 too.
-    even = need(course((60.0, 4.0, ANY)), ROAD)
+    even = need_of(course((60.0, 4.0, ANY)), ROAD)
     assert (even.planned_l, even.factor_reserve_l, even.time_reserve_l) == (240.0, 120.0, 120.0)
     assert (even.reserve_l, even.required_l, even.peak_flow_l_per_min) == (120.0, 360.0, 4.0)
     # 20 x 4 + 1 x 10 = 90 L; half of it is 45, but 30 min at the peak of 10 are 300.
-    short = need(course((20.0, 4.0, ANY), (1.0, 10.0, ANY)), ROAD)
+    short = need_of(course((20.0, 4.0, ANY), (1.0, 10.0, ANY)), ROAD)
     assert (short.factor_reserve_l, short.reserve_l, short.required_l) == (45.0, 300.0, 390.0)
     # 180 x 4 = 720 L: half of it, 360, is more than 120.
-    assert need(course((180.0, 4.0, ANY)), ROAD).required_l == 1080.0
+    assert need_of(course((180.0, 4.0, ANY)), ROAD).required_l == 1080.0
 
 
 def test_the_published_doubling() -> None:
@@ -59,11 +59,11 @@ def test_the_published_doubling() -> None:
     Source: emergency medicine examination notes, oxygen requirements for patient transfer.
     """
     doubling = ROAD._replace(reserve_factor=2.0, reserve_time_min=0.0)
-    assert need(course((60.0, 4.1, ANY)), doubling).required_l == pytest.approx(492.0)
+    assert need_of(course((60.0, 4.1, ANY)), doubling).required_l == pytest.approx(492.0)
 
 
 def test_a_pipeline_has_no_reserve() -> None:
-    found = need(course((60.0, 4.0, ANY)), ROAD, pipeline=True)
+    found = need_of(course((60.0, 4.0, ANY)), ROAD, pipeline=True)
     assert (found.planned_l, found.reserve_l, found.required_l) == (240.0, 0.0, 240.0)
 
 

@@ -175,7 +175,7 @@ def test_turned_back_within_the_window_every_supply_keeps_its_reserve(seed: int)
     def kept_l(minute: float, name: str) -> float:
         """What is left above the reserve time at the last flow of the way back; 0 or more is enough."""
         back = way_back(made, minute)
-        drawn = plan(back).supplies[name].planned_l
+        drawn = plan(back).supplies[name].need.planned_l
         used = any(one.supply == name for one in back.legs)
         return (made.supplies[name].stated_l or 0.0) - drawn - 30.0 * first_flow[name] * used
 

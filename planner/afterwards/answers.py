@@ -54,7 +54,7 @@ def answers(rests: Sequence[Rest], falls: Mapping[str, Sequence[Fall]], unread: 
         return ()
     found = []
     for name, supply in rests[0].plan.supplies.items():
-        drawn = any(name in rest.plan.supplies and rest.plan.supplies[name].planned_l > 0.0 for rest in rests)
+        drawn = any(name in rest.plan.supplies and rest.plan.supplies[name].need.planned_l > 0.0 for rest in rests)
         if drawn and supply.supply.kind != "pipeline":
             found.append(_answer(name, rests, list(falls.get(name, ())), name in unread))
     return tuple(found)

@@ -31,6 +31,7 @@ from planner.cylinders.gauge_doubt import Reading
 from planner.cylinders.onhand import on_hand
 from planner.flow.demand import Flow, flows, rest, until
 from planner.flow.devices import demand_l_per_min
+from planner.go.sizing import reserve_begins_min
 from planner.model import Cylinder, Device, Leg, Supply, Trip, Use
 from planner.planning import plan
 from planner.results import Plan
@@ -145,9 +146,9 @@ def _act_by(basis: Basis, state: State, trip: Trip, made: Plan) -> float:
     for name, supply in made.supplies.items():
         if basis not in ("planned", "written"):
             if supply.runs_out_min is not None:
-                found.append(supply.runs_out_min - trip.policy.reserve_time_min)
-        elif supply.serving_without_spare_l is not None and supply.serving_without_spare_l < supply.required_l:
-            found.append(_minute_drawn(drawn.get(name, ()), supply.serving_without_spare_l - supply.reserve_l))
+                found.append(reserve_begins_min(supply.runs_out_min, trip.policy))
+        elif supply.serving_without_spare_l is not None and supply.serving_without_spare_l < supply.need.required_l:
+            found.append(_minute_drawn(drawn.get(name, ()), supply.serving_without_spare_l - supply.need.reserve_l))
     return state.now_min + max(0.0, min(found, default=0.0))
 
 

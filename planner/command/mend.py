@@ -114,7 +114,7 @@ def _effect(after: Profile | None) -> list[str]:
         return ["What it does in litres can be told once the other problems are mended."]
     made = plan(trip)
     lines = [
-        f"{name}: needs {need_l(supply.required_l)}, can use {supply_l_or_none(supply.usable_l)}."
+        f"{name}: needs {need_l(supply.need.required_l)}, can use {supply_l_or_none(supply.usable_l)}."
         for name, supply in made.supplies.items()
     ]
     others = "" if not after.problems() else " with the other mends that are the only one"

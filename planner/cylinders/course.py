@@ -64,6 +64,9 @@ class Run(NamedTuple):
     """Tanks in the order in which they would be used at the end: one brought forward stands first."""
 
 
+NO_RUN = Run((), (), (), (), None, None, ())
+"""Of a supply of which nothing is known, or nothing drawn."""
+
 _starts_at = attrgetter("start_min")
 _LEAST_IN_USE_L = nextafter(LITRE_TOLERANCE, inf)
 

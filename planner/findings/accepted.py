@@ -15,8 +15,9 @@ from planner import figures
 from planner.cylinders.onhand import OnHand
 from planner.flow.devices import demand_l_per_min
 from planner.go.accepted import eased_policy
-from planner.go.judge import Case, covers_need, serving_without_spare_l
-from planner.go.sizing import need
+from planner.go.judge import Task, covers_need, serving_without_spare_l
+from planner.go.sizing import need_of
+from planner.go.worked import Worked
 from planner.model import Accepted, Trip
 from planner.problems import Finding, finding
 from planner.results import AcceptedStop, WhatIf
@@ -51,14 +52,14 @@ class Decisions:
             stop = each.level == "stop" and each.code == "inspired_oxygen_not_kept"
             yield self._take(each, named[:1]) if stop and named else each
 
-    def on_need(self, told: Iterable[Finding], this: Case, stock: OnHand) -> Iterator[Finding]:
+    def on_need(self, told: Iterable[Finding], one: Worked) -> Iterator[Finding]:
         """The findings of one supply with its shortage accepted, where reserve or spare or both together make it up."""
-        named = [each for what in _OF_NEED for each in self._named(what, this.supply.name)]
+        named = [each for what in _OF_NEED for each in self._named(what, one.task.supply.name)]
         for each in told:
-            if not named or each.level != "stop" or each.code != "not_enough":
+            if one.stock is None or not named or each.level != "stop" or each.code != "not_enough":
                 yield each
                 continue
-            enough = _fewest_that_do(named, this, stock)
+            enough = _fewest_that_do(named, one.task, one.stock)
             yield self._take(each, enough) if enough else self._refuse(each, named)
 
     def on_what_if(self, told: Iterable[Finding], trip: Trip, row: WhatIf) -> Iterator[Finding]:
@@ -72,16 +73,14 @@ class Decisions:
             else:
                 yield self._refuse(each, named)
 
-    def unneeded(
-        self, cases: Mapping[str, Case], stocks: Mapping[str, OnHand | None], rows: Iterable[WhatIf]
-    ) -> Iterator[Finding]:
+    def unneeded(self, every: Mapping[str, Worked], rows: Iterable[WhatIf]) -> Iterator[Finding]:
         """A caution for each acceptance that no stop needs. None where nothing is on hand yet to tell by."""
         failing = {(row.name, row.supply) for row in rows if row.must_hold and not row.holds}
         for each in self.accepted:
             if each in self.in_force or each in self._beyond or (each.what, each.supply) in failing:
                 continue
-            this = cases.get(each.supply or "")
-            if this is not None and self._may_be_needed(each, this, stocks[this.supply.name]):
+            one = every.get(each.supply or "")
+            if one is not None and self._may_be_needed(each, one):
                 continue
             yield finding(
                 "caution",
@@ -94,11 +93,12 @@ class Decisions:
     def _named(self, what: str, supply: str | None = None) -> list[Accepted]:
         return [each for each in self.accepted if each.what == what and each.supply == supply]
 
-    def _may_be_needed(self, decision: Accepted, this: Case, stock: OnHand | None) -> bool:
+    def _may_be_needed(self, decision: Accepted, one: Worked) -> bool:
         """True where nothing is on hand yet, and where the need is short for a reason that has a stop of its own."""
-        if stock is None or (this.supply.store is not None and not this.supply.cylinders):
-            return this.supply.kind != "pipeline"
-        short = decision.what in _OF_NEED and bool(this.flow) and not covers_need(this, stock)
+        supply = one.task.supply
+        if one.stock is None or (supply.store is not None and not supply.cylinders):
+            return supply.kind != "pipeline"
+        short = decision.what in _OF_NEED and bool(one.flow) and not one.covers_need
         return short and not any(each.what in _OF_NEED and each.supply == decision.supply for each in self.in_force)
 
     def _take(self, stop: Finding, decisions: Iterable[Accepted]) -> Finding:
@@ -133,16 +133,16 @@ def accepted_sentence(taken: AcceptedStop) -> str:
     return f"{who} What it is about: {taken.stop}"
 
 
-def _fewest_that_do(decisions: list[Accepted], this: Case, stock: OnHand) -> tuple[Accepted, ...]:
+def _fewest_that_do(decisions: list[Accepted], task: Task, stock: OnHand) -> tuple[Accepted, ...]:
     """The fewest acceptances with which the need is covered; none where outlets are the cause."""
-    if serving_without_spare_l(this, stock) >= this.needed.required_l:
+    if serving_without_spare_l(task, stock) >= task.need.required_l:
         return ()
-    able = [each for each in decisions if each.what != "reserve" or this.needed.planned_l > 0.0]
+    able = [each for each in decisions if each.what != "reserve" or task.need.planned_l > 0.0]
     for number in range(1, len(able) + 1):
         for some in combinations(able, number):
-            policy = eased_policy(this.policy, some, this.flow)
-            needed = need(this.flow, policy) if this.needed.planned_l > 0.0 else this.needed
-            if covers_need(replace(this, policy=policy, needed=needed), stock):
+            policy = eased_policy(task.policy, some, task.flow)
+            need = need_of(task.flow, policy) if task.need.planned_l > 0.0 else task.need
+            if covers_need(replace(task, policy=policy, need=need), stock):
                 return some
     return ()
 

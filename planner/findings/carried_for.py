@@ -6,23 +6,22 @@ from collections.abc import Iterator, Mapping
 from math import fsum
 
 from planner.cylinders.drift import LITRE_TOLERANCE
-from planner.cylinders.onhand import OnHand
 from planner.flow.devices import demand_l_per_min, is_blend
-from planner.go.judge import Case, covers_need
 from planner.go.whatifs.scenario import risen_device
+from planner.go.worked import Worked
 from planner.model import Device, Trip
 from planner.problems import Finding, finding
 
 _DRAWS_NOTHING_BY_NATURE = ("concentrator",)
 
 
-def of_zero_flow(trip: Trip, cases: Mapping[str, Case]) -> Iterator[Finding]:
+def of_zero_flow(trip: Trip, every: Mapping[str, Worked]) -> Iterator[Finding]:
     """A stop for each device at work that draws nothing, if nothing says what its oxygen is carried for.
 
     A blend of air alone has a flow, and gets one only where nothing else is planned on its supply.
     """
     uses = [use for leg in trip.legs for use in leg.uses]
-    counted = {use.device for use in uses if is_blend(use.device) and cases[use.supply].needed.planned_l > 0.0}
+    counted = {use.device for use in uses if is_blend(use.device) and every[use.supply].task.need.planned_l > 0.0}
     for device in dict.fromkeys(use.device for use in uses):
         why = _nothing_carried_for(trip, device)
         if why is not None and device not in counted:
@@ -45,17 +44,17 @@ def _nothing_carried_for(trip: Trip, device: Device) -> str | None:
     return "the policy's rise_for is 0" if trip.policy.rise_for_min <= 0.0 else None
 
 
-def of_empty(trip: Trip, cases: Mapping[str, Case], stocks: Mapping[str, OnHand | None]) -> Iterator[Finding]:
+def of_empty(trip: Trip, every: Mapping[str, Worked]) -> Iterator[Finding]:
     """A stop for each supply that a leg names and that has nothing usable, whatever is drawn from it.
 
     Where litres are asked of it their shortage is told instead.
     """
     named = {leg.supply for leg in trip.legs} | {use.supply for leg in trip.legs for use in leg.uses}
     for name, supply in trip.supplies.items():
-        stock = stocks[name]
+        stock = every[name].stock
         if name not in named or stock is None or (supply.store is not None and not supply.cylinders):
             continue
-        if fsum(stock.usable_l) <= LITRE_TOLERANCE and covers_need(cases[name], stock):
+        if fsum(stock.usable_l) <= LITRE_TOLERANCE and every[name].covers_need:
             yield finding(
                 "stop",
                 "nothing_usable",

@@ -8,7 +8,8 @@ from math import fsum
 from planner import figures
 from planner.cylinders.onhand import OnHand
 from planner.findings.common import MAGNET_MARK
-from planner.go.judge import Case, serving_without_spare_l
+from planner.go.judge import Task, serving_without_spare_l
+from planner.go.sizing import minutes_less
 from planner.go.whatif import MARKED
 from planner.go.whatifs.registry import base, kind
 from planner.model import Policy
@@ -21,36 +22,37 @@ _NOT_CARRIED_L = 10.0
 _OUTLETS = "Fit the outlets that the devices need, or take cylinders that have them."
 
 
-def mend_need(this: Case, stock: OnHand, planned: SupplyPlan, *, marked: bool = False) -> str:
+def mend_need(task: Task, stock: OnHand, planned: SupplyPlan, *, marked: bool = False) -> str:
     """What would mend a shortage of the required litres. `marked`: it is one of cylinders for the magnet room alone."""
     if marked:
         return f"Draw more cylinders that are {MAGNET_MARK}, or fuller ones."
-    have = serving_without_spare_l(this, stock)
-    short = this.needed.required_l - have
+    have = serving_without_spare_l(task, stock)
+    short = task.need.required_l - have
     if short <= 0.0:
         return _OUTLETS
     idle = [one.cylinder.label for one in planned.cylinders if not one.serves and one.usable_l > 0.0]
     ways = [f"mend what keeps {all_called(idle)} from serving, as its finding says"] if idle else []
-    magnet = any(segment.asks.magnet for segment in this.flow)
-    ways += [*_ways(planned, this.policy, magnet=magnet), f"find {figures.need_l(short)} more"]
-    last = this.flow[-1].flow_l_per_min or this.needed.peak_flow_l_per_min
-    if this.needed.factor_reserve_l >= this.needed.time_reserve_l and last > 0.0:
-        minutes = figures.steps_up(short / (this.policy.reserve_factor * last), 1.0)
-        if minutes < fsum(segment.end_min - segment.start_min for segment in this.flow):
+    magnet = any(segment.asks.magnet for segment in task.flow)
+    ways += [*_ways(planned, task.policy, magnet=magnet), f"find {figures.need_l(short)} more"]
+    last = task.flow[-1].flow_l_per_min or task.need.peak_flow_l_per_min
+    less_min = minutes_less(short, last, task.need, task.policy)
+    if less_min is not None:
+        minutes = figures.steps_up(less_min, 1.0)
+        if minutes < fsum(segment.end_min - segment.start_min for segment in task.flow):
             ways.append(f"shorten its use by {minutes} min at {figures.flow_up(last)}")
-    if _stays_perhaps(this, stock):
-        ways.append(f"write fixed: true under {this.supply.name} if it stays in the vehicle, with its backup")
+    if _stays_perhaps(task, stock):
+        ways.append(f"write fixed: true under {task.supply.name} if it stays in the vehicle, with its backup")
     if have > 0.0:
-        share = figures.percent_down(have / this.needed.required_l)
+        share = figures.percent_down(have / task.need.required_l)
         ways.append(f"run at {share} of the planned flow, if a clinician agrees")
     return _sentence(ways)
 
 
-def _stays_perhaps(this: Case, stock: OnHand) -> bool:
+def _stays_perhaps(task: Task, stock: OnHand) -> bool:
     """True where only the spare is short, and every cylinder is of a size that nobody carries: it may be a main."""
-    supply = this.supply
+    supply = task.supply
     large = bool(supply.cylinders) and all(one.water_capacity_l >= _NOT_CARRIED_L for one in supply.cylinders)
-    return supply.portable and large and fsum(tank.usable_l for tank in stock.each) >= this.needed.required_l
+    return supply.portable and large and fsum(tank.usable_l for tank in stock.each) >= task.need.required_l
 
 
 def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy, *, magnet: bool = False) -> str:

@@ -10,9 +10,8 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from planner import figures
-from planner.cylinders.onhand import OnHand
 from planner.flow.outlets import OutletNeed, refusal
-from planner.go.judge import Case
+from planner.go.worked import Worked
 from planner.model import Outlet, Supply, Trip
 from planner.naming import called, listed
 from planner.problems import Finding, finding
@@ -30,18 +29,18 @@ class Missing(NamedTuple):
     outlets: tuple[Outlet, ...]
 
 
-def missing_outlets(cases: Mapping[str, Case], stocks: Mapping[str, OnHand | None]) -> dict[str, Missing]:
+def missing_outlets(every: Mapping[str, Worked]) -> dict[str, Missing]:
     """Every supply of which no cylinder has the outlets for some leg, by its name."""
     found = {}
-    for name, this in cases.items():
-        stock = stocks[name]
+    for name, one in every.items():
+        stock = one.stock
         if stock is None or not stock.each:
             continue
         held = [tank.outlets for tank in stock.each]
-        for segment in this.flow:
+        for segment in one.flow:
             needs = segment.asks.needs
             if all(outlets is not None and refusal(outlets, needs) is not None for outlets in held):
-                found[name] = Missing(this.supply, needs, held[0] or ())
+                found[name] = Missing(one.task.supply, needs, held[0] or ())
                 break
     return found
 

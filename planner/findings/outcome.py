@@ -12,34 +12,34 @@ from planner.cylinders.onhand import OnHand, on_hand
 from planner.findings.common import MAGNET_MARK, magnet_mark
 from planner.findings.mend import mend_need, mend_what_if
 from planner.flow.outlets import refusal
-from planner.go.judge import Case, carries_duty, covers_need, passes, serving_without_spare_l
+from planner.go.judge import Task, carries_duty, covers_need
 from planner.go.other_order import passing_order
 from planner.go.sizing import without_largest
 from planner.go.whatifs.no_wall_on_arrival import unbridged
 from planner.go.whatifs.registry import PAIRED, condition
+from planner.go.worked import Worked
 from planner.model import Supply, Trip
 from planner.naming import called, listed
 from planner.problems import Finding, finding
-from planner.results import ChangeOver, SupplyPlan, WhatIf
+from planner.results import SupplyPlan, WhatIf
 
 NOT_MARKED = "as it is not marked magnet_safe"
 
 
-def of_outlets(supply: Supply, this: Case, stock: OnHand, unfit: Sequence[str | None]) -> Iterator[Finding]:
+def of_outlets(planned: SupplyPlan) -> Iterator[Finding]:
     """Cylinders whose outlets do not carry some leg."""
-    for cylinder, tank, why in zip(supply.cylinders, stock.each, unfit, strict=False):
-        if why is not None:
-            name = f"{supply.name} {called(cylinder.label)}"
-            none = not any(tank.serves(segment.asks) for segment in this.flow)
-            text = f"{name} is left out{'' if none else ' of that leg'}: {why}."
+    for one in planned.cylinders:
+        if (why := one.unfit) is not None:
+            name = f"{planned.supply.name} {called(one.cylinder.label)}"
+            text = f"{name} is left out{' of that leg' if one.serves else ''}: {why}."
             fix = "Fit the outlet that is missing, or take a cylinder that has it."
             if why.endswith(NOT_MARKED):
                 text = f"{name} is {why}."
                 fix = "Leave it outside, or take a cylinder that is marked."
-            yield finding("caution", "outlets", text, fix, cylinder.where)
+            yield finding("caution", "outlets", text, fix, one.cylinder.where)
 
 
-def unfit(this: Case, stock: OnHand, legs: Sequence[str]) -> tuple[str | None, ...]:
+def unfit(task: Task, stock: OnHand, legs: Sequence[str]) -> tuple[str | None, ...]:
     """For each cylinder, the first leg that its outlets do not carry and why; None where they carry all.
 
     Of one that they carry and that must not go into a magnet room, every such leg.
@@ -47,18 +47,18 @@ def unfit(this: Case, stock: OnHand, legs: Sequence[str]) -> tuple[str | None, .
     found: list[str | None] = []
     for tank in stock.each:
         why = None
-        for segment in this.flow:
+        for segment in task.flow:
             if not tank.serves(segment.asks):
                 reason = refusal(tank.outlets or (), segment.asks.needs)
-                why = f"{legs[segment.leg]}: {reason}" if reason else _kept_outside(this, tank, legs)
+                why = f"{legs[segment.leg]}: {reason}" if reason else _kept_outside(task, tank, legs)
                 break
         found.append(why)
     return tuple(found)
 
 
-def _kept_outside(this: Case, tank: Tank, legs: Sequence[str]) -> str:
+def _kept_outside(task: Task, tank: Tank, legs: Sequence[str]) -> str:
     """The magnet rooms that a cylinder is kept out of: `left out of leg 2 (Scan), as it is not marked ...`."""
-    inside = dict.fromkeys(each.leg for each in this.flow if each.asks.magnet and not tank.serves(each.asks))
+    inside = dict.fromkeys(each.leg for each in task.flow if each.asks.magnet and not tank.serves(each.asks))
     return f"left out of {listed(f'leg {leg + 1} ({legs[leg]})' for leg in inside)}, {NOT_MARKED}"
 
 
@@ -66,64 +66,59 @@ def _nothing_chosen(supply: Supply) -> bool:
     return supply.store is not None and not supply.cylinders
 
 
-def of_need(this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]:
+def of_need(one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
     """A stop where the required litres are not there."""
-    if not this.flow or _nothing_chosen(this.supply) or covers_need(this, stock):
+    task, stock, have = one.task, one.stock, one.serving_without_spare_l
+    if stock is None or have is None or not task.flow or _nothing_chosen(task.supply) or one.covers_need:
         return
-    have = serving_without_spare_l(this, stock)
-    required = this.needed.required_l
+    required = task.need.required_l
     if have < required:
-        text = f"{this.supply.name} needs {figures.need_l(required)} and {figures.supply_l(have)} can be used"
+        text = f"{task.supply.name} needs {figures.need_l(required)} and {figures.supply_l(have)} can be used"
         usable = fsum(tank.usable_l for tank in stock.each)
-        left = without_largest(stock.usable_l, len(stock.each) and this.policy.spare_cylinders)
-        if this.supply.portable and usable > left and this.supply.kind != "litres":
+        left = without_largest(stock.usable_l, len(stock.each) and task.policy.spare_cylinders)
+        if task.supply.portable and usable > left and task.supply.kind != "litres":
             text += f", the spare of {figures.spare_l(usable, left)} withheld"
-    elif _would_do_if_marked(this, stock):
-        text = f"{this.supply.name} has enough litres, but too few in cylinders that are {MAGNET_MARK}"
+    elif _would_do_if_marked(task, stock):
+        text = f"{task.supply.name} has enough litres, but too few in cylinders that are {MAGNET_MARK}"
     else:
-        text = f"{this.supply.name} has enough litres, but not in cylinders whose outlets carry every leg"
+        text = f"{task.supply.name} has enough litres, but not in cylinders whose outlets carry every leg"
     lasts = planned.runs_out_min is None
-    if (
-        lasts
-        and have < required
-        and this.needed.time_reserve_l > max(this.needed.planned_l, this.needed.factor_reserve_l)
-    ):
+    if lasts and have < required and task.need.time_reserve_l > max(task.need.planned_l, task.need.factor_reserve_l):
         text += (
-            f"; {figures.need_l(this.needed.time_reserve_l)} of the need are the reserve of "
-            f"{figures.minutes_set(this.policy.reserve_time_min)} at {figures.flow_up(this.needed.peak_flow_l_per_min)}"
+            f"; {figures.need_l(task.need.time_reserve_l)} of the need are the reserve of "
+            f"{figures.minutes_set(task.policy.reserve_time_min)} at {figures.flow_up(task.need.peak_flow_l_per_min)}"
         )
     if planned.runs_out_min is not None and have > 0.0:
         text += f"; it runs out {_minutes(planned.runs_out_min)}, in {planned.runs_out_leg}"
-    fix = mend_need(this, stock, planned, marked=MAGNET_MARK in text)
-    yield finding("stop", "not_enough", f"{text}.", fix, this.supply.where)
+    fix = mend_need(task, stock, planned, marked=MAGNET_MARK in text)
+    yield finding("stop", "not_enough", f"{text}.", fix, task.supply.where)
 
 
-def _would_do_if_marked(this: Case, stock: OnHand) -> bool:
+def _would_do_if_marked(task: Task, stock: OnHand) -> bool:
     """True where the required litres would be there if every cylinder could go into the magnet room."""
-    marked = tuple(cylinder._replace(magnet_safe=True) for cylinder in this.supply.cylinders)
-    there = on_hand(stock.supply._replace(cylinders=marked), this.policy)
-    return there is not None and covers_need(this, there)
+    marked = tuple(cylinder._replace(magnet_safe=True) for cylinder in task.supply.cylinders)
+    there = on_hand(stock.supply._replace(cylinders=marked), task.policy)
+    return there is not None and covers_need(task, there)
 
 
-def of_order(this: Case, stock: OnHand) -> Iterator[Finding]:
+def of_order(one: Worked) -> Iterator[Finding]:
     """A stop that names another order of use in which the same cylinders of a supply would pass."""
-    if passes(this, stock) or this.supply.store is not None:
+    task = one.task
+    if one.stock is None or one.passes or task.supply.store is not None:
         return
-    order = passing_order(this)
+    order = passing_order(task)
     if order is not None:
         yield finding(
             "stop",
             "order_of_use",
-            f"{this.supply.name} does not hold in the order of use that is listed, and would with {called(order[0])} "
+            f"{task.supply.name} does not hold in the order of use that is listed, and would with {called(order[0])} "
             "first, by outlets and marks for the magnet.",
             f"List its cylinders in this order of use: {', '.join(order)}.",
-            this.supply.where,
+            task.supply.where,
         )
 
 
-def of_backup(
-    trip: Trip, supply: Supply, cases: Mapping[str, Case], stocks: Mapping[str, OnHand | None]
-) -> Iterator[Finding]:
+def of_backup(trip: Trip, supply: Supply, every: Mapping[str, Worked]) -> Iterator[Finding]:
     """A stop where a fixed supply in use has no backup, or one that does not carry the reserve time."""
     used = any(use.supply == supply.name for leg in trip.legs for use in leg.uses)
     if not supply.fixed or supply.kind == "pipeline" or not used:
@@ -137,8 +132,8 @@ def of_backup(
             supply.where,
         )
         return
-    stock = stocks[supply.backup]
-    for duty in cases[supply.backup].duties:
+    stock = every[supply.backup].stock
+    for duty in every[supply.backup].task.duties:
         if duty.fixed == supply.name and stock is not None and not carries_duty(duty, stock):
             yield finding(
                 "stop",
@@ -185,9 +180,10 @@ def _minutes(minute: float) -> str:
     return f"{figures.minutes_down(minute)} after departure"
 
 
-def of_changes(supply: Supply, changes: Sequence[ChangeOver]) -> Iterator[Finding]:
+def of_changes(planned: SupplyPlan) -> Iterator[Finding]:
     """Changes that fall inside a no-change stretch, and changes brought forward to keep out of one."""
-    for change in changes:
+    supply = planned.supply
+    for change in planned.change_overs:
         minute = figures.minutes_down(change.minute)
         if change.inside_no_change:
             yield finding(
@@ -209,11 +205,12 @@ def of_changes(supply: Supply, changes: Sequence[ChangeOver]) -> Iterator[Findin
             )
 
 
-def of_first(trip: Trip, this: Case, stock: OnHand, planned: SupplyPlan) -> Iterator[Finding]:
+def of_first(trip: Trip, one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
     """A note where the first cylinder in order gives way from the start, to keep a no-change stretch free."""
-    if not this.flow or this.supply.kind != "cylinders":
+    task, stock = one.task, one.stock
+    if stock is None or not task.flow or task.supply.kind != "cylinders":
         return
-    asks = this.flow[0].asks
+    asks = task.flow[0].asks
     able = [
         held.label
         for held, tank in zip(stock.helds, stock.tanks, strict=True)
@@ -224,10 +221,10 @@ def of_first(trip: Trip, this: Case, stock: OnHand, planned: SupplyPlan) -> Iter
         yield finding(
             "note",
             "other_first",
-            f"{this.supply.name}: {called(first)} goes first in place of {called(able[0])}, so that no change falls "
-            f"inside the no-change stretch at {trip.legs[this.flow[0].leg].name}.",
+            f"{task.supply.name}: {called(first)} goes first in place of {called(able[0])}, so that no change falls "
+            f"inside the no-change stretch at {trip.legs[task.flow[0].leg].name}.",
             f"Keep {called(able[0])} for later; it goes last.",
-            this.supply.where,
+            task.supply.where,
         )
 
 

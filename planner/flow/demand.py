@@ -79,7 +79,9 @@ def _need(device: Device) -> OutletNeed:
     return OutletNeed(outlet_kind(device), demand_l_per_min(device), device.name)
 
 
-def _segments(leg: int, start: float, end: float, drawn: Sequence[tuple[OutletNeed, float]], asks: Asks) -> Iterator[Segment]:
+def _segments(
+    leg: int, start: float, end: float, drawn: Sequence[tuple[OutletNeed, float]], asks: Asks
+) -> Iterator[Segment]:
     at = start
     for stop in sorted({end, *[until_min for _, until_min in drawn]}):
         if stop > at:

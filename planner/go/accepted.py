@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from planner.flow.demand import Flow
-from planner.go.sizing import need
+from planner.go.sizing import with_less_reserve
 from planner.model import Accepted, Policy, Trip
 
 
@@ -16,19 +16,10 @@ def eased(trip: Trip, supply: str, flow: Flow) -> Trip:
 
 
 def eased_policy(policy: Policy, decisions: Iterable[Accepted], flow: Flow) -> Policy:
-    """The policy with a reserve lower by the litres accepted, never below none, and without a spare where accepted.
-
-    Both layers of the reserve shrink by one share, so that the greater of them, which counts, loses just those litres
-    and no group of legs more than that.
-    """
-    reserve_l = need(flow, policy).reserve_l
+    """The policy with a reserve lower by the litres accepted, and without a spare where accepted."""
     for each in decisions:
         if each.what == "spare":
             policy = policy._replace(spare_cylinders=0)
-        elif each.what == "reserve" and each.at_most_l is not None and reserve_l > 0.0:
-            share = max(0.0, 1.0 - each.at_most_l / reserve_l)
-            policy = policy._replace(
-                reserve_factor=1.0 + (policy.reserve_factor - 1.0) * share,
-                reserve_time_min=policy.reserve_time_min * share,
-            )
+        elif each.what == "reserve" and each.at_most_l is not None:
+            policy = with_less_reserve(policy, flow, each.at_most_l)
     return policy

@@ -8,17 +8,13 @@ from math import fsum
 from planner.cylinders.course import Moment, Run
 from planner.cylinders.depletion import run
 from planner.cylinders.onhand import OnHand, at_gauges
-from planner.flow.demand import Flow, Stretch, stretches
+from planner.flow.demand import Flow
 from planner.go.accepted import eased
 from planner.go.leak import leak_gauge
 from planner.go.sizing import Ahead, Demand, carriers, least_litres, required_demands, spares
+from planner.go.worked import Worked
 from planner.model import Leg, Policy, Trip
 from planner.results import ChangeOver, Checkpoint, LeakGauge, Order
-
-
-def course(stock: OnHand, flow: Flow, stretches: Sequence[Stretch]) -> Run:
-    """The planned course through what is on hand, with the state at every start and end kept."""
-    return run(stock.tanks, flow, stretches, moments=True, serving=stock.serving)
 
 
 def orders(stock: OnHand, planned: Run) -> tuple[Order, ...]:
@@ -79,25 +75,14 @@ def change_overs(stock: OnHand, planned: Run, legs: Sequence[Leg]) -> tuple[Chan
 
 
 def checkpoints(
-    trip: Trip,
-    flows: Mapping[str, Flow],
-    stocks: Mapping[str, OnHand | None],
-    courses: Mapping[str, Run],
-    start_kpa: Mapping[str, Sequence[float | None]],
-    idle_l_per_min: Mapping[str, float],
+    trip: Trip, every: Mapping[str, Worked], start_kpa: Mapping[str, Sequence[float | None]]
 ) -> tuple[Checkpoint, ...]:
     """Start and end of each leg; where a leg draws on several supplies, its own first, then one row for each.
 
-    `start_kpa`: the gauges to depart with, of each supply. `idle_l_per_min`: what minutes are counted with on a supply
-    from which nothing is planned to be drawn at the end.
+    `every`: each supply of the trip; `start_kpa`: its gauges to depart with.
     """
-    trips = {name: eased(trip, name, flow) for name, flow in flows.items()}
-    tracks = {
-        name: _Track(
-            trips[name], flow, stocks[name], courses.get(name), start_kpa.get(name, ()), idle_l_per_min.get(name, 0.0)
-        )
-        for name, flow in flows.items()
-    }
+    trips = {name: eased(trip, name, one.flow) for name, one in every.items()}
+    tracks = {name: _Track(trips[name], one, start_kpa.get(name, ())) for name, one in every.items() if one.flow}
     rows = []
     start = 0.0
     for index, leg in enumerate(trip.legs):
@@ -126,22 +111,13 @@ class _Track:
     `lowered` are the same moments had every cylinder left at the gauge to depart with.
     """
 
-    def __init__(
-        self,
-        trip: Trip,
-        flow: Flow,
-        stock: OnHand | None,
-        planned: Run | None,
-        start_kpa: Sequence[float | None],
-        idle_l_per_min: float,
-    ) -> None:
-        self.flow = flow
-        self.stock = stock
+    def __init__(self, trip: Trip, one: Worked, start_kpa: Sequence[float | None]) -> None:
+        self.flow, self.stock, self.idle_l_per_min = one.flow, one.stock, one.idle_l_per_min
+        flow, stock = self.flow, self.stock
         self.start_kpa = start_kpa
-        self.idle_l_per_min = idle_l_per_min
         low = None if stock is None else lowest_start(stock, trip.policy, start_kpa)
-        self.lowered = {} if low is None else _ends(course(low, flow, stretches(trip.legs)).moments)
-        self.at_ends = {} if planned is None else _ends(planned.moments)
+        self.lowered = {} if low is None else _ends(run(low.tanks, flow, one.task.stretches, moments=True).moments)
+        self.at_ends = _ends(one.course.moments)
         nobody: list[frozenset[int]] = [frozenset()] * len(flow)
         self.carried_by = nobody if stock is None else carriers(stock.tanks, flow, stock.serving)
         self.ahead = Ahead(flow, self.carried_by)

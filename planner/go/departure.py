@@ -13,8 +13,9 @@ from collections.abc import Callable, Sequence
 
 from planner.cylinders.onhand import OXYGEN, OnHand, at_gauges
 from planner.figures import gauge_step_up_kpa
-from planner.go.judge import Case, passes, withstands
+from planner.go.judge import Task, passes, withstands
 from planner.go.sizing import least_by_search
+from planner.go.worked import Worked
 
 _Go = Callable[[Sequence[float]], bool]
 
@@ -25,29 +26,32 @@ _FINE_KPA = 1.0
 """To which a single gauge is searched: far below what any gauge shows."""
 
 
-def start_at_least_kpa(this: Case, stock: OnHand) -> list[float | None]:
+def start_at_least_kpa(one: Worked) -> list[float | None]:
     """The least readings with which to depart, one for each cylinder, as indicated, kPa gauge; safe together.
 
     None throughout where the supply does not pass as it is, and for a stated amount. A cylinder with nothing usable,
     and one of which nothing is asked, need not read more than it does.
     """
+    task, stock = one.task, one.stock
+    if stock is None:
+        return []
     readings = [cylinder.gauge_kpa for cylinder in stock.supply.cylinders]
-    if not stock.helds or not passes(this, stock):
+    if not stock.helds or not one.passes:
         return [None] * len(stock.each)
-    high = this.reads_high if this.reads_high is not None and withstands(this, this.reads_high, stock) else None
+    high = task.reads_high if task.reads_high is not None and withstands(task, task.reads_high, stock) else None
 
     def go(gauges: Sequence[float]) -> bool:
-        again = at_gauges(stock, this.policy, gauges)
-        return passes(this, again) and (high is None or withstands(this, high, again))
+        again = at_gauges(stock, task.policy, gauges)
+        return passes(task, again) and (high is None or withstands(task, high, again))
 
-    share = least_by_search(lambda share: go(_lowered(this, stock, share)), 0.0, 1.0, fine=_FINE_SHARE)
-    found = readings if share is None else _lowered(this, stock, share)
-    return list(found if found == readings or _proven(this, found, readings, go) else readings)
+    share = least_by_search(lambda share: go(_lowered(task, stock, share)), 0.0, 1.0, fine=_FINE_SHARE)
+    found = readings if share is None else _lowered(task, stock, share)
+    return list(found if found == readings or _proven(task, found, readings, go) else readings)
 
 
-def _lowered(this: Case, stock: OnHand, share: float) -> list[float]:
+def _lowered(task: Task, stock: OnHand, share: float) -> list[float]:
     """The gauges at which every cylinder has the same share of its usable litres; never above the readings."""
-    floor = this.policy.change_over_at_kpa
+    floor = task.policy.change_over_at_kpa
     if stock.together is not None:
         gauge = stock.together.gauge_for(share * stock.tanks[0].usable_l, floor)
         return [min(gauge or cylinder.gauge_kpa, cylinder.gauge_kpa) for cylinder in stock.supply.cylinders]
@@ -58,18 +62,18 @@ def _lowered(this: Case, stock: OnHand, share: float) -> list[float]:
     return gauges
 
 
-def _proven(this: Case, found: Sequence[float], readings: Sequence[float], go: _Go) -> bool:
-    unit = this.policy.pressure_unit
+def _proven(task: Task, found: Sequence[float], readings: Sequence[float], go: _Go) -> bool:
+    unit = task.policy.pressure_unit
     shown = [min(gauge_step_up_kpa(gauge, unit), reading) for gauge, reading in zip(found, readings, strict=True)]
     alone_back = (
         [*found[:index], reading, *found[index + 1 :]]
         for index, reading in enumerate(readings)
-        if reading > found[index] and this.supply.kind != "manifold"
+        if reading > found[index] and task.supply.kind != "manifold"
     )
     return go(found) and go(shown) and all(go(gauges) for gauges in alone_back)
 
 
-def mending_gauges_kpa(this: Case, stock: OnHand) -> list[float | None]:
+def mending_gauges_kpa(task: Task, stock: OnHand) -> list[float | None]:
     """For a supply that does not pass, the least reading of each cylinder alone with which it would; None where none.
 
     As indicated, kPa gauge, up to the filling pressure; the other cylinders as they are. On a manifold one gauge stands
@@ -87,8 +91,8 @@ def mending_gauges_kpa(this: Case, stock: OnHand) -> list[float | None]:
                 gauge_kpa if together or other == index else each.gauge_kpa
                 for other, each in enumerate(stock.supply.cylinders)
             ]
-            again = at_gauges(stock, this.policy, gauges)
-            return passes(this, again)
+            again = at_gauges(stock, task.policy, gauges)
+            return passes(task, again)
 
         low, high = cylinder.gauge_kpa, max(cylinder.gauge_kpa, held.filling_gauge_kpa)
         found.append(least_by_search(go, low, high, fine=_FINE_KPA))

@@ -1,6 +1,6 @@
 """Does a supply pass: its need with the spare withheld, its must-hold what-ifs, its duty as a backup.
 
-One `Case` gathers all that is asked of one supply. It is put once to the cylinders on hand, again with one
+One `Task` gathers all that is asked of one supply. It is put once to the cylinders on hand, again with one
 gauge lowered (least departure gauge), and to full cylinders of a size (counts). The duties do not depend on the
 cylinders; only which legs a cylinder can serve does.
 """
@@ -19,14 +19,14 @@ from planner.cylinders.stock import full
 from planner.flow.demand import Flow, Segment, Stretch, peak_l_per_min, stretches
 from planner.flow.outlets import Asks
 from planner.go.sizing import (
-    Needed,
     carriers,
     count_full,
     enough,
     meets,
-    need,
+    need_of,
     required_demands,
     spares,
+    time_reserve_l,
     without_largest,
 )
 from planner.go.totals import most_drawn_l
@@ -34,7 +34,7 @@ from planner.go.whatif import oxygen_for, reads_high_kpa
 from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import holds
 from planner.model import Outlet, Policy, SizeAsked, Supply, Trip
-from planner.results import FullCount
+from planner.results import FullCount, Need
 
 
 class BackupDuty(NamedTuple):
@@ -54,7 +54,7 @@ class LitreNeed(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Case:
+class Task:
     """All that is asked of one supply.
 
     `must_hold` are the what-ifs on it that decide go and counts; `reads_high` is the one that every gauge reads too
@@ -64,7 +64,7 @@ class Case:
     supply: Supply
     policy: Policy
     flow: Flow
-    needed: Needed
+    need: Need
     must_hold: tuple[Scenario, ...]
     duties: tuple[BackupDuty, ...]
     stretches: tuple[Stretch, ...] = ()
@@ -73,7 +73,7 @@ class Case:
     @property
     def risen(self) -> tuple[Flow, ...]:
         """What the oxygen is carried for where nothing is planned to be drawn: the risen flows."""
-        if self.needed.planned_l > 0.0:
+        if self.need.planned_l > 0.0:
             return ()
         return tuple(scenario.after for scenario in self.must_hold if scenario.name == "deterioration")
 
@@ -92,20 +92,25 @@ class Case:
     def litre_needs(self) -> tuple[LitreNeed, ...]:
         """What is asked where every cylinder carries every leg, so that only litres count."""
         required = LitreNeed(
-            self.needed.required_l if self.flow else 0.0, spares(self.supply, self.policy), reads_high=False
+            self.need.required_l if self.flow else 0.0, spares(self.supply, self.policy), reads_high=False
         )
         duties = [LitreNeed(duty.need_l, 0, reads_high=False) for duty in self.duties]
         altered = [LitreNeed(most_drawn_l(s), int(s.lose_one), s.reads_high) for s in self.must_hold]
         return (required, *duties, *altered)
 
 
-def case(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Sequence[Scenario]) -> Case:
+def tasks_of(trip: Trip, flows: Mapping[str, Flow], scenarios: Sequence[Scenario]) -> dict[str, Task]:
+    """What a trip asks of each of its supplies, by name."""
+    return {name: task_of(trip, supply, flows, scenarios) for name, supply in trip.supplies.items()}
+
+
+def task_of(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Sequence[Scenario]) -> Task:
     """Gather what a trip asks of a supply."""
     flow = flows.get(supply.name, ())
     duties = tuple(
         BackupDuty(
             other.name,
-            trip.policy.reserve_time_min * peak_l_per_min(flows[other.name]),
+            time_reserve_l(peak_l_per_min(flows[other.name]), trip.policy),
             max(flows[other.name], key=lambda segment: segment.flow_l_per_min),
         )
         for other in trip.supplies.values()
@@ -113,11 +118,11 @@ def case(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Seque
     )
     mine = [scenario for scenario in scenarios if scenario.supply == supply.name]
     rises = [most_drawn_l(scenario) for scenario in mine if scenario.name == "deterioration"]
-    return Case(
+    return Task(
         supply,
         trip.policy,
         flow,
-        need(flow, trip.policy, pipeline=supply.kind == "pipeline", rise_l=max(rises, default=0.0)),
+        need_of(flow, trip.policy, pipeline=supply.kind == "pipeline", rise_l=max(rises, default=0.0)),
         tuple(scenario for scenario in mine if scenario.name in trip.policy.must_hold),
         duties,
         stretches(trip.legs),
@@ -125,25 +130,25 @@ def case(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Seque
     )
 
 
-def serving_without_spare_l(this: Case, stock: OnHand) -> float:
+def serving_without_spare_l(task: Task, stock: OnHand) -> float:
     """Usable litres of the cylinders that carry at least one leg, as planned or risen, without the spare."""
-    asked = {segment.asks for flow in (this.flow, *this.risen) for segment in flow}
+    asked = {segment.asks for flow in (task.flow, *task.risen) for segment in flow}
     usable = [tank.usable_l for tank in stock.each if not asked or any(tank.serves(asks) for asks in asked)]
-    return without_largest(usable, spares(this.supply, this.policy))
+    return without_largest(usable, spares(task.supply, task.policy))
 
 
-def covers_need(this: Case, stock: OnHand) -> bool:
+def covers_need(task: Task, stock: OnHand) -> bool:
     """True where required litres are there, the spare withheld, in cylinders that carry the legs."""
-    carried_by = carriers(stock.each, this.flow, stock.serving if stock.together is None else None)
+    carried_by = carriers(stock.each, task.flow, stock.serving if stock.together is None else None)
     demands = required_demands(
-        stock.each, this.flow, this.policy, spares(this.supply, this.policy), carried_by=carried_by
+        stock.each, task.flow, task.policy, spares(task.supply, task.policy), carried_by=carried_by
     )
     if not all(meets(demand, stock.usable_l) for demand in demands):
         return False
-    if this.needed.planned_l <= 0.0 and not enough(serving_without_spare_l(this, stock), this.needed.required_l):
+    if task.need.planned_l <= 0.0 and not enough(serving_without_spare_l(task, stock), task.need.required_l):
         return False
     every_tank = all(len(tanks) == len(stock.each) for tanks in carried_by)
-    return every_tank or run(stock.tanks, this.flow, this.stretches, serving=stock.serving).out_min is None
+    return every_tank or run(stock.tanks, task.flow, task.stretches, serving=stock.serving).out_min is None
 
 
 def carries_duty(duty: BackupDuty, stock: OnHand) -> bool:
@@ -151,33 +156,33 @@ def carries_duty(duty: BackupDuty, stock: OnHand) -> bool:
     return enough(fsum(tank.usable_l for tank in stock.each if tank.serves(duty.busiest.asks)), duty.need_l)
 
 
-def passes(this: Case, stock: OnHand) -> bool:
+def passes(task: Task, stock: OnHand) -> bool:
     """True where need, backup duties and every must-hold what-if are met."""
     return (
-        covers_need(this, stock)
-        and all(carries_duty(duty, stock) for duty in this.duties)
-        and all(withstands(this, scenario, stock) for scenario in this.must_hold)
+        covers_need(task, stock)
+        and all(carries_duty(duty, stock) for duty in task.duties)
+        and all(withstands(task, scenario, stock) for scenario in task.must_hold)
     )
 
 
-def withstands(this: Case, scenario: Scenario, stock: OnHand) -> bool:
+def withstands(task: Task, scenario: Scenario, stock: OnHand) -> bool:
     """True where a what-if holds on what a supply has."""
-    left = oxygen_for(scenario, this.policy, stock).stock
+    left = oxygen_for(scenario, task.policy, stock).stock
     return holds(scenario, left.tanks, left.serving)
 
 
-def full_counts(this: Case, sizes: Sequence[SizeAsked]) -> tuple[FullCount, ...]:
+def full_counts(task: Task, sizes: Sequence[SizeAsked]) -> tuple[FullCount, ...]:
     """How many full cylinders of each size make the supply pass; count None where no number does."""
-    return tuple(_full_count(this, size) for size in sizes)
+    return tuple(_full_count(task, size) for size in sizes)
 
 
-def _full_count(this: Case, size: SizeAsked) -> FullCount:
-    normal = full(size, this.supply, this.policy)
+def _full_count(task: Task, size: SizeAsked) -> FullCount:
+    normal = full(size, task.supply, task.policy)
     count: int | None = None
-    if any(normal._replace(outlets=outlets).serves_all(this.asks) for outlets in _fittings(this.supply, size)):
-        counts = [count_full([need[:2] for need in this.litre_needs if not need.reads_high], normal.usable_l)]
-        if reading_high := [need[:2] for need in this.litre_needs if need.reads_high]:
-            high = full(size, this.supply, this.policy, allowance_kpa=reads_high_kpa(this.policy))
+    if any(normal._replace(outlets=outlets).serves_all(task.asks) for outlets in _fittings(task.supply, size)):
+        counts = [count_full([need[:2] for need in task.litre_needs if not need.reads_high], normal.usable_l)]
+        if reading_high := [need[:2] for need in task.litre_needs if need.reads_high]:
+            high = full(size, task.supply, task.policy, allowance_kpa=reads_high_kpa(task.policy))
             counts.append(count_full(reading_high, high.usable_l))
         count = None if None in counts else max(c for c in counts if c is not None)
     mass = None if size.full_mass_kg is None or count is None else size.full_mass_kg * count

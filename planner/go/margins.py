@@ -13,9 +13,9 @@ from typing import NamedTuple
 from planner.cylinders.course import Course, on_the_way
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.drift import Drift
-from planner.cylinders.onhand import OnHand
 from planner.flow.demand import Flow, Segment, litres
 from planner.go.sizing import least_by_search
+from planner.go.worked import Worked
 from planner.model import Trip
 from planner.results import BreakingDelay
 
@@ -24,13 +24,11 @@ _FINE_MIN = 1e-3
 _NEAR_MIN = 1e-9
 
 
-def breaking_delays(
-    trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]
-) -> tuple[BreakingDelay, ...]:
+def breaking_delays(trip: Trip, every: Mapping[str, Worked]) -> tuple[BreakingDelay, ...]:
     """For each leg and each supply that flows at its end, the minutes that would use it up; smallest first."""
     found = []
-    for name, flow in planned.items():
-        stock = stocks[name]
+    for name, one in every.items():
+        flow, stock = one.flow, one.stock
         if stock is None:
             continue
         uniform = all_serve(stock.serving, flow)

@@ -20,9 +20,10 @@ from typing import NamedTuple
 
 from planner.cylinders.depletion import Tank, serving_of
 from planner.flow.demand import Flow, Segment, litres, peak_l_per_min
-from planner.flow.outlets import Serving
+from planner.flow.outlets import Asks, Serving
 from planner.go.exact_sum import Parts, added
 from planner.model import Policy, Supply
+from planner.results import Need
 
 RELATIVE_TOLERANCE = 1e-9
 """Rounding noise that never decides a go: one part in a thousand million of the litres compared."""
@@ -30,34 +31,54 @@ RELATIVE_TOLERANCE = 1e-9
 _MOST_SETS = 6
 
 
-class Needed(NamedTuple):
-    """Need of one supply, litres, each reserve layer on its own."""
-
-    planned_l: float
-    factor_reserve_l: float
-    time_reserve_l: float
-    reserve_l: float
-    peak_flow_l_per_min: float
-    rise_reserve_l: float = 0.0
-
-    @property
-    def required_l(self) -> float:
-        """Planned and reserve together, litres."""
-        return self.planned_l + self.reserve_l
-
-
-def need(flow: Flow, policy: Policy, *, pipeline: bool = False, rise_l: float = 0.0) -> Needed:
+def need_of(flow: Flow, policy: Policy, *, pipeline: bool = False, rise_l: float = 0.0) -> Need:
     """Need of a flow by a policy. A pipeline has no reserve. `rise_l`: what a patient who gets worse would draw."""
-    needed = _needed(litres(flow), peak_l_per_min(flow), policy, pipeline=pipeline)
-    if needed.planned_l > 0.0 or pipeline:
-        return needed
-    return needed._replace(reserve_l=rise_l, rise_reserve_l=rise_l)
+    if pipeline:
+        return Need(litres(flow), 0.0, 0.0, 0.0, peak_l_per_min(flow))
+    need = _need(litres(flow), peak_l_per_min(flow), policy)
+    return need if need.planned_l > 0.0 else need._replace(reserve_l=rise_l)
 
 
-def _needed(planned: float, peak: float, policy: Policy, *, pipeline: bool = False) -> Needed:
-    by_factor = 0.0 if pipeline else (policy.reserve_factor - 1.0) * planned
-    by_time = 0.0 if pipeline else policy.reserve_time_min * peak
-    return Needed(planned, by_factor, by_time, max(by_factor, by_time), peak)
+def _need(planned_l: float, peak: float, policy: Policy) -> Need:
+    by_factor, by_time = (policy.reserve_factor - 1.0) * planned_l, time_reserve_l(peak, policy)
+    return Need(planned_l, by_factor, by_time, max(by_factor, by_time), peak)
+
+
+def time_reserve_l(flow_l_per_min: float, policy: Policy) -> float:
+    """The reserve by time at a flow, litres."""
+    return policy.reserve_time_min * flow_l_per_min
+
+
+def time_reserve(leg: int, flow_l_per_min: float, asks: Asks, policy: Policy) -> Segment:
+    """The reserve by time at a flow, as that flow: from minute 0 on."""
+    return Segment(0.0, policy.reserve_time_min, leg, flow_l_per_min, asks)
+
+
+def reserve_begins_min(out_min: float, policy: Policy) -> float:
+    """When the reserve by time begins to be spent, where oxygen runs out at a minute."""
+    return out_min - policy.reserve_time_min
+
+
+def minutes_less(short_l: float, flow_l_per_min: float, need: Need, policy: Policy) -> float | None:
+    """Minutes less at a flow that would make up for litres that are short; None where the reserve by time stands."""
+    if need.factor_reserve_l < need.time_reserve_l or flow_l_per_min <= 0.0:
+        return None
+    return short_l / (policy.reserve_factor * flow_l_per_min)
+
+
+def with_less_reserve(policy: Policy, flow: Flow, less_l: float) -> Policy:
+    """The policy with a reserve lower by so many litres of that of a flow, never below none.
+
+    Both layers of the reserve shrink by one share, so that the greater of them, which counts, loses just those litres
+    and no group of legs more than that.
+    """
+    reserve_l = need_of(flow, policy).reserve_l
+    if reserve_l <= 0.0:
+        return policy
+    share = max(0.0, 1.0 - less_l / reserve_l)
+    return policy._replace(
+        reserve_factor=1.0 + (policy.reserve_factor - 1.0) * share, reserve_time_min=policy.reserve_time_min * share
+    )
 
 
 class Demand(NamedTuple):
@@ -117,7 +138,7 @@ def required_demands(
     """
     carried_by = carriers(tanks, flow) if carried_by is None else carried_by
     if len(groups := set(carried_by)) == 1:
-        return [Demand(need(flow, policy).required_l, leave_out, *groups)]
+        return [Demand(need_of(flow, policy).required_l, leave_out, *groups)]
     return Ahead(flow, carried_by).demands(0, policy, leave_out)
 
 
@@ -154,9 +175,9 @@ class Ahead:
         found = []
         for chosen in _unions(list(groups)):
             together = reduce(_Group.and_group, [groups[tanks] for tanks in chosen])
-            needed = _needed(fsum(together.litres), together.peak_l_per_min, policy)
+            need = _need(fsum(together.litres), together.peak_l_per_min, policy)
             tanks = chosen[0].union(*chosen[1:])
-            found.append(Demand(needed.required_l, leave_out, tanks))
+            found.append(Demand(need.required_l, leave_out, tanks))
         return found
 
 

@@ -17,7 +17,8 @@ from planner.cylinders.course import Course
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.onhand import OnHand
 from planner.flow.demand import Flow, Segment, final_uses, flows, litres, peak_l_per_min, until
-from planner.go.sizing import RELATIVE_TOLERANCE, spares, without_largest
+from planner.go.sizing import RELATIVE_TOLERANCE, spares, time_reserve, without_largest
+from planner.go.worked import Worked
 from planner.model import Trip, Use
 from planner.results import TurnBack
 
@@ -41,20 +42,20 @@ class _Last(NamedTuple):
     supply: str | None
 
 
-def turn_backs(trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]) -> tuple[TurnBack, ...]:
+def turn_backs(trip: Trip, every: Mapping[str, Worked]) -> tuple[TurnBack, ...]:
     """The window for turning back, common to all supplies, and one for each diversion; none where no minute allows it.
 
-    `planned`: the flow on each supply, L/min by elapsed minutes. `stocks`: what each supply has on hand.
+    `every`: each supply of the trip.
     """
     found = []
-    last = _earliest(_back(trip, planned, stocks), trip.total_min)
+    last = _earliest(_back(trip, every), trip.total_min)
     if last is not None:
         found.append(TurnBack(None, None, 0.0, last.minute, None, last.supply))
     start = 0.0
     for index, leg in enumerate(trip.legs):
         end = start + leg.total_min
         if leg.divert is not None:
-            last = _earliest(_away(trip, index, start, leg.divert.time_min, planned, stocks), end)
+            last = _earliest(_away(trip, index, start, leg.divert.time_min, every), end)
             if last is not None:
                 found.append(TurnBack(leg.divert.to, leg.name, start, last.minute, leg.divert.time_min, last.supply))
         start = end
@@ -72,31 +73,25 @@ def _earliest(lasts: Iterable[tuple[str, float | None]], end_min: float) -> _Las
     return found
 
 
-def _back(
-    trip: Trip, planned: Mapping[str, Flow], stocks: Mapping[str, OnHand | None]
-) -> Iterator[tuple[str, float | None]]:
+def _back(trip: Trip, every: Mapping[str, Worked]) -> Iterator[tuple[str, float | None]]:
     """Each supply that can run out, with the last minute at which it bears the way back."""
     risen = flows(trip.legs, [_risen(trip, leg.uses) for leg in trip.legs])
-    for name, flow in planned.items():
-        if trip.supplies[name].kind == "pipeline":
+    for name, one in every.items():
+        flow = one.flow
+        if trip.supplies[name].kind == "pipeline" or not flow:
             continue
         first = flow[0]
         of_leg = _of_leg(flow, first.leg)
         peak = max(peak_l_per_min(of_leg), peak_l_per_min(_of_leg(risen.get(name, ()), first.leg)))
-        after = (Segment(0.0, trip.policy.reserve_time_min, first.leg, peak, first.asks),)
-        minute = _latest(trip, name, stocks[name], _Way(flow, True, after, first.start_min, trip.total_min))
+        after = (time_reserve(first.leg, peak, first.asks, trip.policy),)
+        minute = _latest(one, _Way(flow, True, after, first.start_min, trip.total_min))
         if minute is None and first.start_min > 0.0:
             minute = first.start_min  # before it comes into use nothing is asked of it
         yield name, minute
 
 
 def _away(
-    trip: Trip,
-    index: int,
-    start_min: float,
-    time_min: float,
-    planned: Mapping[str, Flow],
-    stocks: Mapping[str, OnHand | None],
+    trip: Trip, index: int, start_min: float, time_min: float, every: Mapping[str, Worked]
 ) -> Iterator[tuple[str, float | None]]:
     """Each supply that a diversion from a leg draws on, with the last minute of the leg at which it bears it."""
     leg = trip.legs[index]
@@ -108,16 +103,16 @@ def _away(
     for name in dict.fromkeys((*(use.supply for use in leg.uses), *waiting)):
         if trip.supplies[name].kind == "pipeline":
             continue
-        flow = planned.get(name, ())
+        flow = every[name].flow
         parts = [*_of_leg(flow, index), *waiting.get(name, ())]
         peak = peak_l_per_min((*parts, *risen_way.get(name, ()), *risen_wait.get(name, ())))
         after = []
         if here := _of_leg(flow, index):
             after.append(Segment(0.0, time_min, index, peak_l_per_min(here), here[0].asks))
         after += [s._replace(end_min=s.start_min + trip.policy.handover_time_min) for s in waiting.get(name, ())]
-        after.append(Segment(0.0, trip.policy.reserve_time_min, index, peak, parts[-1].asks))
+        after.append(time_reserve(index, peak, parts[-1].asks, trip.policy))
         way = _Way(flow, False, tuple(after), start_min, start_min + leg.total_min)
-        yield name, _latest(trip, name, stocks[name], way)
+        yield name, _latest(every[name], way)
 
 
 def _of_leg(flow: Flow, leg: int) -> Flow:
@@ -148,11 +143,12 @@ def _carried_on(trip: Trip, index: int, name: str) -> str:
     return portable[0] if portable else every[0] if len(every) == 1 else name
 
 
-def _latest(trip: Trip, name: str, stock: OnHand | None, way: _Way) -> float | None:
+def _latest(one: Worked, way: _Way) -> float | None:
     """The last minute at which a supply bears a way, `inf` where always; None where not even at `from_min`."""
+    stock = one.stock
     if stock is None:
         return None
-    leave_out = spares(trip.supplies[name], trip.policy)
+    leave_out = spares(one.task.supply, one.task.policy)
     if all_serve(stock.serving, way.flow, way.after):
         return _by_litres(without_largest(stock.usable_l, leave_out), way)
     return _by_search(_withheld(stock, leave_out), way)

@@ -61,10 +61,10 @@ def _late_min(plan: Plan, supply: SupplyPlan) -> float:
     have = supply.serving_without_spare_l
     if have is None or flows <= 0.0:
         return 0.0
-    return max(0.0, (have - supply.required_l) / flows)
+    return max(0.0, (have - supply.need.required_l) / flows)
 
 
 def _flow_at_l_per_min(plan: Plan, supply: SupplyPlan, minute: float) -> float:
     """The planned flow as a change is made: that of the first reading on this supply from the change on."""
     checks = [check for check in plan.checkpoints if check.supply == supply.supply.name]
-    return next((check.flow_l_per_min for check in checks if check.minute >= minute), supply.peak_flow_l_per_min)
+    return next((check.flow_l_per_min for check in checks if check.minute >= minute), supply.need.peak_flow_l_per_min)

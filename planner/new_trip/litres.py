@@ -47,8 +47,8 @@ def _need(supply: SupplyPlan) -> Iterator[str]:
     if supply.supply.kind == "pipeline" or not _used(supply):
         return
     yield (
-        f"{name}: planned {figures.need_l(supply.planned_l)} + reserve {figures.need_l(supply.reserve_l)} "
-        f"= required {figures.need_l(supply.required_l)}."
+        f"{name}: planned {figures.need_l(supply.need.planned_l)} + reserve {figures.need_l(supply.need.reserve_l)} "
+        f"= required {figures.need_l(supply.need.required_l)}."
     )
     counts = [f"{full.count} x {full.size}" for full in supply.full_cylinders if full.count is not None]
     if counts:

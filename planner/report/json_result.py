@@ -119,12 +119,12 @@ def _said(plan: Plan) -> Iterator[Finding]:
 
 def _supply(supply: SupplyPlan) -> dict[str, Any]:
     return {
-        "planned_l": supply.planned_l,
-        "reserve_l": supply.reserve_l,
-        "required_l": supply.required_l,
+        "planned_l": supply.need.planned_l,
+        "reserve_l": supply.need.reserve_l,
+        "required_l": supply.need.required_l,
         "usable_l": supply.usable_l,
         "usable_without_spare_l": supply.usable_without_spare_l,
-        "peak_flow_l_per_min": supply.peak_flow_l_per_min,
+        "peak_flow_l_per_min": supply.need.peak_flow_l_per_min,
         "full_cylinders": [
             {"size": full.size, "usable_each_l": full.usable_each_l, "count": full.count, "mass_kg": full.mass_kg}
             for full in supply.full_cylinders

@@ -119,9 +119,9 @@ def resuscitator_flow_l_per_min(plan: Plan) -> float:
 
 
 def _flows(plan: Plan, supply: SupplyPlan) -> list[tuple[str, float]]:
-    flows = [("planned", supply.peak_flow_l_per_min)]
+    flows = [("planned", supply.need.peak_flow_l_per_min)]
     resuscitator = resuscitator_flow_l_per_min(plan)
-    if abs(resuscitator - supply.peak_flow_l_per_min) > 0.05:
+    if abs(resuscitator - supply.need.peak_flow_l_per_min) > 0.05:
         flows.append(("by bag", resuscitator))
     return flows
 

@@ -123,15 +123,17 @@ def _needs(plan: Plan) -> list[str]:
     rows, aside = [], []
     for name, supply in plan.supplies.items():
         if supply.supply.kind == "pipeline":
-            used = f"{figures.need_l(supply.planned_l)} planned" if supply.planned_l else "not used in the plan"
+            used = (
+                f"{figures.need_l(supply.need.planned_l)} planned" if supply.need.planned_l else "not used in the plan"
+            )
             aside += wrap(f"{name}: pipeline, {used}; it does not run out and is not credited.", "  ")
             continue
         rows.append(
             (
                 name,
-                figures.need_l(supply.planned_l),
-                figures.need_l(supply.reserve_l),
-                figures.need_l(supply.required_l),
+                figures.need_l(supply.need.planned_l),
+                figures.need_l(supply.need.reserve_l),
+                figures.need_l(supply.need.required_l),
                 figures.supply_l_or_none(supply.usable_l),
                 _spare(supply),
                 figures.supply_l_or_none(supply.serving_without_spare_l),
@@ -163,7 +165,7 @@ def _aside(name: str, supply: SupplyPlan) -> list[str]:
 
 def _margin(supply: SupplyPlan) -> str:
     have = supply.serving_without_spare_l
-    return figures.NONE if have is None else words.margin(have, supply.required_l)
+    return figures.NONE if have is None else words.margin(have, supply.need.required_l)
 
 
 def _counts(plan: Plan) -> list[str]:

@@ -46,12 +46,12 @@ def _supplies(plan: Plan) -> str:
                 plan.trip.name,
                 plan.verdict,
                 name,
-                supply.planned_l,
-                supply.reserve_l,
-                supply.required_l,
+                supply.need.planned_l,
+                supply.need.reserve_l,
+                supply.need.required_l,
                 supply.usable_l,
                 supply.usable_without_spare_l,
-                supply.peak_flow_l_per_min,
+                supply.need.peak_flow_l_per_min,
                 supply.lasts_min,
             )
             for name, supply in plan.supplies.items()

@@ -79,7 +79,7 @@ def _reasons_from_figures(plan: Plan) -> tuple[Reason, ...]:
     found = [
         Reason(supply_sentence(supply), "Add a cylinder or a fuller one, or shorten or lower the use.")
         for supply in plan.supplies.values()
-        if supply.serving_without_spare_l is not None and supply.serving_without_spare_l < supply.required_l
+        if supply.serving_without_spare_l is not None and supply.serving_without_spare_l < supply.need.required_l
     ]
     found += [
         Reason(
@@ -146,13 +146,13 @@ def supply_sentence(supply: SupplyPlan) -> str:
     """Need against have of one supply, with what is to spare or short."""
     name = supply.supply.name
     if supply.supply.kind == "pipeline":
-        return f"{name}: {figures.need_l(supply.planned_l)} planned from a pipeline, which does not run out."
-    text = f"{name}: required {figures.need_l(supply.required_l)}, "
+        return f"{name}: {figures.need_l(supply.need.planned_l)} planned from a pipeline, which does not run out."
+    text = f"{name}: required {figures.need_l(supply.need.required_l)}, "
     have = supply.serving_without_spare_l
     if have is None:
         return f"{text}no readings yet, cylinders still to be drawn."
     text += f"have {figures.supply_l(have)} {have_words(supply)}: "
-    return text + margin(have, supply.required_l) + "."
+    return text + margin(have, supply.need.required_l) + "."
 
 
 def have_words(supply: SupplyPlan) -> str:

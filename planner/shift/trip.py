@@ -146,7 +146,7 @@ def _wanted(plan: SupplyPlan, policy: Policy, go: bool) -> tuple[tuple[Wanted, .
             size = next(size for size in supply.sizes if size.size == count.size)
             litres = full(size, supply, policy, allowance_kpa=0.0).contents_l
             return (Wanted(supply.name, supply.fixed, size.size, litres, full=True),) * count.count, True
-    return (), not plan.required_l and (supply.store is None or go)
+    return (), not plan.need.required_l and (supply.store is None or go)
 
 
 def _listed(plan: SupplyPlan, policy: Policy) -> Iterator[Wanted]:

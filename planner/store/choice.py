@@ -22,7 +22,7 @@ from planner.constants import FULL_SHARE_OF_FILLING
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OXYGEN
 from planner.cylinders.stock import held
-from planner.go.judge import Case
+from planner.go.judge import Task
 from planner.go.whatif import reads_high_kpa
 from planner.model import Cylinder, Policy, Supply, Trip
 from planner.problems import Finding, finding
@@ -40,9 +40,9 @@ class Choice(NamedTuple):
     proven: bool = True
 
 
-def choose(this: Case, trip: Trip | None = None) -> Choice:
+def choose(task: Task, trip: Trip | None = None) -> Choice:
     """The best set and order from the store of one supply by itself."""
-    shelf = _shelf(this, trip, frozenset())
+    shelf = _shelf(task, trip, frozenset())
     return _choice(shelf, search([_within_weight(shelf)]), 0)
 
 
@@ -75,16 +75,16 @@ def _physical(supply: Supply, cylinder: Cylinder) -> object:
     return cylinder.where, cylinder.label
 
 
-def _shelf(this: Case, trip: Trip | None, listed: frozenset[tuple[str, str | None]]) -> Shelf:
+def _shelf(task: Task, trip: Trip | None, listed: frozenset[tuple[str, str | None]]) -> Shelf:
     """What a supply may choose from; `listed` are cylinders that the trip lists elsewhere already."""
-    supply, policy = this.supply, this.policy
+    supply, policy = task.supply, task.policy
     found = []
     for place, cylinder in enumerate(supply.store or ()):
         normal = held(cylinder, supply, policy)
         if cylinder.gas != OXYGEN or normal.usable_l <= 0.0 or (cylinder.label, cylinder.size) in listed:
             continue
         tank = Tank(normal.usable_l, normal.outlets, cylinder.magnet_safe)
-        if not any(tank.serves(asks) for asks in this.asks):
+        if not any(tank.serves(asks) for asks in task.asks):
             continue
         high = held(cylinder, supply, policy, allowance_kpa=reads_high_kpa(policy, cylinder))
         age_min = reading_age_min(trip, cylinder)
@@ -102,7 +102,7 @@ def _shelf(this: Case, trip: Trip | None, listed: frozenset[tuple[str, str | Non
             )
         )
     places = len(found) if supply.places is None else supply.places
-    return Shelf(this, tuple(found), places, inf if supply.weight_limit_kg is None else supply.weight_limit_kg)
+    return Shelf(task, tuple(found), places, inf if supply.weight_limit_kg is None else supply.weight_limit_kg)
 
 
 def _within_weight(shelf: Shelf) -> Shelf:
@@ -142,7 +142,7 @@ def _short(shelf: Shelf, short_l: float, of: frozenset[int]) -> str:
 
 
 def _no_outlets(shelf: Shelf) -> str:
-    count = len(shelf.this.supply.store or ())
+    count = len(shelf.task.supply.store or ())
     return f"none of the {count} cylinders in the store has usable oxygen and outlets for all that may be asked"
 
 
@@ -160,7 +160,7 @@ def _too_heavy(shelf: Shelf) -> str:
     )
 
 
-def chosen(trip: Trip, cases: Mapping[str, Case]) -> tuple[Trip, tuple[Finding, ...]]:
+def chosen(trip: Trip, tasks: Mapping[str, Task]) -> tuple[Trip, tuple[Finding, ...]]:
     """The trip with the cylinders chosen for each supply that names a store, and what to say of each choice.
 
     All supplies choose together. Where that cannot be, they do so in the order of the profile as far as it goes, and
@@ -168,7 +168,7 @@ def chosen(trip: Trip, cases: Mapping[str, Case]) -> tuple[Trip, tuple[Finding, 
     """
     listed = frozenset((one.label, one.size) for supply in trip.supplies.values() for one in supply.cylinders)
     shelves = {
-        name: _shelf(cases[name], trip, listed) for name, supply in trip.supplies.items() if supply.store is not None
+        name: _shelf(tasks[name], trip, listed) for name, supply in trip.supplies.items() if supply.store is not None
     }
     if not shelves:
         return trip, ()

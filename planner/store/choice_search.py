@@ -19,7 +19,7 @@ from typing import Final, NamedTuple
 from planner.cylinders.depletion import Tank, run
 from planner.cylinders.onhand import on_hand
 from planner.flow.demand import litres
-from planner.go.judge import Case, passes
+from planner.go.judge import Task, passes
 from planner.go.sizing import carriers, enough, required_demands, spares, without_largest
 from planner.model import Cylinder
 from planner.store.program import Goal, Program, Solution
@@ -72,7 +72,7 @@ class Litres(NamedTuple):
 class Shelf(NamedTuple):
     """One supply and the cylinders that it may choose from, within places and weight."""
 
-    this: Case
+    task: Task
     candidates: Sequence[Candidate]
     places: int
     limit_kg: float
@@ -80,12 +80,12 @@ class Shelf(NamedTuple):
     @property
     def part_used_first(self) -> bool:
         """True where part-used cylinders are to be used up first."""
-        return self.this.supply.prefer == "part_used"
+        return self.task.supply.prefer == "part_used"
 
     @property
     def needs_any(self) -> bool:
         """True where anything at all is asked of the supply."""
-        return any(wanted.need_l > 0.0 for wanted in self.this.litre_needs)
+        return any(wanted.need_l > 0.0 for wanted in self.task.litre_needs)
 
 
 class Found(NamedTuple):
@@ -147,7 +147,7 @@ def search(shelves: Sequence[Shelf], *, lightest_first: bool = False) -> Found:
 
 def litres_wanted(shelf: Shelf) -> list[Litres]:
     """Every sum of litres that any set from a shelf must give: all together, and leg by leg where outlets differ."""
-    this, tanks = shelf.this, [candidate.tank for candidate in shelf.candidates]
+    task, tanks = shelf.task, [candidate.tank for candidate in shelf.candidates]
     everything = frozenset(range(len(tanks)))
     most: dict[tuple[int, bool, frozenset[int]], float] = {}
 
@@ -155,15 +155,15 @@ def litres_wanted(shelf: Shelf) -> list[Litres]:
         key = (leave_out, reads_high, of)
         most[key] = max(most.get(key, 0.0), need_l)
 
-    for each in this.litre_needs:
+    for each in task.litre_needs:
         want(each.need_l, each.leave_out, each.reads_high, everything)
-    if tanks and this.flow:
-        for demand in required_demands(tanks, this.flow, this.policy, spares(this.supply, this.policy)):
+    if tanks and task.flow:
+        for demand in required_demands(tanks, task.flow, task.policy, spares(task.supply, task.policy)):
             want(demand.need_l, demand.leave_out, False, demand.tanks)
-    for duty in this.duties:
+    for duty in task.duties:
         able = frozenset(i for i, tank in enumerate(tanks) if tank.serves(duty.busiest.asks))
         want(duty.need_l, 0, False, able)
-    for scenario in this.must_hold if tanks else ():
+    for scenario in task.must_hold if tanks else ():
         # It may begin at once: then all that follows is drawn.
         if scenario.lasts_min == inf and (scenario.begins is None or any(since <= 0.0 for since, _ in scenario.begins)):
             carried_by = carriers(tanks, scenario.after)
@@ -299,7 +299,7 @@ class _Model:
         """Columns of cylinders that planned litres would be drawn from: the fewer, the fewer changes."""
         drawn: dict[int, float] = {}
         for shelf, columns in zip(self.shelves, self.columns, strict=True):
-            planned_l = shelf.this.needed.planned_l
+            planned_l = shelf.task.need.planned_l
             terms: dict[int, float] = {}
             for one, column in zip(shelf.candidates, columns, strict=True):
                 used = self.program.choice()
@@ -356,15 +356,15 @@ def order_of_use(shelf: Shelf, chosen: Sequence[Candidate]) -> list[Candidate] |
     for number, order in enumerate(_orders(shelf, chosen)):
         if number and alike:
             break
-        supply = shelf.this.supply._replace(cylinders=tuple(one.cylinder for one in order))
-        stock = on_hand(supply, shelf.this.policy)
-        if stock is not None and passes(_with(shelf.this, supply.cylinders), stock):
+        supply = shelf.task.supply._replace(cylinders=tuple(one.cylinder for one in order))
+        stock = on_hand(supply, shelf.task.policy)
+        if stock is not None and passes(_with(shelf.task, supply.cylinders), stock):
             return list(order)
     return None
 
 
-def _with(this: Case, cylinders: tuple[Cylinder, ...]) -> Case:
-    return replace(this, supply=this.supply._replace(cylinders=cylinders))
+def _with(task: Task, cylinders: tuple[Cylinder, ...]) -> Task:
+    return replace(task, supply=task.supply._replace(cylinders=cylinders))
 
 
 def _orders(shelf: Shelf, chosen: Sequence[Candidate]) -> Iterator[Sequence[Candidate]]:
@@ -373,7 +373,7 @@ def _orders(shelf: Shelf, chosen: Sequence[Candidate]) -> Iterator[Sequence[Cand
         yield from sorted(orders, key=lambda order: (_changes(shelf, order), [one.age for one in order]))
         return
     yield _oldest_first(shelf, chosen)
-    asks = shelf.this.asks
+    asks = shelf.task.asks
     able = {one.place: sum(one.tank.serves(each) for each in asks) for one in chosen}
     by_sense = _largest_first(shelf, chosen)
     yield by_sense
@@ -382,7 +382,7 @@ def _orders(shelf: Shelf, chosen: Sequence[Candidate]) -> Iterator[Sequence[Cand
 
 
 def _changes(shelf: Shelf, order: Sequence[Candidate]) -> int:
-    return len(run([one.tank for one in order], shelf.this.flow, shelf.this.stretches).changes)
+    return len(run([one.tank for one in order], shelf.task.flow, shelf.task.stretches).changes)
 
 
 def _part_used_before_full(shelf: Shelf, order: Sequence[Candidate]) -> bool:
@@ -424,7 +424,7 @@ def _by_hand(shelves: Sequence[Shelf]) -> tuple[list[Candidate], ...] | None:
 
 def _plainly(shelf: Shelf, taken: set[object]) -> list[Candidate] | None:
     free = [one for one in shelf.candidates if one.physical not in taken]
-    able = {one.place: sum(one.tank.serves(each) for each in shelf.this.asks) for one in free}
+    able = {one.place: sum(one.tank.serves(each) for each in shelf.task.asks) for one in free}
     for key in (
         lambda one: (-one.usable_l, one.mass_kg),
         lambda one: (-able[one.place], -one.usable_l),

@@ -12,7 +12,7 @@ from random import Random
 
 from planner.cylinders.stock import held
 from planner.flow.demand import flows
-from planner.go.judge import Case, case
+from planner.go.judge import Task, task_of
 from planner.go.whatifs.registry import scenarios
 from planner.model import Supply
 from planner.store.choice import choose
@@ -23,7 +23,7 @@ MORNING = datetime(2026, 12, 3, 6, tzinfo=UTC)
 MASSES_KG = {"US-E": 7.9, "US-D": 5.7, "US-M60": 13.3}
 
 
-def invented(count: int, *, weighed: bool) -> Case:
+def invented(count: int, *, weighed: bool) -> Task:
     """A road trip of four legs with a store; `weighed` gives each cylinder a mass of its own."""
     random = Random(count)  # noqa: S311 - draws a store, guards nothing
     store = []
@@ -35,7 +35,7 @@ def invented(count: int, *, weighed: bool) -> Case:
     made = trip(
         [Supply("cart", "cylinders", store=tuple(store))], *(leg(30.0, VENTILATOR) for _ in range(4)), setting="road"
     )
-    return case(made, made.supplies["cart"], flows(made.legs), scenarios(made))
+    return task_of(made, made.supplies["cart"], flows(made.legs), scenarios(made))
 
 
 def main() -> None:
@@ -43,11 +43,11 @@ def main() -> None:
     print("Choice from a store, CPU time; the floor works out what each cylinder gives, once:")
     for weighed in (False, True):
         for count in (20, 40, 200):
-            this = invented(count, weighed=weighed)
-            store = this.supply.store or ()
-            taken = call_ms(lambda this=this: choose(this))  # type: ignore[misc]
+            task = invented(count, weighed=weighed)
+            store = task.supply.store or ()
+            taken = call_ms(lambda task=task: choose(task))  # type: ignore[misc]
             floor = call_ms(
-                lambda this=this, store=store: [held(one, this.supply, this.policy) for one in store]  # type: ignore[misc]
+                lambda task=task, store=store: [held(one, task.supply, task.policy) for one in store]  # type: ignore[misc]
             )
             masses = "a mass of its own each" if weighed else "masses by size"
             print(f"  {count:5,} cylinders, {masses:22}  {taken:8.1f} ms, {taken / floor:5.1f} x floor")

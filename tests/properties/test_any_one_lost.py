@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from planner.constants import KPA_PER_PSI
 from planner.cylinders.onhand import on_hand
 from planner.flow.demand import flows
-from planner.go.judge import case, passes
+from planner.go.judge import passes, task_of
 from planner.go.whatifs.registry import scenarios
 from planner.model import Trip
 from planner.planning import plan
@@ -64,7 +64,7 @@ def cart_passes(trip: Trip) -> bool:
     """True where nothing that is asked of the cart stands in the way of a go."""
     stock = on_hand(trip.supplies["cart"], trip.policy)
     assert stock is not None
-    return passes(case(trip, trip.supplies["cart"], flows(trip.legs), scenarios(trip)), stock)
+    return passes(task_of(trip, trip.supplies["cart"], flows(trip.legs), scenarios(trip)), stock)
 
 
 @given(st.one_of(trips(), short_trips()), st.integers(0, 3), st.integers(1, 800))

@@ -13,7 +13,7 @@ import pytest
 from planner.cylinders.depletion import run
 from planner.cylinders.onhand import on_hand
 from planner.flow.demand import flows
-from planner.go.judge import Case, case, passes
+from planner.go.judge import Task, passes, task_of
 from planner.go.whatifs.registry import scenarios
 from planner.model import Cylinder, Supply, Trip
 from planner.planning import plan
@@ -24,7 +24,7 @@ from tests.build import CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter,
 NOON = datetime(2026, 1, 1, 12, tzinfo=UTC)
 
 
-def random_case(random: Random) -> Case:
+def random_case(random: Random) -> Task:
     """A road trip of one to four legs with a store of one to seven cylinders, and often a limit."""
     store = tuple(
         cylinder(
@@ -51,7 +51,7 @@ def random_case(random: Random) -> Case:
     extra = random.choice([(), ("gauge_reads_high",)])
     policy = policy._replace(spare_cylinders=random.randint(0, 2), must_hold=(*policy.must_hold, *extra))
     made = trip([supply], *legs, setting="road", policy=policy)
-    return case(made, supply, flows(made.legs), scenarios(made))
+    return task_of(made, supply, flows(made.legs), scenarios(made))
 
 
 def age(placed: tuple[int, Cylinder]) -> tuple[bool, float, int]:
@@ -59,47 +59,47 @@ def age(placed: tuple[int, Cylinder]) -> tuple[bool, float, int]:
     return (one.checked is None, 0.0 if one.checked is None else one.checked.timestamp(), place)
 
 
-def changes(this: Case, order: Sequence[tuple[int, Cylinder]], *, brought_forward: bool) -> int:
+def changes(task: Task, order: Sequence[tuple[int, Cylinder]], *, brought_forward: bool) -> int:
     """Change-overs of one order of use, with or without those brought forward for a no-change stretch."""
-    stock = on_hand(this.supply._replace(cylinders=tuple(one for _, one in order)), this.policy)
+    stock = on_hand(task.supply._replace(cylinders=tuple(one for _, one in order)), task.policy)
     assert stock is not None
-    return len(run(stock.tanks, this.flow, this.stretches if brought_forward else ()).changes)
+    return len(run(stock.tanks, task.flow, task.stretches if brought_forward else ()).changes)
 
 
-def allowed_orders(this: Case, chosen: Sequence[tuple[int, Cylinder]]) -> list[tuple[tuple[int, Cylinder], ...]]:
+def allowed_orders(task: Task, chosen: Sequence[tuple[int, Cylinder]]) -> list[tuple[tuple[int, Cylinder], ...]]:
     """Every order of use; part-used before full where the supply prefers it."""
     found = []
     for order in permutations(chosen):
-        fulls = [one.gauge_kpa >= full_gauge_kpa(one, this.policy) for _, one in order]
-        if not this.supply.prefer or fulls == sorted(fulls):
+        fulls = [one.gauge_kpa >= full_gauge_kpa(one, task.policy) for _, one in order]
+        if not task.supply.prefer or fulls == sorted(fulls):
             found.append(order)
     return found
 
 
-def brute_force(this: Case) -> list[str] | None:
+def brute_force(task: Task) -> list[str] | None:
     """Labels of the best set in the order of use, by trying everything."""
-    store = [*enumerate(this.supply.store or ())]
-    places = len(store) if this.supply.places is None else this.supply.places
+    store = [*enumerate(task.supply.store or ())]
+    places = len(store) if task.supply.places is None else task.supply.places
     passing = []
     for count in range(min(len(store), places) + 1):
         for chosen in combinations(store, count):
             mass = sum(one.mass_kg or 0.0 for _, one in chosen)
-            if this.supply.weight_limit_kg is not None and mass > this.supply.weight_limit_kg:
+            if task.supply.weight_limit_kg is not None and mass > task.supply.weight_limit_kg:
                 continue
-            supply = this.supply._replace(cylinders=tuple(one for _, one in chosen))
-            stock = on_hand(supply, this.policy)
+            supply = task.supply._replace(cylinders=tuple(one for _, one in chosen))
+            stock = on_hand(supply, task.policy)
             assert stock is not None
-            if any(tank.usable_l <= 0.0 for tank in stock.each) or not passes(replace(this, supply=supply), stock):
+            if any(tank.usable_l <= 0.0 for tank in stock.each) or not passes(replace(task, supply=supply), stock):
                 continue
-            fulls = sum(one.gauge_kpa >= full_gauge_kpa(one, this.policy) for _, one in chosen)
-            passing.append(((fulls if this.supply.prefer else 0, count, mass), chosen))
+            fulls = sum(one.gauge_kpa >= full_gauge_kpa(one, task.policy) for _, one in chosen)
+            passing.append(((fulls if task.supply.prefer else 0, count, mass), chosen))
     if not passing:
         return None
     least = min(key for key, _ in passing)
     by_age = sorted(age(placed) for placed in store)
     sets = [
         (
-            min(changes(this, order, brought_forward=False) for order in allowed_orders(this, chosen)),
+            min(changes(task, order, brought_forward=False) for order in allowed_orders(task, chosen)),
             sum(by_age.index(age(placed)) for placed in chosen),
             chosen,
         )
@@ -108,8 +108,8 @@ def brute_force(this: Case) -> list[str] | None:
     ]
     best = min(sets, key=lambda one: one[:2])[-1]
     orders = [
-        (changes(this, order, brought_forward=True), [age(placed) for placed in order], [one.label for _, one in order])
-        for order in allowed_orders(this, best)
+        (changes(task, order, brought_forward=True), [age(placed) for placed in order], [one.label for _, one in order])
+        for order in allowed_orders(task, best)
     ]
     return min(orders)[-1]
 
@@ -120,10 +120,10 @@ def test_choice_is_the_best_of_all(seed: int) -> None:
     random = Random(seed)  # noqa: S311 - draws trips, guards nothing
     chosen_some = 0
     for _ in range(100):
-        this = random_case(random)
-        found = choose(this)
+        task = random_case(random)
+        found = choose(task)
         labels = None if found.cylinders is None else [one.label for one in found.cylinders]
-        assert labels == brute_force(this), this.supply
+        assert labels == brute_force(task), task.supply
         assert (found.cylinders is None) == (found.binding is not None)
         chosen_some += labels is not None
     assert chosen_some > 20
@@ -158,19 +158,19 @@ def random_shared_trip(random: Random) -> Trip:
 
 def ways(made: Trip, name: str) -> dict[frozenset[int], float]:
     """Every set of the store that passes for a supply by itself in some order of use, with its mass."""
-    this = case(made, made.supplies[name], flows(made.legs), scenarios(made))
-    store = [*enumerate(this.supply.store or ())]
-    most = len(store) if this.supply.places is None else this.supply.places
+    task = task_of(made, made.supplies[name], flows(made.legs), scenarios(made))
+    store = [*enumerate(task.supply.store or ())]
+    most = len(store) if task.supply.places is None else task.supply.places
     found: dict[frozenset[int], float] = {}
-    if not any(need.need_l > 0.0 for need in this.litre_needs):
+    if not any(need.need_l > 0.0 for need in task.litre_needs):
         return {frozenset(): 0.0}
     for count in range(1, most + 1):
         for chosen in combinations(store, count):
             for order in permutations(chosen):
-                supply = this.supply._replace(cylinders=tuple(one for _, one in order))
-                stock = on_hand(supply, this.policy)
+                supply = task.supply._replace(cylinders=tuple(one for _, one in order))
+                stock = on_hand(supply, task.policy)
                 assert stock is not None
-                if passes(replace(this, supply=supply), stock):
+                if passes(replace(task, supply=supply), stock):
                     found[frozenset(place for place, _ in chosen)] = sum(one.mass_kg or 0.0 for _, one in chosen)
                     break
     return found

@@ -130,7 +130,7 @@ def covered(rest: Trip, supply: Supply, gauges_kpa: dict[str, float]) -> bool:
     cylinders = tuple(each._replace(gauge_kpa=max(0.0, gauges_kpa[each.label])) for each in supply.cylinders)
     found = plan(with_supply(rest, supply._replace(cylinders=cylinders))).supplies[supply.name]
     assert found.usable_without_spare_l is not None
-    return found.usable_without_spare_l >= found.required_l - 1e-6
+    return found.usable_without_spare_l >= found.need.required_l - 1e-6
 
 
 def assert_least_at(trip: Trip, whole: Plan, row: Checkpoint) -> None:

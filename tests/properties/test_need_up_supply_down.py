@@ -36,8 +36,8 @@ def not_higher(what: str, before: float | None, after: float | None) -> None:
 
 def assert_supply_not_better(before: SupplyPlan, after: SupplyPlan) -> None:
     for need in ("planned_l", "factor_reserve_l", "time_reserve_l", "reserve_l", "required_l", "peak_flow_l_per_min"):
-        not_lower(need, getattr(before, need), getattr(after, need))
-    for means in ("usable_l", "usable_without_spare_l", "serving_without_spare_l", "planned_left_l"):
+        not_lower(need, getattr(before.need, need), getattr(after.need, need))
+    for means in ("usable_l", "usable_without_spare_l", "serving_without_spare_l"):
         not_higher(means, getattr(before, means), getattr(after, means))
     for old, new in zip(before.full_cylinders, after.full_cylinders, strict=True):
         not_lower(f"count of {old.size}", old.count, new.count)
@@ -80,5 +80,5 @@ def test_go_means_that_all_of_it_holds_and_no_go_says_why(data: st.DataObject, m
         for supply in found.supplies.values():
             assert supply.runs_out_min is None
             if supply.serving_without_spare_l is not None:
-                assert supply.serving_without_spare_l >= supply.required_l * (1.0 - ROUNDING)
+                assert supply.serving_without_spare_l >= supply.need.required_l * (1.0 - ROUNDING)
         assert all(row.holds for row in found.whatifs if row.must_hold)

@@ -100,7 +100,7 @@ def _other(supply: SupplyPlan) -> str:
     if kind == "litres":
         return (
             f"{name}: {figures.supply_l_or_none(supply.usable_l)} stated, "
-            f"{figures.need_l(supply.required_l)} required; read its own gauge."
+            f"{figures.need_l(supply.need.required_l)} required; read its own gauge."
         )
     counts = ", ".join(
         f"{'no number' if full.count is None else full.count} × {full.size}" for full in supply.full_cylinders
@@ -114,8 +114,8 @@ def _balance(plan: Plan, supply: SupplyPlan) -> Balance:
     mark = magnet_mark(plan.trip, supply.supply.name)
     return Balance(
         supply=supply.supply.name,
-        required=figures.need_l(supply.required_l),
+        required=figures.need_l(supply.need.required_l),
         have=figures.supply_l_or_none(have),
-        margin="no readings yet" if have is None else words.margin(have, supply.required_l),
+        margin="no readings yet" if have is None else words.margin(have, supply.need.required_l),
         full=f"{counts}, {mark}" if counts and mark else counts,
     )

@@ -72,7 +72,9 @@ def nomograms(plan: Plan, length_pt: float) -> tuple[Nomogram, ...]:
 def flow_range(plan: Plan) -> tuple[float, float]:
     """Round flows from below the lowest of the plan, at most 1 L/min, to above the highest, at least 25 L/min."""
     flows = [line.flow_l_per_min for supply in plan.supplies.values() for line in supply.ledger]
-    peak = max([resuscitator_flow_l_per_min(plan), *(supply.peak_flow_l_per_min for supply in plan.supplies.values())])
+    peak = max(
+        [resuscitator_flow_l_per_min(plan), *(supply.need.peak_flow_l_per_min for supply in plan.supplies.values())]
+    )
     lowest = min([LOWEST_FLOW_L_PER_MIN, *(flow for flow in flows if flow > 0.0)])
     return _round_down(lowest), max(HIGHEST_FLOW_L_PER_MIN, _round_up(1.25 * peak))
 
@@ -122,7 +124,7 @@ def _nomogram(
         return math.log10(minutes * fastest / least) / (decades_l + decades_flow)
 
     gauge = graduate(Scale(gauge_place, low, high, length_pt, COARSE_GAUGE[unit]))
-    peak = max(one.peak_flow_l_per_min for one, _ in members) or LOWEST_FLOW_L_PER_MIN
+    peak = max(one.need.peak_flow_l_per_min for one, _ in members) or LOWEST_FLOW_L_PER_MIN
     shown = min(
         (mark for mark in gauge if mark.text),
         key=lambda mark: (mark.value % COARSE_GAUGE[unit] > 0, abs(mark.place - EXAMPLE_PLACE)),

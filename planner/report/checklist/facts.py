@@ -143,7 +143,9 @@ def _texts(plan: Plan) -> dict[str, str]:
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
         "litres": _names(plan, lambda supply: supply.kind == "litres"),
         "litres_least": ", ".join(
-            figures.need_l(supply.required_l) for supply in plan.supplies.values() if supply.supply.kind == "litres"
+            figures.need_l(supply.need.required_l)
+            for supply in plan.supplies.values()
+            if supply.supply.kind == "litres"
         ),
         "fixed": _names(plan, lambda supply: supply.fixed),
         "trip_time": figures.hours_up(trip.total_min),

@@ -336,7 +336,7 @@ def rest_sentence(found: Comparison, rest: Rest) -> str:
     else:
         text += words.verdict(rest.plan)
     for supply, minute in rest.lasts_min.items():
-        if rest.plan.supplies[supply].planned_l > 0.0:
+        if rest.plan.supplies[supply].need.planned_l > 0.0:
             out = rest.out.get(supply)
             until = f"until {_minute(found, minute)}" if out is None else f"RUNS OUT at {_minute(found, out[0])}"
             text += f"; {supply} {until}"

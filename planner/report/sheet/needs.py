@@ -32,7 +32,7 @@ def ledger_section(plan: Plan) -> Section:
                 known = (line.device, line.formula) in worked
                 worked.add((line.device, line.formula))
                 rows.append((name, *_ledger_row(leg, line, AS_ABOVE if known else line.formula)))
-        rows.append((name, "Sum", "", "", "", "", f"{figures.worked(supply.planned_l)} L"))
+        rows.append((name, "Sum", "", "", "", "", f"{figures.worked(supply.need.planned_l)} L"))
     head = ("Supply", "Leg", "Device", "Demand, 100 % oxygen", "Flow", "Time", "Litres")
     table = Table(head, tuple(rows), (4, 5, 6), "Litres = flow x time; k = (FiO2 - 0.21) / 0.79.")
     return Section("Ledger by leg and supply", (table, *(Text(line) for line in demand_sources(plan))) if rows else ())
@@ -74,16 +74,16 @@ def need_section(plan: Plan) -> Section:
 def _need(plan: Plan, supply: SupplyPlan, *, first: bool) -> list[Block]:
     """The figures of one supply; the formula for a second look is told in full on the `first`."""
     policy = plan.trip.policy
-    planned = figures.worked(supply.planned_l)
+    planned = figures.worked(supply.need.planned_l)
     if supply.supply.kind == "pipeline" and not supply.ledger:
         return [Text("A pipeline that no device draws on; no credit is taken for it.")]
     parts = " + ".join(f"{figures.worked(x.flow_l_per_min, 3)} x {figures.plain(x.minutes, 2)}" for x in supply.ledger)
     lines: list[Block] = [Figure("Planned", "sum of flow x time, delays included", parts or "0", f"{planned} L")]
     if supply.supply.kind == "pipeline":
         return [*lines, Text("A pipeline does not run out: no reserve is kept on it, and no credit is taken for it.")]
-    peak = figures.worked(supply.peak_flow_l_per_min, 3)
-    by_factor, by_time = figures.worked(supply.factor_reserve_l), figures.worked(supply.time_reserve_l)
-    reserve = figures.worked(supply.reserve_l)
+    peak = figures.worked(supply.need.peak_flow_l_per_min, 3)
+    by_factor, by_time = figures.worked(supply.need.factor_reserve_l), figures.worked(supply.need.time_reserve_l)
+    reserve = figures.worked(supply.need.reserve_l)
     factor, minutes = figures.plain(policy.reserve_factor), figures.plain(policy.reserve_time_min, 2)
     return [
         *lines,
@@ -106,8 +106,8 @@ def _need(plan: Plan, supply: SupplyPlan, *, first: bool) -> list[Block]:
         Figure(
             "Required",
             "planned + reserve, rounded up",
-            f"{planned} + {reserve} = {figures.worked(supply.required_l)}",
-            figures.need_l(supply.required_l),
+            f"{planned} + {reserve} = {figures.worked(supply.need.required_l)}",
+            figures.need_l(supply.need.required_l),
             RULE,
         ),
         Figure(
@@ -144,8 +144,10 @@ def go_section(plan: Plan) -> Section:
         blocks += _serving(supply)
         have = supply.serving_without_spare_l
         if have is not None:
-            numbers = f"{figures.worked(have)} - {figures.worked(supply.required_l)}"
-            blocks.append(Figure("Margin", "have - required", numbers, words.margin(have, supply.required_l), RULE))
+            numbers = f"{figures.worked(have)} - {figures.worked(supply.need.required_l)}"
+            blocks.append(
+                Figure("Margin", "have - required", numbers, words.margin(have, supply.need.required_l), RULE)
+            )
         blocks += _backup(plan, supply)
     return Section("Have, against required", tuple(blocks))
 
@@ -156,7 +158,7 @@ def _backup(plan: Plan, supply: SupplyPlan) -> list[Block]:
     backup = None if name is None else plan.supplies.get(name)
     if not supply.supply.fixed or backup is None:
         return []
-    minutes, peak = plan.trip.policy.reserve_time_min, supply.peak_flow_l_per_min
+    minutes, peak = plan.trip.policy.reserve_time_min, supply.need.peak_flow_l_per_min
     numbers = f"{figures.plain(minutes, 2)} x {figures.worked(peak, 3)}"
     if backup.usable_l is not None:
         numbers += f"; {name} has {figures.supply_l(backup.usable_l)}, spare included"

@@ -54,3 +54,9 @@ GAUGE_ERROR_OF_FULL_SCALE: Final = 0.025
 # Share of its filling pressure at which a cylinder that is not of a US size counts as full.
 # Common practice, no source.
 FULL_SHARE_OF_FILLING: Final = 0.9
+
+# Below these, a figure is more likely a slip by a factor of a thousand than meant. Flowmeters for newborns begin at
+# some 10 to 25 mL/min (common practice, no source); nobody writes a cabin altitude of 1 to 30 m in place of 0. By
+# decision: a caution, never a refusal.
+LEAST_LIKELY_FLOW_L_PER_MIN: Final = 0.01
+LEAST_LIKELY_ALTITUDE_M: Final = 30.0

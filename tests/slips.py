@@ -135,10 +135,10 @@ _KEYS = {
 _CHOICES = (
     ("type: nasal_cannula, flow: 2.5", "nasal_cannula", ("nasal_canula", "cannula", "Nasal cannula", "prongs", "mask")),
     ("type: manual_resuscitator", "manual_resuscitator", ("bag", "BVM", "manual resuscitator", "manual_resusitator")),
-    ("type: ventilator, tidal", "ventilator", ("vent", "BiPAP", "NIV", "ventilater", "Ventilator", "bilevel")),
+    ("type: ventilator, tidal", "ventilator", ("vent", "BPAP", "NIV", "ventilater", "Ventilator", "bilevel")),
     ("type: high_flow_nasal", "high_flow_nasal", ("HFNC", "high flow", "hi flow", "high-flow-nasal", "HFNO")),
     ("type: pulse_conserver", "pulse_conserver", ("conserver", "pulse conserver", "pulse_consever", "conc")),
-    ("type: cpap", "cpap", ("CPAP", "bipap", "face mask", "helmet")),
+    ("type: cpap", "cpap", ("CPAP", "c-pap", "face mask", "helmet")),
     ("drive: electric", "electric", ("Electric", "eletric", "turbine", "battery")),
     ("drive: pneumatic", "pneumatic", ("Pneumatic", "pnumatic", "gas", "air")),
     ("by: air, cabin_altitude: 8000", "air", ("helicopter", "Air", "plane", "jet")),
@@ -200,6 +200,9 @@ def _wrong_quantities(number: str, unit: str) -> Iterator[tuple[str, str]]:
     if len(whole) == 4 and not decimals:
         yield "comma of thousands", f"{whole[0]},{whole[1:]} {unit}"
         yield "space of thousands", f"{whole[0]} {whole[1:]} {unit}"
+        yield "point of thousands", f"{whole[0]}.{whole[1:]} {unit}"
+        yield "apostrophe of thousands", f"{whole[0]}'{whole[1:]} {unit}"
+        yield "thin space of thousands", f"{whole[0]}\u202f{whole[1:]} {unit}"
         yield "underscore", f"{whole[0]}_{whole[1:]} {unit}"
     if decimals:
         yield "decimal comma", f"{whole},{decimals} {unit}"
@@ -236,7 +239,14 @@ def _made() -> Iterator[Slip]:
             yield Slip("duration", wrong, meant.replace("1 h 30 min", wrong, 1), meant)
         for wrong in ("delays: 15 min", "wait: 15 min", "delay: 15 min", "delays: [15 min]", "waiting: 15 min"):
             yield Slip("delays", wrong, meant.replace("delays: [{reason: wait, time: 15 min}]", wrong, 1), meant)
-        for wrong in ("2,300 L at 230 bar", "2300 L @ 230 bar", "2300 at 230 bar", "2300 L", "2300 L at 230"):
+        for wrong in (
+            "2,300 L at 230 bar",
+            "2300 L @ 230 bar",
+            "2300 at 230 bar",
+            "2300 L",
+            "2300 L at 230",
+            "2.300 L at 230 bar",
+        ):
             yield Slip("contents", wrong, meant.replace("2300 L at 230 bar", wrong, 1), meant)
     for place, right, wrongs in _CHOICES:
         if place in FLOW_STYLE:

@@ -54,7 +54,7 @@ def test_each_change_is_shown_with_its_litres(trip: Path) -> None:
     """1.5 L/min for 90 min is 135 L, and half as much again 202.5 L; 1.5 mL/min is 0.2 L."""
     shown = fix(trip, "1\n\n\n").stdout
     assert "1,500 mL/min  becomes  1500 mL/min\n     cart: needs 203 L" in shown
-    assert "1,500 mL/min  becomes  1.500 mL/min\n     cart: needs 1 L" in shown
+    assert "1,500 mL/min  becomes  1.5 mL/min\n     cart: needs 1 L" in shown
     assert "GO - " in shown
 
 

@@ -14,7 +14,9 @@ import pytest
 from planner.model import Trip
 from planner.planning import plan
 from planner.problems import Problem, ProblemsError
+from planner.profile.limits import LIMITS
 from planner.profile.read import parse_trip
+from planner.text import quantities
 from planner.text.mended import mended
 from tests.slips import FLOW_STYLE, Slip, block_style, slips
 
@@ -119,8 +121,14 @@ def fixes(old: str, new: str) -> list[tuple[str, list[str]]]:
 @pytest.mark.parametrize(
     ("old", "new", "ready"),
     [
-        ("12 min,", "12 min, cabin_altitude: 8,000 ft,", ["8000 ft", "8.000 ft"]),
-        ("2 L/min", "1,500 mL/min", ["1500 mL/min", "1.500 mL/min"]),
+        ("12 min,", "12 min, cabin_altitude: 8,000 ft,", ["8000 ft", "8 ft"]),
+        ("12 min,", "12 min, cabin_altitude: 8.000 ft,", ["8000 ft", "8 ft"]),
+        ("12 min,", "12 min, cabin_altitude: 8'000 ft,", ["8000 ft"]),
+        ("2 L/min", "1,500 mL/min", ["1500 mL/min", "1.5 mL/min"]),
+        ("2 L/min", "1.500 mL/min", ["1500 mL/min", "1.5 mL/min"]),
+        ("1900 psi", "1.900 psi", ["1900 psi", "1.9 psi"]),
+        ("size: US-E", "contents: 2.300 L at 230 bar", ["2300 L at 230 bar"]),
+        ("size: US-E", "contents: 2300 L @ 230 bar", ["2300 L at 230 bar"]),
         ("12 min,", "12 min, wait: 15 min,", ["delays: [{reason: wait, time: 15 min}]"]),
         ("12 min,", "12 min, MRI: true,", ["magnet"]),
         ("nasal_cannula", "face mask", []),
@@ -158,6 +166,45 @@ def test_a_leg_called_after_a_magnet_room_that_says_nothing_of_it_is_asked_about
     for said in ("true", "false"):
         told = plan(parse_trip(text.replace("12 min,", f"12 min, magnet: {said},"))).findings
         assert not [finding for finding in told if finding.code == "magnet_not_said"]
+
+
+@pytest.mark.hazard(35)
+@pytest.mark.parametrize(
+    ("key", "text", "value"),
+    [
+        ("flow", "2.500 L/min", 2.5),  # 2500 L/min is above what any device takes
+        ("tidal_volume", "0.450 L", 0.45),  # nobody begins thousands with a zero
+        ("gauge", "207.500 bar", 20_750.0),  # 207500 bar is above every cylinder
+        ("fio2", "0.600", 0.6),
+        ("mass", "6.800 kg", 6.8),
+        ("cabin_altitude", "8000.000 ft", 2438.4),  # by definition 0.3048 m a foot
+    ],
+)
+def test_a_point_that_can_only_be_a_decimal_point_is_read(key: str, text: str, value: float) -> None:
+    limit = LIMITS[key]
+    assert quantities.parse(text, limit.kind, holds=limit.holds) == pytest.approx(value)
+
+
+@pytest.mark.hazard(35)
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("2 L/min", "1.5 mL/min", "1.5 L/min is a thousand times as much"),
+        ("12 min,", "12 min, by: air, cabin_altitude: 8 ft,", "a cabin altitude of 2.4 m (8 ft) is next to the ground"),
+    ],
+)
+def test_a_figure_a_thousand_times_too_small_is_asked_about(old: str, new: str, words: str) -> None:
+    found = plan(parse_trip(PIECE.replace(old, new))).findings
+    (asked,) = [finding for finding in found if finding.code == "thousand_times"]
+    assert asked.level == "caution"
+    assert words in asked.message
+    right = plan(parse_trip(PIECE.replace(old, new.replace("1.5 mL", "15 mL").replace("8 ft", "0 ft")))).findings
+    assert not [finding for finding in right if finding.code == "thousand_times"]
+
+
+@pytest.mark.parametrize("word", ["bilevel", "BPAP", "NIV"])
+def test_ventilation_through_a_mask_is_a_ventilator_and_no_cpap(word: str) -> None:
+    assert fixes("nasal_cannula, flow: 2 L/min", word)[0][1] == ["ventilator"]
 
 
 def test_a_mend_is_put_in_only_where_what_was_found_stands() -> None:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 
 from planner import figures
+from planner.constants import LEAST_LIKELY_ALTITUDE_M, LEAST_LIKELY_FLOW_L_PER_MIN, M_PER_FT
 from planner.findings.supply import of_supply
 from planner.flow.devices import is_blend
 from planner.gas.mixing import fio2_at_cabin, inspired_fraction_kept
@@ -35,6 +36,7 @@ def of_trip(trip: Trip) -> Iterator[Finding]:
         )
     yield from _milder_policy(trip)
     yield from _devices(trip)
+    yield from _thousand_times(trip)
     yield from _altitude(trip)
     yield from _unsaid_magnet(trip)
     yield from _magnet(trip)
@@ -96,6 +98,35 @@ def _devices(trip: Trip) -> Iterator[Finding]:
                 f"{device.name} is driven by gas, and its driving gas is counted as 0 L/min.",
                 "Take the figure from its manual; 0 only where the manual says that it uses none.",
                 device.where,
+            )
+
+
+_FLOWS = ("flow_l_per_min", "total_flow_l_per_min", "oxygen_flow_l_per_min", "minute_volume_l_per_min")
+
+
+def _thousand_times(trip: Trip) -> Iterator[Finding]:
+    """A caution where a figure is so small that a thousand times as much is likelier: `1.5 mL/min`, `8 ft`."""
+    for device in _working(trip):
+        for flow in (getattr(device, name) for name in _FLOWS):
+            if flow is not None and 0.0 < flow < LEAST_LIKELY_FLOW_L_PER_MIN:
+                yield finding(
+                    "caution",
+                    "thousand_times",
+                    f"{device.name}: a flow of {figures.plain(1000.0 * flow)} mL/min is less than a flowmeter can "
+                    f"give; {figures.plain(1000.0 * flow)} L/min is a thousand times as much.",
+                    "Check the figure and its unit against the order.",
+                    device.where,
+                )
+    for leg in trip.legs:
+        altitude_m = leg.cabin_altitude_m
+        if altitude_m is not None and 0.0 < altitude_m < LEAST_LIKELY_ALTITUDE_M:
+            yield finding(
+                "caution",
+                "thousand_times",
+                f"{leg.name}: a cabin altitude of {figures.plain(altitude_m, 1)} m "
+                f"({figures.plain(altitude_m / M_PER_FT, 0)} ft) is next to the ground; are thousands meant?",
+                "Write the highest cabin altitude in whole feet or metres, as in 8000 ft; 0 ft for the ground.",
+                leg.where,
             )
 
 

@@ -189,7 +189,9 @@ def _by_label(fields: Fields, size: CylinderSize | None) -> _Basis | None:
     try:
         label = quantities.label_contents(text)
     except quantities.QuantityError as error:
-        fields.add("contents", error.code, f"contents {error.found}", error.allowed, error.fix)
+        node = fields.get("contents") or fields.node
+        mends = tuple((text, mend) for mend in error.mends)
+        fields.faults.add(node, error.code, f"contents {error.found}", error.allowed, error.fix, mends)
         return None
     for key, value in (("filling", label.gauge_kpa), ("temperature", label.temperature_degc)):
         if not LIMITS[key].holds(value):

@@ -80,7 +80,7 @@ def read_quantity(faults: Faults, node: Node, key: str, limit: Limit) -> float |
     inner = (limit.low, limit.high) if limit.kind == "fraction" else (None, None)
     out_of_range = f"{key} {show(node.text)} is out of range"
     try:
-        value = _parsed(node.text, limit.kind, *inner)
+        value = _parsed(node.text, limit, *inner)
     except quantities.QuantityError as error:
         if limit.kind == "fraction" and error.code == "unit_missing" and not _is_percentage(node.text, limit):
             faults.add(node, "out_of_range", out_of_range, limit.allowed, "check the number")
@@ -101,13 +101,13 @@ def read_quantity(faults: Faults, node: Node, key: str, limit: Limit) -> float |
 def _is_percentage(text: str, limit: Limit) -> bool:
     """True where a percent sign would make a fraction of the text that is in range."""
     try:
-        _parsed(f"{text} %", limit.kind, limit.low, limit.high)
+        _parsed(f"{text} %", limit, limit.low, limit.high)
     except quantities.QuantityError:
         return False
     return True
 
 
 @lru_cache(maxsize=1024)
-def _parsed(text: str, kind: str, low: float | None, high: float | None) -> float:
+def _parsed(text: str, limit: Limit, low: float | None, high: float | None) -> float:
     """`planner.text.quantities.parse`, remembered: a profile repeats itself, and a shift repeats its profiles."""
-    return quantities.parse(text, kind, low=low, high=high)
+    return quantities.parse(text, limit.kind, low=low, high=high, holds=limit.holds)

@@ -71,8 +71,8 @@ def slip(text: str, known: Iterable[str]) -> str | None:
 
     >>> slip("ventilater", ["ventilator", "nebulizer"])
     'ventilator'
-    >>> slip("bipap", ["cpap"]), slip("vent1", ["vent2", "bag"])
-    (None, None)
+    >>> slip("vent1", ["vent2", "bag"]) is None
+    True
     """
     word = letters(text)
     if not _SHORTEST_LIKE <= len(word) <= _MOST_LETTERS:

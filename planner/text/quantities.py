@@ -22,6 +22,7 @@ from planner.constants import METRIC_FILLING_TEMPERATURE_DEGC, REFERENCE_TEMPERA
 from planner.text.quantity_mends import (
     CURLY,
     QuantityError,
+    after_point,
     decimal,
     negative,
     not_a_number,
@@ -42,8 +43,9 @@ _MOST_MENDS: Final = 4
 LEAST_DEGC: Final = -273.15
 
 _NUMBER = re.compile(r"([+-]?)([0-9]+)(?:\.([0-9]+))? *")
+_POINT_OF_THREE = re.compile(r"([+-]?)([1-9][0-9]{0,2})\.([0-9]{3})(?![0-9])")
 _PART = re.compile(r"([0-9]+)(?:\.([0-9]+))? *([A-Za-z]+) *")
-_NO_UNIT = re.compile(r"[0-9.,:;_+~<>=\-\u2013\u2212]|[eE][+-]?[0-9]|to\b")
+_NO_UNIT = re.compile(r"['\u2019][0-9]|[0-9.,:;_+~<>=\-\u2013\u2212]|[eE][+-]?[0-9]|to\b")
 _ODD_SPACE = re.compile(r"[^\S ]|\u200b")
 _LETTERS = re.compile(r"[A-Za-z]+(?:/[A-Za-z]+)?")
 
@@ -81,6 +83,7 @@ def parse(
     low: float | None = None,
     high: float | None = None,
     above: float | None = None,
+    holds: Callable[[float], bool] | None = None,
 ) -> float:
     """The value of a quantity in the base unit of its kind.
 
@@ -89,7 +92,8 @@ def parse(
     mass [kg].
 
     `low` and `high` are inclusive limits and `above` is an exclusive one, all in the base unit. Only temperature
-    and altitude may carry a sign; no temperature is below -273.15 degC. At most 12 digits are read.
+    and altitude may carry a sign; no temperature is below -273.15 degC. At most 12 digits are read. `holds` says
+    whether a value can be one of its key: a number such as `8.000 ft` is asked about where eight thousand can be.
 
     Raises `QuantityError` for a text that is no such quantity, `KeyError` for an unknown kind.
 
@@ -105,6 +109,8 @@ def parse(
     except QuantityError as error:
         raise _readable(error, kind) from None
     value = float(exact)
+    if holds is not None:
+        _ask_thousands(text, kind, value, holds)
     if kind == "fraction":
         high = 1.0 if high is None else min(high, 1.0)
     if kind == "temperature":
@@ -125,16 +131,69 @@ def label_contents(text: str) -> LabelContents:
     may = "contents at a gauge pressure, as in 680 L at 2015 psi or 460 L at 230 bar at 15 degC"
     parts = re.split(r" +at +", text.strip(" "))
     if len(parts) not in (2, 3):
-        raise QuantityError(f"`{show(text)}`", may, "write the litres, the word at, and the pressure on the label")
+        raise _no_label(text, may)
     try:
-        contents_l = parse(parts[0], "volume", above=0)
-        gauge_kpa = parse(parts[1], "gauge", above=0)
+        contents_l = parse(parts[0], "volume", above=0, holds=_on_a_label)
+        gauge_kpa = parse(parts[1], "gauge", above=0, holds=_filled_to)
         by_psi = _read(parts[1], "gauge")[1].lower().startswith("psi")
         usual_degc = REFERENCE_TEMPERATURE_DEGC if by_psi else METRIC_FILLING_TEMPERATURE_DEGC
         temperature_degc = parse(parts[2], "temperature") if len(parts) == 3 else usual_degc
     except QuantityError as error:
-        raise QuantityError(f"{error.found}, in `{show(text)}`", may, error.fix, error.code) from None
+        raise _of_label(error, text, parts, may) from None
     return LabelContents(contents_l, gauge_kpa, temperature_degc, len(parts) == 3)
+
+
+def _on_a_label(contents_l: float) -> bool:
+    """True for litres that a cylinder's label can name: the largest hold some 11,000 L (common practice, no source)."""
+    return 10.0 <= contents_l <= 50_000.0
+
+
+def _filled_to(gauge_kpa: float) -> bool:
+    """True for a pressure to which a cylinder can be filled: 50 to 400 bar."""
+    return 5000.0 <= gauge_kpa <= 40_000.0
+
+
+def _no_label(text: str, may: str) -> QuantityError:
+    """The error for what is no label: `680 L @ 2015 psi` and `680 L / 2015 psi` have a mend."""
+    anew = re.sub(r" *[@/] *(?=[0-9])", " at ", text.strip())
+    if len(re.split(r" +at +", anew)) in (2, 3):
+        try:
+            label_contents(anew)
+        except QuantityError as error:
+            return error
+        return QuantityError(f"`{show(text)}`", may, f"write {show(anew)}", mends=(anew,))
+    return QuantityError(f"`{show(text)}`", may, "write the litres, the word at, and the pressure on the label")
+
+
+def _of_label(error: QuantityError, text: str, parts: list[str], may: str) -> QuantityError:
+    """What is wrong with one part of a label as a problem of the whole, each mend with the other parts around it."""
+    found = f"{error.found}, in `{show(text)}`"
+    wrong = [part for part in parts if show(part) in error.found]
+    if len(wrong) != 1 or not error.mends:
+        return QuantityError(found, may, error.fix, error.code)
+    mends = tuple(text.strip().replace(wrong[0], mend, 1) for mend in error.mends)
+    fix = error.fix
+    for part, whole in zip(error.mends, mends, strict=True):
+        fix = fix.replace(show(part), show(whole), 1)
+    return QuantityError(found, may, fix, error.code, mends)
+
+
+def _ask_thousands(text: str, kind: str, value: float, holds: Callable[[float], bool]) -> None:
+    """Raises where a point before exactly three digits can part thousands: `8.000 ft` is 8000 ft to many hands."""
+    plain = text.strip(" ")
+    match = _POINT_OF_THREE.match(plain)
+    if match is None:
+        return
+    sign, whole, decimals = match.groups()
+    rest = plain[match.end() :]
+    thousands = f"{sign}{whole}{decimals}{rest}"
+    if not holds(float(_read(thousands, kind)[0])):
+        return
+    found = f"`{show(plain)}`, where the point may part thousands"
+    if not holds(value):
+        raise ready(found, kind, (thousands,), code="thousands_or_point")
+    point = f"{sign}{after_point(whole, decimals)}{rest}"
+    raise ready(found, kind, (thousands, point), " if it is a decimal point", code="thousands_or_point")
 
 
 def _readable(error: QuantityError, kind: str) -> QuantityError:
@@ -173,9 +232,8 @@ def _read(text: str, kind: str) -> tuple[Fraction, str]:
     spec = KINDS[kind]
     plain = text.strip(" ")
     if _ODD_SPACE.search(plain):
-        raise QuantityError(
-            f"`{show(plain)}` with a space that is not a plain one", spec.allowed, "type the spaces in it anew"
-        )
+        anew = " ".join(_ODD_SPACE.sub(" ", plain).split())
+        raise ready(f"`{show(plain)}` with a space that is not a plain one", kind, (anew,))
     if plain[-1:] in CURLY and plain:
         raise not_a_number(plain, kind)
     match = _NUMBER.match(plain)

@@ -24,8 +24,8 @@ class QuantityError(ValueError):
     """A text that is not a quantity of the kind asked for.
 
     `found`, `allowed` and `fix` are phrases without a full stop, as in `planner.problems.Problem`. `code` is
-    `not_a_number`, `unit_missing`, `unit_unknown`, `unit_not_wanted` or `out_of_range`. `mends` are the texts that
-    `fix` offers ready to type; each of them can be read.
+    `not_a_number`, `thousands_or_point`, `unit_missing`, `unit_unknown`, `unit_not_wanted` or `out_of_range`.
+    `mends` are the texts that `fix` offers ready to type; each of them can be read.
     """
 
     def __init__(
@@ -161,14 +161,37 @@ def _parts(large: int, large_unit: str, small: int, small_unit: str) -> str:
 
 
 def _thousands(plain: str, kind: str) -> _Told:
-    match = re.match(r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?![0-9,.])", plain)
-    if match is None:
-        return None
-    head, rest = match.group(), plain[match.end() :]
-    whole = head.replace(",", "") + rest
-    if head.count(",") == 1 and kind != "count":
-        return " with a comma", ((whole, head.replace(",", ".") + rest), " if the comma is a decimal point")
-    return " with a comma", ((whole,), "")
+    """Thousands parted by a comma, a point or an apostrophe, and the one case in which a comma can be either."""
+    for mark, point, what in _MARKS:
+        match = re.match(rf"([1-9][0-9]{{0,2}}(?:{mark}[0-9]{{3}})+)(?:{point}([0-9]+))?(?![0-9,.'\u2019])", plain)
+        if match is None:
+            continue
+        head, decimals = match.groups()
+        parts, rest = re.split(mark, head), plain[match.end() :]
+        whole = "".join(parts) + (f".{decimals}" if decimals else "") + rest
+        if what == "a comma" and len(parts) == 2 and not decimals and kind != "count":
+            other = after_point(*parts) + rest
+            return f" with {what}", ((whole, other), " if the comma is a decimal point")
+        return f" with {what}", ((whole,), "")
+    return None
+
+
+_MARKS: Final = (
+    (",", r"\.", "a comma"),
+    (r"\.", ",", "points between thousands"),
+    ("['\u2019]", "[.,]", "an apostrophe"),
+)
+"""What parts thousands, what then parts decimals, and how the first is called."""
+
+
+def after_point(whole: str, decimals: str) -> str:
+    """A decimal number that nobody takes for thousands: no zeros at its end, and never three digits after the point.
+
+    >>> after_point("8", "000"), after_point("1", "500"), after_point("1", "234")
+    ('8', '1.5', '1.2340')
+    """
+    kept = decimals.rstrip("0")
+    return f"{whole}.{kept}{'0' if len(kept) == 3 else ''}" if kept else whole
 
 
 def _comma(plain: str, _kind: str) -> _Told:

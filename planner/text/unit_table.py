@@ -70,7 +70,8 @@ KINDS: Final[Mapping[str, Kind]] = {
         _one("L/min", "l/min", "LPM", "lpm") | _one("mL/min", "ml/min", factor=_THOUSANDTH),
         ("L/min", "LPM", "mL/min"),
         "2 L/min",
-        meant=_spelt("L/min", "L", "l", "L/m", "l/m", "litres/min", "liters/min", "L per min", "L min"),
+        meant=_spelt("L/min", "L", "l", "L/m", "l/m", "litres/min", "liters/min", "L per min", "L min")
+        | _spelt("L/min", "l/min.", "l/mn", "l/minute", "litres/minute", "liters/minute", "liter/min", "litre/min"),
         reasons={unit: f"{unit} is a volume" for unit in ("L", "l", "mL", "ml")}
         | dict.fromkeys(("L/m", "l/m"), "m stands for metres"),
     ),
@@ -89,9 +90,9 @@ KINDS: Final[Mapping[str, Kind]] = {
         _one("min") | _one("s", factor=Fraction(1, 60)) | _one("h", factor=60),
         ("min", "s", "h"),
         "12 min",
-        meant=_spelt("min", "m", "mins", "minute", "minutes")
-        | _spelt("s", "sec", "secs", "second", "seconds")
-        | _spelt("h", "hr", "hrs", "hour", "hours"),
+        meant=_spelt("min", "m", "mins", "minute", "minutes", "min.", "mn", "minuten")
+        | _spelt("s", "sec", "secs", "second", "seconds", "sek", "sekunden", "secondes")
+        | _spelt("h", "hr", "hrs", "hour", "hours", "heure", "heures", "std", "stunde", "stunden"),
         reasons={"m": "m stands for metres"},
     ),
     "gauge": Kind(

@@ -271,7 +271,7 @@ LIMITS = [
 @pytest.mark.parametrize(("text", "kind", "limits", "may", "fix"), LIMITS, ids=[row[0] for row in LIMITS])
 def test_limits(text: str, kind: str, limits: dict[str, float], may: str, fix: str) -> None:
     with pytest.raises(QuantityError) as caught:
-        parse(text, kind, **limits)
+        parse(text, kind, low=limits.get("low"), high=limits.get("high"), above=limits.get("above"))
     error = caught.value
     assert (error.code, error.found, error.allowed, error.fix) == ("out_of_range", f"`{text}`", may, fix)
 

@@ -255,7 +255,8 @@ class Trip(NamedTuple):
     """A whole trip. `devices` holds every device by name, standby ones too.
 
     `fingerprint` is the SHA-256 of the profile text, of the policy file and of the values set on the
-    command line; `changes` are these values as typed.
+    command line; `changes` are these values as typed. `texts` are the texts that it was read from, each with the name
+    of its file: the profile, then what it names beside itself.
     """
 
     name: str
@@ -273,6 +274,7 @@ class Trip(NamedTuple):
     fingerprint: str = ""
     changes: tuple[str, ...] = ()
     accepted: tuple[Accepted, ...] = ()
+    texts: tuple[tuple[str, str], ...] = ()
 
     @property
     def total_min(self) -> float:

@@ -492,7 +492,7 @@ def test_problems_of_the_form_name_their_field(tmp_path: Path) -> None:
 
 def test_an_empty_form_and_other_pdf_files_are_refused(tmp_path: Path) -> None:
     made_ = made()
-    with pytest.raises(ProblemsError, match="not_this_form"):
+    with pytest.raises(ProblemsError, match="nothing_filled_in"):
         read_readings(filled(tmp_path, {}, made_), made_)
     other = tmp_path / "other.pdf"
     other.write_bytes(b"%PDF-1.4 and no more")
@@ -500,8 +500,18 @@ def test_an_empty_form_and_other_pdf_files_are_refused(tmp_path: Path) -> None:
         read_readings(other, made_)
 
 
-def test_the_form_of_another_plan_is_refused(tmp_path: Path) -> None:
-    other = made(TRIP.replace("label: A,", "label: Q,"))
-    path = filled(tmp_path, {"log.cart.Q.1.gauge": "1900", "log.free.1.cylinder": "A"}, other)
+def test_a_box_that_the_plan_does_not_have_is_told(tmp_path: Path) -> None:
+    """A form whose pages say that they are of this very plan, with a box of another cylinder put into it."""
+    from pypdf import PdfReader, PdfWriter
+    from pypdf.generic import NameObject, TextStringObject
+
+    path = filled(tmp_path, {"log.cart.A.1.gauge": "1900"}, made())
+    writer = PdfWriter(clone_from=PdfReader(path))
+    (cart,) = (kid for kid in writer._root_object["/AcroForm"]["/Fields"] if kid.get_object()["/T"] == "log")  # type: ignore[index]
+    for supply in cart.get_object()["/Kids"]:
+        for cylinder in supply.get_object().get("/Kids", []):
+            if cylinder.get_object().get("/T") == "A":
+                cylinder.get_object()[NameObject("/T")] = TextStringObject("Q")
+    writer.write(path)
     with pytest.raises(ProblemsError, match=r"not_this_form  something in log\.cart\.Q\.1\.gauge"):
         read_readings(path, made())

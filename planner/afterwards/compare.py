@@ -80,8 +80,10 @@ class Comparison:
 def compare(plan: Plan, log: Logbook) -> Comparison:
     """Hold what the crew wrote down against the plan.
 
-    The log is taken as checked against this plan (`planner.readings`). Raises nothing for such a log.
+    The log is taken as checked against this plan (`planner.readings`); one of an older print is held against the plan
+    that it was printed from. Raises nothing for such a log.
     """
+    plan = log.printed_from or plan
     trip = plan.trip
     bounds = real_bounds(trip.legs, log)
     legs = real_legs(trip.legs, bounds)

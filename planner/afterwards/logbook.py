@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from planner.model import Trip
 from planner.problems import NOWHERE, Position
+from planner.results import Plan
 
 Value = float | str | None
 
@@ -80,13 +82,18 @@ class Closing:
 
 @dataclass(frozen=True, slots=True)
 class Logbook:
-    """Everything read from one file: entries in the order of time, and the closing of the trip, if it is closed."""
+    """Everything read from one file: entries in the order of time, and the closing of the trip, if it is closed.
+
+    `printed_from` is the plan that the log belongs to, where that is an older print than that of the trip `asked` for.
+    """
 
     entries: tuple[Entry, ...]
     closing: Closing | None = None
     trip: str | None = None
     fingerprint: str | None = None
     file: str = ""
+    printed_from: Plan | None = None
+    asked: Trip | None = None
 
     @property
     def last_min(self) -> float:

@@ -29,6 +29,15 @@ def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: S
             "changed after the paper was printed.",
             "Compare with the profile that was printed, or take the plan of now as it is.",
         )
+    if log.asked is not None:
+        older, now = plan.trip.fingerprint[:12], log.asked.fingerprint[:12]
+        yield finding(
+            "caution",
+            "older_print",
+            f"The form is of an older print: card {older}, and the profile is now card {now}. It is compared with the "
+            f"plan of card {older}, which the form holds.",
+            "Look at what was changed since, and take away every older card.",
+        )
     drawn = {use.supply for leg in plan.trip.legs for use in leg.uses}
     for name, whole in known.items():
         yield from _of_supply(name, whole, log, drawn=name in drawn)

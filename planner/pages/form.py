@@ -2,8 +2,8 @@
 
 The fields lie over the printed boxes and show nothing while they are empty, so that a page fills in on a screen and
 prints as before. Boxes of one name are one field: a reading that the log and a change both ask for is typed
-once. Typed text uses the typeface of the pages, embedded whole, so that its zero is slashed in every reader. The
-names are listed in planner/pages/README.md.
+once. Hidden fields say which print it is. Typed text uses the typeface of the pages, embedded whole, so that its zero
+is slashed in every reader. The names are listed in planner/pages/README.md.
 """
 
 from __future__ import annotations
@@ -22,7 +22,9 @@ FONT_NAME = "Plan"
 LARGEST, SMALLEST = 16.0, 9.0
 """Type sizes of what is typed, points; in between, 0.6 of the height of the box."""
 
+HIDDEN = 1 << 1
 PRINT = 1 << 2
+READ_ONLY = 1
 NO_SPELL_CHECK = 1 << 22
 
 
@@ -61,6 +63,24 @@ class Form:
                 drawn = self._widget(widget)
                 self._canvas._addAnnotation(drawn)  # noqa: SLF001 - as above
                 self._found.append((widget, drawn))
+
+    def attach(self, name: str, data: bytes) -> None:
+        """Attach a file of JSON under a name."""
+        from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFName, PDFStream, PDFString, PDFZCompress
+
+        kind = PDFDictionary({"Type": PDFName("EmbeddedFile")})
+        file = self._document.Reference(PDFStream(kind, data, filters=[PDFZCompress]))
+        held = {
+            "Type": PDFName("Filespec"),
+            "F": PDFString(name),
+            "UF": PDFString(name),
+            "EF": PDFDictionary({"F": file}),
+            "Desc": PDFString("What this print was planned from"),
+        }
+        names = PDFArray([PDFString(name), self._document.Reference(PDFDictionary(held))])
+        self._document._catalog.Names = PDFDictionary(  # noqa: SLF001 - as above
+            {"EmbeddedFiles": PDFDictionary({"Names": names})}
+        )
 
     def close(self) -> None:
         """Bind the fields together by their names, and the form to the document."""
@@ -107,8 +127,10 @@ class Form:
             "Type": PDFName("Annot"),
             "Subtype": PDFName("Widget"),
             "Rect": PDFArray(box),
-            "F": PRINT,
+            "F": HIDDEN if item.kind == "hidden" else PRINT,
         }
+        if item.kind == "hidden":
+            return PDFDictionary(found)
         if item.kind == "tick":
             empty, cross = self._drawing(item, ""), self._drawing(item, _cross(item.width, item.height))
             found["AP"] = PDFDictionary({"N": PDFDictionary({"Off": empty, "Yes": cross})})
@@ -199,6 +221,8 @@ def _field(item: Field) -> dict[str, Any]:
 
     if item.kind == "tick":
         return {"FT": PDFName("Btn"), "TU": PDFString(item.tip), "V": PDFName("Off")}
+    if item.kind == "hidden":
+        return {"FT": PDFName("Tx"), "TU": PDFString(item.tip), "V": PDFString(item.value), "Ff": READ_ONLY}
     size = min(LARGEST, max(SMALLEST, 0.6 * item.height))
     return {
         "FT": PDFName("Tx"),

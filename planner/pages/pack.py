@@ -21,6 +21,7 @@ from planner.pages.drawing.lines import SMALL
 from planner.pages.log import log_pages
 from planner.pages.nomogram import SCALE, nomogram_pages
 from planner.pages.sheet import sheet_pages
+from planner.report import identity
 from planner.report.blocks import Section, Text
 from planner.report.card.card import card
 from planner.report.chart.chart import charts
@@ -75,7 +76,11 @@ def pack_bytes(
     found = _pages(plan, pages)
     for number, page in enumerate(found, start=1):
         foot(page, plan, issued, number, len(found))
-    return render(found, paper, f"Oxygen plan, {fonts.clean(plan.trip.reference or plan.trip.name)}", fillable)
+        if fillable:
+            for name, value in identity.fields(plan.trip).items():
+                page.hide(LEFT, BOTTOM, name, value, "which print this is")
+    title = f"Oxygen plan, {fonts.clean(plan.trip.reference or plan.trip.name)}"
+    return render(found, paper, title, fillable, attached=identity.attachment(plan.trip) if fillable else None)
 
 
 def _pages(plan: Plan, pages: Pages) -> list[Page]:
@@ -116,18 +121,21 @@ def _local(plan: Plan, issued: datetime) -> datetime:
     return issued.astimezone(departs.tzinfo)
 
 
-def render(pages: list[Page], paper: Paper, title: str, fillable: bool = False) -> bytes:
-    """Draw the pages on paper, the frame at its top, with a field over each box where they are to be fillable."""
+def render(pages: list[Page], paper: Paper, title: str, fillable: bool = False, attached: bytes | None = None) -> bytes:
+    """Draw the pages on paper, the frame at its top, with a field over each box where they are to be fillable.
+
+    `attached` is what a fillable print was planned from.
+    """
     from reportlab import rl_config
 
     before, rl_config.useA85 = rl_config.useA85, 0  # text in place of bytes: a quarter more of them, for nothing
     try:
-        return _render(pages, paper, title, fillable)
+        return _render(pages, paper, title, fillable, attached)
     finally:
         rl_config.useA85 = before
 
 
-def _render(pages: list[Page], paper: Paper, title: str, fillable: bool) -> bytes:
+def _render(pages: list[Page], paper: Paper, title: str, fillable: bool, attached: bytes | None) -> bytes:
     from reportlab.pdfgen.canvas import Canvas
 
     wide, high = PAPERS[paper]
@@ -160,6 +168,8 @@ def _render(pages: list[Page], paper: Paper, title: str, fillable: bool) -> byte
             canvas.addOutlineEntry(page.bookmark, key, level=0)
         canvas.showPage()
     if form is not None:
+        if attached is not None:
+            form.attach(identity.ATTACHMENT, attached)
         form.close()
     canvas.save()
     return buffer.getvalue()

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
-from planner.problems import ProblemsError
+from planner.problems import Problem, ProblemsError
 from planner.profile import structure
 from planner.profile.faults import Faults, show
 from planner.profile.fields import Fields
 from planner.profile.letters import tell_letters
-from planner.text.source import Node, load
+from planner.text.source import Document, Node, load, loads
 from planner.text.text_file import MOST_BYTES
 from planner.text.yaml_tree import MOST_NODES
 
@@ -23,13 +23,16 @@ MOST_VALUES: Final = 2 * MOST_NODES
 
 @dataclass(slots=True)
 class Folder:
-    """The folder that paths in a profile start from, and the texts of the files read so far, in order.
+    """The folder that paths in a profile start from, and the files read so far, in order, by their path from `base`.
 
-    `sizes` are the bytes of every file tried, `values` the values of those read.
+    `sizes` are the bytes of every file tried, `values` the values of those read. With `kept`, no file is opened: these
+    are their texts, as an earlier print holds them.
     """
 
     path: Path
-    texts: list[str] = field(default_factory=list)
+    base: Path
+    kept: Mapping[str, str] | None = None
+    texts: list[tuple[str, str]] = field(default_factory=list)
     sizes: list[int] = field(default_factory=list)
     values: list[int] = field(default_factory=list)
 
@@ -51,7 +54,7 @@ class Folder:
             yield None
             return
         try:
-            document = load(path)
+            document = self._document(path)
         except ProblemsError as error:
             for problem in error.problems:
                 if problem.line:
@@ -61,7 +64,7 @@ class Folder:
                     faults.add(node, problem.code, found, problem.allowed, problem.fix)
             yield None
             return
-        self.texts.append(document.text)
+        self.texts.append((self._name(path), document.text))
         self.values.append(document.root.worth())
         inner = Faults(document.file, faults.problems)
         root, left = structure.check(inner, document.root, schema)
@@ -69,10 +72,24 @@ class Folder:
         structure.tell_left(inner, left)
         tell_letters(inner, root, document.text)
 
+    def _document(self, path: Path) -> Document:
+        if self.kept is None:
+            return load(path)
+        text = self.kept.get(self._name(path))
+        if text is None:
+            may, fix = "what was printed", "give the profile as it was printed"
+            raise ProblemsError([Problem(str(path), 0, 0, "no_such_file", "no text of this file", may, fix)])
+        return loads(text, str(path))
+
+    def _name(self, path: Path) -> str:
+        """The path of a file from the folder of the profile; as it is where it does not start there."""
+        return (path.relative_to(self.base) if path.is_relative_to(self.base) else path).as_posix()
+
     def _over(self, path: Path) -> bool:
         """True where a file would be too much; it is counted, also if it turns out to be none."""
         size = 0
         with suppress(OSError, ValueError):
-            size = min(path.stat().st_size, MOST_BYTES)
+            if self.kept is None:
+                size = min(path.stat().st_size, MOST_BYTES)
         self.sizes.append(size)
         return sum(self.sizes) > MOST_BYTES or sum(self.values) > MOST_VALUES

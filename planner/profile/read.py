@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Final, cast, get_args
 
@@ -29,7 +29,7 @@ from planner.profile.supplies import read_supplies
 from planner.text import source
 from planner.text.source import Document, Node
 
-__all__ = ["parse_trip", "read_trip"]
+__all__ = ["parse_trip", "read_printed", "read_trip"]
 
 FORMAT: Final = "1"
 SETTING_WHEN_SILENT: Final[Setting] = "road"
@@ -55,7 +55,17 @@ def parse_trip(
     return _trip(source.loads(text, file), Path() if folder is None else Path(folder), changes)
 
 
-def _trip(document: Document, folder: Path, changes: Sequence[str]) -> Trip:
+def read_printed(texts: Sequence[tuple[str, str]], file: str, changes: Sequence[str]) -> Trip:
+    """Read a trip from the texts that a print of it was made from (`Trip.texts`), and open no other file.
+
+    `file` is the profile that they are read for: problems carry its name, and store files are where it names them.
+    Raises as `read_trip`.
+    """
+    (_, profile), *beside = texts
+    return _trip(source.loads(profile, file), Path(file).parent, changes, dict(beside))
+
+
+def _trip(document: Document, folder: Path, changes: Sequence[str], kept: Mapping[str, str] | None = None) -> Trip:
     root = source.apply_changes(document.root, changes)
     faults = Faults(document.file)
     _check_format(faults, root)
@@ -63,7 +73,7 @@ def _trip(document: Document, folder: Path, changes: Sequence[str]) -> Trip:
     fields = Fields(faults, root, "trip profile")
     given = fields.text("setting")
     setting: Setting = cast(Setting, given) if given in get_args(Setting) else SETTING_WHEN_SILENT
-    beside = Folder(folder)
+    beside = Folder(folder, folder, kept)
     policy = read_policy(fields, setting, beside)
     clock = read_clock(fields)
     supplies = read_supplies(fields, policy, clock, beside)
@@ -88,7 +98,8 @@ def _trip(document: Document, folder: Path, changes: Sequence[str]) -> Trip:
         home_pressure_kpa=atmosphere.pressure_kpa(home_altitude_m or 0.0),
         home_altitude_m=home_altitude_m or 0.0,
         file=document.file,
-        fingerprint=_fingerprint(document.text, *beside.texts, *changes),
+        fingerprint=_fingerprint(document.text, *(text for _, text in beside.texts), *changes),
+        texts=((Path(document.file).name, document.text), *beside.texts),
         changes=tuple(changes),
         accepted=accepted,
     )

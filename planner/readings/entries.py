@@ -16,6 +16,7 @@ from planner.profile.limits import HIGHEST_OVER_FILLING, Limit
 from planner.readings.changes import settings_changes
 from planner.readings.names import Named, change_to, named
 from planner.readings.times import When, read_time
+from planner.report.identity import identity
 from planner.text.source import Node
 
 _READ_TO: Final = Limit("gauge", "a gauge pressure above 0 and up to 50 bar (725 psi)", high=5000.0, above=0.0)
@@ -64,6 +65,16 @@ class LogReader:
                 f"readings of {show(given)}, held against {show(names[0])}",
                 listed(show(name) for name in names),
                 "give the profile of this trip, or the readings of that one",
+            )
+        revision, mine = fields.text("revision"), str(identity(self.trip).revision)
+        if revision is not None and revision != mine:
+            fields.add(
+                "revision",
+                "other_revision",
+                f"readings of revision {show(revision)}, held against revision {mine}",
+                f"revision {mine}, with times since the first departure",
+                "give the filled-in form of that revision, which holds its plan, or write the readings of all cards "
+                "into one log",
             )
 
     # One entry

@@ -2,7 +2,8 @@
 
 Only the fields of the log count, with the ticks for shut and bled of the return list: a box of the card that asks for
 the same reading is the same field. The names of the fields are in planner/pages/README.md. A gauge without a unit is
-in the unit of the pages, a flow without one in L/min. Rows are put in the order of time, for a change may have come
+in the unit of the pages, a flow without one in L/min. A form of another trip is refused, and one of an older print is
+read as that of the plan that it was printed from. Rows are put in the order of time, for a change may have come
 earlier or later than planned.
 """
 
@@ -12,12 +13,17 @@ import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
-from pathlib import Path
-from typing import Any, Final
+from datetime import datetime, timedelta
+from typing import Final, NamedTuple
 
 from planner import figures
+from planner.model import Trip
+from planner.planning import plan as made
 from planner.problems import Problem, ProblemsError
+from planner.profile.faults import listed, show
+from planner.profile.read import read_printed
+from planner.readings.pdf_fields import PdfError, PdfFields, read_fields
+from planner.report.identity import ATTACHMENT, Identity, identity, identity_of, planned_from
 from planner.report.log.log import LogRow, log
 from planner.results import Plan
 from planner.text import quantities
@@ -28,10 +34,12 @@ from planner.text.wall_clock import parse_clock
 _CHECKPOINT = re.compile(r"(leave,|read in|arrive,) leg ([0-9]+)")
 _AT: Final = {"leave,": "start", "arrive,": "end"}
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?", re.ASCII)
-_MOST_BYTES: Final = 20_000_000
 _DAY_MIN: Final = 24 * 60.0
 _SHUT, _BLED = "return.shut", "return.bleed"
 _ALLOWED: Final = "the pages of this trip, made with --fillable, filled in and saved"
+_FIX: Final = "give the filled-in pages of this trip, or write the readings in a YAML file"
+_SAME_TRIP_WITHIN: Final = timedelta(hours=12)
+"""A trip without a reference that departs more than so much earlier or later is another one (by decision)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,18 +50,44 @@ class _Row:
     node: Node
 
 
-def form_tree(path: str | os.PathLike[str], plan: Plan) -> Node:
-    """The tree of a filled-in form. Raises `ProblemsError` where the file is no form of this trip's pages."""
+class Filled(NamedTuple):
+    """A filled-in form: what was typed, and the plan that it was printed from."""
+
+    file: str
+    typed: dict[str, str]
+    plan: Plan
+
+
+def read_form(path: str | os.PathLike[str], plan: Plan) -> Filled:
+    """A filled-in form of a trip, with its own plan where it is an older print than `plan`.
+
+    Raises `ProblemsError` where the file is no form of this trip.
+    """
     file = os.fspath(path)
-    typed = _fields(file)
+    found = _fields(file)
+    held = _identity(file, found)
+    names = [name for name in (plan.trip.reference, plan.trip.name) if name is not None]
+    if held.trip not in names:
+        other = f"a form of {show(held.trip)} (card {held.number}), held against {show(names[0])}"
+        fix = "give the profile of that trip, or the form of this one"
+        raise _error(file, "other_trip", other, listed(show(name) for name in names), fix)
+    if found.twice:
+        raise _error(file, "two_values", f"two values in the boxes of {found.twice[0]}", "one reading in all of them")
+    mine = identity(plan.trip)
+    return Filled(file, found.values, plan if held == mine else _older(file, held, found.attached, plan))
+
+
+def form_tree(filled: Filled) -> Node:
+    """The tree of a filled-in form. Raises `ProblemsError` where it holds nothing, or what its plan does not have."""
+    file, typed, plan = filled
     rows = [row for part in log(plan) for row in part.rows]
     named = {f"log.{row.key}.{box}" for row in rows for box in ("gauge", "time", "flow", "initials", "cylinder")}
-    if not any(name in named for name in typed):
-        raise _error(file, "not_this_form", "a PDF without the boxes of this trip's log", _ALLOWED)
-    strange = [name for name, text in typed.items() if name.startswith("log.") and name not in named and text]
+    strange = [name for name in typed if name.startswith("log.") and name not in named]
     if strange:
         found = f"something in {strange[0]}, which the log of this plan does not have"
         raise _error(file, "not_this_form", found, "the log of the plan as it was printed")
+    if not any(name in named for name in typed):
+        raise _error(file, "nothing_filled_in", "a form with nothing in the boxes of its log", _ALLOWED)
     entries, last = [], []
     for row in rows:
         if row.what.startswith("after return"):
@@ -72,23 +106,71 @@ def form_tree(path: str | os.PathLike[str], plan: Plan) -> Node:
     return Node("map", pairs=tuple(pairs), line=1, column=1)
 
 
-def _fields(file: str) -> dict[str, str]:
-    """What stands in each field, ticks as `Yes`; empty ones are left out."""
-    from pypdf import PdfReader
-    from pypdf.errors import PyPdfError
+_REFUSED: Final = {
+    "too_large": ("more than 20 MB", _ALLOWED, _FIX),
+    "too_much": ("more in it than a form holds, or more than reading it may take of memory and time", _ALLOWED, _FIX),
+    "locked": (
+        "a PDF that is locked",
+        _ALLOWED,
+        "save a copy that is not encrypted and asks for no password, and give that",
+    ),
+    "not_a_pdf": ("no PDF that can be read", _ALLOWED, _FIX),
+    "not_readable": ("a file that cannot be read", _ALLOWED, "check the name and the folder"),
+}
+"""What each answer of the process that reads the file means."""
 
+
+def _fields(file: str) -> PdfFields:
     try:
-        if Path(file).stat().st_size > _MOST_BYTES:
-            raise _error(file, "too_large", "more than 20 MB", _ALLOWED)
-        reader = PdfReader(file)
-        found: Mapping[str, Any] = reader.get_fields() or {}
-    except OSError as error:
-        reason = (error.strerror or type(error).__name__).lower()
-        raise _error(file, "not_readable", f"a file that cannot be read ({reason})", _ALLOWED) from None
-    except (PyPdfError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        raise _error(file, "not_a_pdf", "no PDF that can be read", _ALLOWED) from None
-    texts = {name: str(field.get("/V") or "").strip() for name, field in found.items()}
-    return {name: text.removeprefix("/") for name, text in texts.items() if text and text not in ("/Off", "/")}
+        return read_fields(file, ATTACHMENT)
+    except PdfError as error:
+        found, allowed, fix = _REFUSED[str(error)]
+        reason = getattr(error.__cause__, "strerror", None)
+        raise _error(file, str(error), f"{found} ({reason.lower()})" if reason else found, allowed, fix) from None
+
+
+def _identity(file: str, found: PdfFields) -> Identity:
+    """Which print the pages are of: one and the same on every page with boxes."""
+    if not found.pages:
+        raise _error(file, "not_this_form", "a PDF without boxes to fill in", _ALLOWED)
+    prints = dict.fromkeys(identity_of(page) for page in found.pages)
+    known = [each for each in prints if each is not None]
+    if not known:
+        fix = "print its pages again with this version, or write the readings in a YAML file"
+        raise _error(file, "not_this_form", "a form that does not say of which trip it is", _ALLOWED, fix)
+    if len(prints) > 1:
+        told = [f"card {each.number} of {show(each.trip)}, revision {each.revision}" for each in known]
+        told += ["a page that does not say of which"] * (None in prints)
+        raise _error(file, "two_prints", f"pages of more than one print: {' and '.join(told[:3])}", "the pages of one")
+    return known[0]
+
+
+def _older(file: str, held: Identity, attached: str | None, plan: Plan) -> Plan:
+    """The plan that an older print was made from, as it holds it."""
+    what = f"card {held.number}, revision {held.revision}, where the plan is now card {identity(plan.trip).number}"
+    fix = "give the profile as it was when the form was printed, or write the readings in a YAML file"
+    texts = None if attached is None else planned_from(attached)
+    if texts is None:
+        raise _error(file, "older_print", f"{what}, and the form does not hold what it was planned from", _ALLOWED, fix)
+    try:
+        trip = read_printed(texts.texts, plan.trip.file, texts.changes)
+    except ProblemsError as error:
+        told = f"{what}, and what it was planned from can no longer be read ({error.problems[0].found})"
+        raise _error(file, "older_print", told, _ALLOWED, fix) from None
+    if identity(trip) != held:
+        raise _error(file, "older_print", f"{what}, and what it holds is not what it was planned from", _ALLOWED, fix)
+    if _other_day(trip, plan.trip):
+        found = f"a form of the trip that departed {trip.departs:%Y-%m-%d %H:%M}"
+        raise _error(file, "other_trip", found, f"the one that departs {plan.trip.departs:%Y-%m-%d %H:%M}", fix)
+    return made(trip)
+
+
+def _other_day(older: Trip, trip: Trip) -> bool:
+    """True where two trips without a reference share a name, and depart on different days."""
+    if trip.reference is not None or older.departs is None or trip.departs is None:
+        return False
+    apart = older.departs.replace(tzinfo=None) - trip.departs.replace(tzinfo=None)
+    return abs(apart) > _SAME_TRIP_WITHIN
 
 
 def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list[_Row]:
@@ -188,6 +270,5 @@ def _name(file: str, field: str) -> str:
     return f"{file} ({field})"
 
 
-def _error(file: str, code: str, found: str, allowed: str) -> ProblemsError:
-    fix = "give the filled-in pages of this trip, or write the readings in a YAML file"
+def _error(file: str, code: str, found: str, allowed: str, fix: str = _FIX) -> ProblemsError:
     return ProblemsError([Problem(file, 1, 1, code, found, allowed, fix)])

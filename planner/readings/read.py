@@ -8,6 +8,7 @@ profiles/readings/README.md.
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -32,16 +33,19 @@ WHAT: Final = "a file of readings: YAML, a table (.csv), or the filled-in form (
 def read_readings(path: str | os.PathLike[str], plan: Plan) -> Logbook:
     """The logbook of a file of readings, held against the plan of its trip.
 
-    The ending of the name tells the kind: `.pdf` a filled-in form, `.csv` or `.tsv` a table, all else YAML. Raises
+    The ending of the name tells the kind: `.pdf` a filled-in form, `.csv` or `.tsv` a table, all else YAML. A form
+    of an older print is held against the plan that it was printed from, which the logbook then names. Raises
     `ProblemsError` with every problem at once, and no other error for any content of the file.
     """
     ending = Path(path).suffix.casefold()
     try:
         if ending == ".pdf":
-            from planner.readings.form import form_tree
+            from planner.readings.form import form_tree, read_form
 
-            root = form_tree(path, plan)
-        elif ending in TABLES:
+            filled = read_form(path, plan)
+            found = _logbook(form_tree(filled), os.fspath(path), filled.plan)
+            return found if filled.plan is plan else replace(found, printed_from=filled.plan, asked=plan.trip)
+        if ending in TABLES:
             from planner.readings.table import table_tree
 
             root = table_tree(path)

@@ -1,9 +1,9 @@
 """A table of readings (CSV) as the tree of a readings file.
 
 The first row names the columns, with the words of the format: time, supply, cylinder, gauge, flow, note and the others;
-a column `vent.fio2` holds a setting of a device. A row with true under `last` is a last gauge, and belongs to the
-closing of the trip; `shut_and_bled` stands beside it. Columns are parted by commas, semicolons or tabs. A blank cell
-says nothing.
+a column `vent.fio2` holds a setting of a device. The columns trip, revision and fingerprint say whose readings these
+are, the same in every row that fills them. A row with true under `last` is a last gauge, and belongs to the closing of
+the trip; `shut_and_bled` stands beside it. Columns are parted by commas, semicolons or tabs. A blank cell says nothing.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from planner.text.node import Node
 from planner.text.text_file import BREAK, ProblemList, check_letters, read_text, shown
 from planner.text.yaml_tree import MOST_NODES
 
+_WHOSE: Final = ("trip", "revision", "fingerprint")
 _PARTED_BY: Final = (",", ";", "\t")
 _MOST_ROWS: Final = 5000
 _MOST_CELLS: Final = 2 * MOST_NODES
@@ -70,6 +71,7 @@ def tree(text: str, problems: ProblemList) -> Node:
     head = rows[0]
     _check_head(head, problems)
     entries, last, closing = [], [], []
+    whose: dict[str, tuple[Cell, Cell]] = {}
     for (number, _), row in zip(lines[1:], rows[1:], strict=True):
         if len(row) > len(head) and any(cell.text for cell in row[len(head) :]):
             cell = next(cell for cell in row[len(head) :] if cell.text)
@@ -78,6 +80,9 @@ def tree(text: str, problems: ProblemList) -> Node:
             problems.add(cell.line, cell.column, "too_many_cells", found, f"{len(head)} cells in a row", fix)
             continue
         values = {name.text: (name, cell) for name, cell in zip(head, row, strict=False) if cell.text}
+        _take_whose(whose, values, problems)
+        if not values:
+            continue
         is_last = values.pop("last", None)
         if is_last is not None and is_last[1].text not in ("true", "false"):
             cell = is_last[1]
@@ -91,6 +96,7 @@ def tree(text: str, problems: ProblemList) -> Node:
             entries.append(_map(values, number))
     problems.check()
     pairs = [(_word("readings"), Node("scalar", "1", line=1, column=1))]
+    pairs += [(name.node, cell.node) for name, cell in whose.values()]
     if entries:
         pairs.append((_word("log"), Node("list", items=tuple(entries), line=lines[0][0], column=1)))
     if last:
@@ -98,6 +104,21 @@ def tree(text: str, problems: ProblemList) -> Node:
         closed += [(name.node, cell.node) for name, cell in closing[-1:]]
         pairs.append((_word("closed"), Node("map", pairs=tuple(closed), line=last[0].line, column=1)))
     return Node("map", pairs=tuple(pairs), line=1, column=1)
+
+
+def _take_whose(
+    whose: dict[str, tuple[Cell, Cell]], values: dict[str, tuple[Cell, Cell]], problems: ProblemList
+) -> None:
+    """Take the cells that say whose readings these are out of a row; two that differ are told."""
+    for name in _WHOSE:
+        given = values.pop(name, None)
+        if given is None:
+            continue
+        first, cell = whose.setdefault(name, given)[1], given[1]
+        if cell.text != first.text:
+            found = f"{name} `{shown(cell.text)}`, where line {first.line} has `{shown(first.text)}`"
+            fix = "put the readings of each into a table of its own"
+            problems.add(cell.line, cell.column, "other_trip", found, f"one {name} in all rows", fix)
 
 
 def cells(line: str, number: int, parted_by: str, problems: ProblemList) -> list[Cell]:

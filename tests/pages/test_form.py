@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from functools import cache
 from io import BytesIO
@@ -39,6 +40,7 @@ NAMES = {
         r"(before|arrival|return|draw)\.(time|initials|second\.initials)",
         rf"draw\.{NAME}\.\d+\.gauge",
         rf"sheet\.hand\.{NAME}\.{NAME}\.initials",
+        r"plan\.(trip|revision|fingerprint)",
     ),
     "Btn": (
         rf"(before|arrival|return|draw)\.{KEY}",
@@ -58,6 +60,11 @@ def fields(data: bytes) -> dict[str, Any]:
     """Every field that takes a value, by its whole name."""
     found = PdfReader(BytesIO(data)).get_fields() or {}
     return {name: one for name, one in found.items() if "/FT" in one and one.get("/FT") is not None}
+
+
+def boxes(data: bytes) -> list[tuple[int, str, DictionaryObject]]:
+    """The same without the fields that nobody sees."""
+    return [each for each in widgets(data) if not each[1].startswith("plan.")]
 
 
 def widgets(data: bytes) -> list[tuple[int, str, DictionaryObject]]:
@@ -138,8 +145,32 @@ def test_no_box_is_lost_and_equal_names_are_one_field(name: str) -> None:
     names = [field for _, field, _ in widgets(form(name))]
     assert set(names) == set(fields(form(name)))
     twice = {field for field in names if names.count(field) > 1}
-    assert all(field.startswith(("log.", "return.")) for field in twice)
-    assert bool(twice) is PLANS[name]().go
+    assert all(field.startswith(("log.", "return.", "plan.")) for field in twice)
+    assert any(not field.startswith("plan.") for field in twice) is PLANS[name]().go
+
+
+@every_plan
+def test_every_page_says_which_print_it_is_and_nobody_sees_it(name: str) -> None:
+    trip = PLANS[name]().trip
+    pages = len(PdfReader(BytesIO(form(name))).pages)
+    held = {"plan.trip": trip.reference or trip.name, "plan.revision": "1", "plan.fingerprint": trip.fingerprint}
+    found = fields(form(name))
+    for field, value in held.items():
+        of_field = [(page, widget) for page, each, widget in widgets(form(name)) if each == field]
+        assert [page for page, _ in of_field] == list(range(pages))
+        assert found[field]["/V"] == value
+        assert {int(str(widget["/F"])) for _, widget in of_field} == {2}  # hidden: neither shown nor printed
+        assert int(str(found[field]["/Ff"])) == 1  # read only
+
+
+def test_the_texts_that_a_print_was_made_from_are_attached() -> None:
+    """One of more than 1 MB is left out: the reader of forms would not unpack it."""
+    (name,) = PdfReader(BytesIO(form("example"))).attachments
+    ((data,),) = PdfReader(BytesIO(form("example"))).attachments.values()
+    assert name == "planned-from.json"
+    assert [text for _, text in json.loads(data)["texts"]] == [text for _, text in PLANS["example"]().trip.texts]
+    large = parse_trip(f"# {'x' * 999_000}\n" + SHORTEST)
+    assert not PdfReader(BytesIO(pack_bytes(plan(large), issued=ISSUED, fillable=True))).attachments
 
 
 def test_a_reading_typed_at_a_change_stands_in_the_log_too() -> None:
@@ -189,8 +220,8 @@ def test_an_empty_form_prints_as_the_pages_do(name: str, paper: Paper) -> None:
 def test_every_field_lies_over_a_printed_box(name: str, paper: Paper) -> None:
     """Its border is dark at the middle of each side."""
     data = form(name, paper)
-    images = {number: picture(data, number) for number in {page for page, _, _ in widgets(data)}}
-    for number, field, widget in widgets(data):
+    images = {number: picture(data, number) for number in {page for page, _, _ in boxes(data)}}
+    for number, field, widget in boxes(data):
         left, bottom, right, top = (2 * float(value) for value in widget["/Rect"])  # type: ignore[attr-defined]
         image = images[number]
         across, up = (left + right) / 2, image.height - (bottom + top) / 2
@@ -215,7 +246,7 @@ def test_fields_keep_the_margins_and_the_clip(name: str, paper: Paper) -> None:
 def test_every_field_says_what_it_is_for_and_is_printed(name: str) -> None:
     for field, one in fields(form(name)).items():
         assert one.get("/TU"), field
-    assert {int(str(widget["/F"])) for _, _, widget in widgets(form(name))} == {4}  # print, neither hidden nor locked
+    assert {int(str(widget["/F"])) for _, _, widget in boxes(form(name))} == {4}  # print, neither hidden nor locked
 
 
 def test_text_is_typed_in_the_embedded_typeface_of_the_pages() -> None:
@@ -229,7 +260,7 @@ def test_text_is_typed_in_the_embedded_typeface_of_the_pages() -> None:
     assert len(font["/Widths"]) == font["/LastChar"] - font["/FirstChar"] + 1
     texts = [one for one in fields(form("example")).values() if one["/FT"] == "/Tx"]
     name = next(iter(acro["/DR"]["/Font"]))
-    for _, field, widget in widgets(form("example")):
+    for _, field, widget in boxes(form("example")):
         source: Any = widget if "/FT" in widget else widget["/Parent"]
         if source["/FT"] == "/Tx":
             size = re.fullmatch(rf"{re.escape(name)} ([\d.]+) Tf 0 g", source["/DA"])

@@ -91,15 +91,16 @@ class Blank(NamedTuple):
 
 
 class Field(NamedTuple):
-    """A place to write or tick, with a stable name for the fillable form."""
+    """A place to write or tick, with a stable name for the fillable form; or, hidden, a `value` of the print."""
 
     name: str
-    kind: Literal["tick", "write"]
+    kind: Literal["tick", "write", "hidden"]
     x: float
     y: float
     width: float
     height: float
     tip: str
+    value: str = ""
 
 
 Item = Run | Line | Box | Path | Blank | Field
@@ -209,6 +210,10 @@ class Page:
         """Draw a square to tick, its foot on the baseline `y`."""
         self.box(x, y - side + 1, side, side, 0.8)
         self.items.append(Field(name, "tick", x, y - side + 1, side, side, tip))
+
+    def hide(self, x: float, y: float, name: str, value: str, tip: str) -> None:
+        """Lay a field at a place that nobody sees; it draws nothing."""
+        self.items.append(Field(name, "hidden", x, y, 1.0, 1.0, tip, value))
 
     def write(self, x: float, y: float, wide: float, high: float, name: str, tip: str) -> None:
         """Draw a box to write in, from its top left."""

@@ -165,10 +165,10 @@ def test_every_page_says_which_print_it_is_and_nobody_sees_it(name: str) -> None
 
 def test_the_texts_that_a_print_was_made_from_are_attached() -> None:
     """One of more than 1 MB is left out: the reader of forms would not unpack it."""
-    (name,) = PdfReader(BytesIO(form("example"))).attachments
-    ((data,),) = PdfReader(BytesIO(form("example"))).attachments.values()
+    (name,) = PdfReader(BytesIO(form("shortest"))).attachments
+    ((data,),) = PdfReader(BytesIO(form("shortest"))).attachments.values()
     assert name == "planned-from.json"
-    assert [text for _, text in json.loads(data)["texts"]] == [text for _, text in PLANS["example"]().trip.texts]
+    assert [text for _, text in json.loads(data)["texts"]] == [text for _, text in PLANS["shortest"]().trip.texts]
     large = parse_trip(f"# {'x' * 999_000}\n" + SHORTEST)
     assert not PdfReader(BytesIO(pack_bytes(plan(large), issued=ISSUED, fillable=True))).attachments
 

@@ -169,7 +169,7 @@ def test_the_texts_that_a_print_was_made_from_are_attached() -> None:
     ((data,),) = PdfReader(BytesIO(form("shortest"))).attachments.values()
     assert name == "planned-from.json"
     assert [text for _, text in json.loads(data)["texts"]] == [text for _, text in PLANS["shortest"]().trip.texts]
-    large = parse_trip(f"# {'x' * 999_000}\n" + SHORTEST)
+    large = parse_trip(f"# {'x' * (999_990 - len(SHORTEST))}\n" + SHORTEST)
     assert not PdfReader(BytesIO(pack_bytes(plan(large), issued=ISSUED, fillable=True))).attachments
 
 

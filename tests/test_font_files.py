@@ -41,25 +41,18 @@ def test_alphabets_are_there(font: TTFont, alphabet: str) -> None:
 
 
 @pytest.mark.hazard(21)
-def test_the_zero_has_a_slash_in_the_normal_weight_alone(font: TTFont) -> None:
-    # A plain zero is two contours, ring and counter, as the letter O is; the slash is the third. In bold, the weight of
-    # the figures that count, a slash closes the counter on a second copy and the zero is taken for an 8.
+def test_the_zero_has_no_slash(font: TTFont) -> None:
+    """Ring and counter alone, as the letter O: a slash closes the counter on a second copy, and it is read as 8."""
     outlines = font["glyf"]
-    bold = font["name"].getDebugName(2) == "Bold"
-    assert outlines[font.getBestCmap()[ord("0")]].numberOfContours == (2 if bold else 3)
+    assert outlines[font.getBestCmap()[ord("0")]].numberOfContours == 2
     assert outlines[font.getBestCmap()[ord("O")]].numberOfContours == 2
 
 
 @pytest.mark.hazard(21)
-def test_the_slash_stays_inside_the_zero(font: TTFont) -> None:
-    points, ends, _ = font["glyf"]["zero"].getCoordinates(font["glyf"])
-    if len(ends) == 2:
-        return  # bold: no slash
-    ring, slash = points[: ends[1] + 1], points[ends[1] + 1 :]
-    assert min(x for x, _ in ring) < min(x for x, _ in slash)
-    assert max(x for x, _ in slash) < max(x for x, _ in ring)
-    assert min(y for _, y in ring) < min(y for _, y in slash)
-    assert max(y for _, y in slash) < max(y for _, y in ring)
+def test_a_zero_is_narrower_than_the_letter(font: TTFont) -> None:
+    names, outlines = font.getBestCmap(), font["glyf"]
+    wide = {letter: outlines[names[ord(letter)]].xMax - outlines[names[ord(letter)]].xMin for letter in "0O"}
+    assert wide["0"] < 0.82 * wide["O"]
 
 
 def test_digits_are_equally_wide(font: TTFont) -> None:

@@ -2,8 +2,8 @@
 
 The fields lie over the printed boxes and show nothing while they are empty, so that a page fills in on a screen and
 prints as before. Boxes of one name are one field: a reading that the log and a change both ask for is typed
-once. Hidden fields say which print it is. Typed text uses the typeface of the pages, embedded whole, so that its zero
-is slashed in every reader. The names are listed in planner/pages/README.md.
+once. Hidden fields say which print it is. Typed text uses the typeface of the pages, embedded whole, so that it looks
+the same in every reader. The names are listed in planner/pages/README.md.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Make the fonts of the printed pages: subsets of DejaVu Sans 2.37, under a name of their own.
 
-The zero is slashed in the normal weight.
+The zero stays plain: after two copies a slash closes its counter, and it is read as an 8.
 
 Run it with the folder that holds DejaVuSans.ttf and its neighbours (Debian and Ubuntu: the package
 `fonts-dejavu`), in an environment that has fontTools:
@@ -14,11 +14,8 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Any
 
 from fontTools import subset
-from fontTools.pens.recordingPen import DecomposingRecordingPen
-from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont
 
 TARGET = Path(__file__).resolve().parents[2] / "planner" / "fonts"
@@ -47,14 +44,6 @@ RANGES = (
 )
 SINGLES = "℃℉№™⅓⅔⅛⅜⅝⅞⇒⇔∆∑−∕√∞≈≠≡≤≥■□▪▫▲△▶▷▼▽◀◁◆◇○●☐☑☒⚠✓✔✗✘"
 
-SLASH_REACH = 0.27
-"""How far above and below the middle the slash ends, as a share of the height of the counter of the zero."""
-SLASH_WEIGHT = {"Regular": 0.85}
-"""Height of the slash, measured upright, as a share of the thickness of the stem.
-
-None in bold: after two copies the slash of a bold zero closes its counter, and the zero is read as an 8.
-"""
-
 
 def characters() -> set[int]:
     """The code points to keep."""
@@ -74,49 +63,6 @@ def pattern(codes: set[int]) -> str:
     return "".join(parts)
 
 
-def contours(recording: list[tuple[str, Any]]) -> list[list[tuple[str, Any]]]:
-    """The pen strokes of a glyph, cut into contours."""
-    cut: list[list[tuple[str, Any]]] = []
-    for stroke in recording:
-        if stroke[0] == "moveTo":
-            cut.append([])
-        cut[-1].append(stroke)
-    return cut
-
-
-def box(contour: list[tuple[str, Any]]) -> tuple[float, float, float, float]:
-    """Least and greatest x and y of the points of a contour; a zero has points at its extremes."""
-    points = [point for _, arguments in contour for point in arguments if point is not None]
-    xs, ys = [point[0] for point in points], [point[1] for point in points]
-    return min(xs), min(ys), max(xs), max(ys)
-
-
-def slash_zero(font: TTFont, style: str) -> None:
-    """Add a slash inside the counter of the zero, from stem to stem; the width stays."""
-    glyphs = font.getGlyphSet()
-    pen = DecomposingRecordingPen(glyphs)
-    glyphs["zero"].draw(pen)
-    outer, inner = sorted((box(contour) for contour in contours(pen.value)), key=lambda edges: edges[0])
-    stem = inner[0] - outer[0]
-    left, right = outer[0] + stem / 2, outer[2] - stem / 2
-    middle, reach = (outer[1] + outer[3]) / 2, SLASH_REACH * (inner[3] - inner[1])
-    half = SLASH_WEIGHT[style] * stem / 2
-    corners = [
-        (left, middle - reach - half),
-        (left, middle - reach + half),
-        (right, middle + reach + half),
-        (right, middle + reach - half),
-    ]  # clockwise, as an outer contour of TrueType is, so that the overlap with the stems stays filled
-
-    drawn = TTGlyphPen(None)
-    pen.replay(drawn)
-    drawn.moveTo(tuple(map(round, corners[0])))
-    for corner in corners[1:]:
-        drawn.lineTo(tuple(map(round, corner)))
-    drawn.closePath()
-    font["glyf"]["zero"] = drawn.glyph()
-
-
 def rename(font: TTFont, family: str, style: str, source: str) -> None:
     """Give the font its own name, as its licence asks of a changed one, and keep the copyright notice."""
     table = font["name"]
@@ -124,7 +70,7 @@ def rename(font: TTFont, family: str, style: str, source: str) -> None:
     post_script = f"{family}-{style}"
     full = family if style == "Regular" else f"{family} {style}"
     texts = {
-        0: f"{notice}\nChanged: a subset of {source} 2.37{' with a slashed zero' * (style in SLASH_WEIGHT)}.",
+        0: f"{notice}\nChanged: a subset of {source} 2.37.",
         1: family,
         2: style,
         3: f"{post_script} 1.0",
@@ -169,8 +115,6 @@ def make(source: Path, family: str, style: str) -> Path:
     subsetter = subset.Subsetter(options)
     subsetter.populate(unicodes=characters())
     subsetter.subset(font)
-    if style in SLASH_WEIGHT:
-        slash_zero(font, style)
     rename(font, family, style, source.stem)
     heights = describe(font)
     font["post"].formatType = 3.0

@@ -17,7 +17,7 @@ def all_called(labels: Sequence[str]) -> str:
     return f"cylinder{'s' * (len(labels) > 1)} {', '.join(labels)}"
 
 
-def listed(texts: Iterable[str]) -> str:
-    """`a`, `a and b`, `a, b and c`."""
+def listed(texts: Iterable[str], joined: str = "and") -> str:
+    """`a`, `a and b`, `a, b and c`; another word may stand before the last."""
     *most, last = texts
-    return f"{', '.join(most)} and {last}" if most else last
+    return f"{', '.join(most)} {joined} {last}" if most else last

@@ -155,7 +155,7 @@ def test_every_line_has_its_place_its_condition_and_its_source() -> None:
 def test_every_figure_that_a_line_names_is_known() -> None:
     """The figures of a whole trip, of a change, of a vehicle's supply and of a what-if."""
     beside = {"on", "off", "devices", "fixed_supply", "backup"}
-    outcomes = {f"{name}_fails" for name in ("ventilator", "conserver", "concentrator")}
+    outcomes = {f"{name}_fails" for name in ("ventilator", "conserver", "concentrator", "device")}
     outcomes |= {"cylinder_lost", "vehicle_supply_lost"}
     outcomes |= {f"{name}_buys" for name in outcomes}
     known = set(trip_facts(make_plan.example()).texts) | beside | outcomes

@@ -45,7 +45,7 @@ def test_the_card_gives_the_change_by_gauge_and_by_time() -> None:
 
 @pytest.mark.hazard(26)
 def test_the_card_trusts_the_gauge_before_the_plan() -> None:
-    assert "Change at the gauge or the time, whichever comes first." in text_of(printed("example"), 0)
+    assert "START AT LEAST reads change at or after, if sooner" in text_of(printed("example"), 0)
     back = text_of(printed("example"), 1)
     assert "Flow and settings listed below: numbers said; flow seen on the dial" in back
     assert "Settings changed: plan again." in back
@@ -90,9 +90,29 @@ def test_the_card_warns_of_fire() -> None:
 def test_the_card_says_what_to_do_when_something_fails() -> None:
     text = text_of(printed("example"), 0)
     # 57.9 min in the plan made by hand, rounded down
-    assert "BAG by hand at 15 L/min if the ventilator fails: cart lasts to the end and 57 min more" in text
-    assert "MOVE to cart if ambulance fails" in text
-    assert "SHUT its valve if cylinder or regulator fails" in text
+    assert (
+        "If it fails oxygen lasts beyond the end BAG by hand at 15 L/min if the ventilator fails 57 min, cart" in text
+    )
+    assert re.search(r"SHUT its valve, bag, open the next if cylinder or regulator fails \d+ min, cart", text)
+    assert re.search(r"MOVE to cart if ambulance fails \d+ min, cart", text)
+
+
+@pytest.mark.hazard(10)
+def test_the_only_cylinder_is_told_as_the_only_one() -> None:
+    """Nothing is said of a next one where there is none."""
+    text = text_of(printed("shortest"), 0)
+    assert (
+        "GO for the nearest outlet if cylinder or regulator fails: ONLY ONE CYLINDER on cart: no oxygen at once" in text
+    )
+    assert "open the next" not in text
+
+
+def test_a_mask_that_names_a_resuscitator_has_its_action() -> None:
+    bagged = SHORTEST.replace(
+        "flow: 2 L/min}", "flow: 2 L/min, if_it_fails: bag}\n  bag: {type: manual_resuscitator, flow: 10 L/min}"
+    )
+    text = text_of(pack_bytes(plan(parse_trip(bagged)), issued=ISSUED), 0)
+    assert re.search(r"GO OVER from cannula to bag at 10 L/min if it fails \d+ min, cart", text)
 
 
 def test_a_no_go_card_says_why_and_what_mends_it_and_has_no_table_to_travel_by() -> None:
@@ -238,4 +258,4 @@ def test_every_device_of_the_trip_stands_with_its_flow() -> None:
     text = f"{text_of(data, 0)} {text_of(data, 1)}"
     assert "SET 35 mL × 20 /min" in text
     assert "pulse conserver; draws 0.7 L/min of oxygen" in text
-    assert "cannula: go to mask at 6 L/min" in text
+    assert "GO OVER from cannula to mask at 6 L/min if it fails" in text

@@ -10,26 +10,31 @@ from planner import figures
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import Flow
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.lines import RUN_IN_GAP, leading, run_in_height
 from planner.pages.drawing.move import BOX_HEIGHT, BOX_WIDTH, LINE, SIZE, box, figure, lines_of, measure, paragraph, say
+from planner.report.card.actions import Action
 from planner.report.card.front import CylinderRow, Front, LegRow
 
 TITLE = "Card"
-HEAD = LINE + 2.0
-GAP = 3.0
-ROW = BOX_HEIGHT + 1.2
+HEAD = LINE + 1.5
+GAP = 2.0
+PAD = 0.4
+"""What a row is higher than its lines or its box, points."""
+ROW = BOX_HEIGHT + PAD
+"""Height of a row with a box: boxes of neighbouring rows nearly touch, so that none is smaller than 10 mm."""
 VERDICT_WIDTH, VERDICT_HEIGHT = 84.0, 40.0
-LEFT_AT_WIDTH, LEFT_AT_HEIGHT = 30 * MM, 12 * MM
-SIGNED_WIDTH = 36 * MM
+LEFT_AT = (30 * MM, 12 * MM)
+SIGNED = (34 * MM, BOX_HEIGHT)
+NOTE = 11.0
+"""Type size of the captions of boxes that are filled in before leaving, points."""
 NEXT = 6.0
 """Between a label and what stands behind it, points."""
-RULES = (
-    "Change at the gauge or the time, whichever comes first. Below LEAK BELOW: look for a leak or a changed setting. "
-    "Below ACT BELOW: make for more oxygen, plan again."
-)
+BEYOND = "oxygen lasts beyond the end"
+RULES = "Below LEAK: seek a leak or changed setting. Below ACT: make for oxygen, plan again."
 
 # x from the left margin: right edges of figures, left edges of boxes.
 C_NAME, C_LEAST, C_BOX, C_CHANGE, C_WHEN = 178.0, 258.0, 264.0, 407.0, 415.0
-L_NAME, L_EXPECTED, L_BOX, L_LEAK, L_ACT, L_TIME = 190.0, 264.0, 268.0, 410.0, 482.0, 488.0
+L_EXPECTED, L_BOX, L_LEAK, L_ACT, L_TIME = 263.0, 267.0, 414.0, 486.0, 492.0
 
 
 def draw_front(front: Front) -> Flow:
@@ -50,23 +55,32 @@ def _head(page: Page, front: Front, again: bool) -> float:
         page.box(LEFT + 1, y + 1, VERDICT_WIDTH, VERDICT_HEIGHT, 2.4)
         middle = LEFT + 1 + VERDICT_WIDTH / 2
         page.text(middle, y + 33, front.verdict, size=34, face="wide", align="centre", room=VERDICT_WIDTH - 6)
-    left_at = RIGHT - LEFT_AT_WIDTH
-    page.text(left_at, y + 7.5, "left at", face="bold")
-    box(page, left_at, y + 10, LEFT_AT_WIDTH, "card.left_at", "time of leaving", LEFT_AT_HEIGHT)
     x = LEFT if front.decision else LEFT + VERDICT_WIDTH + 10
-    below = paragraph(page, x, y - 1, left_at - x - 8, front.route, "bold")
-    below = paragraph(page, x, below, left_at - x - 8, " · ".join(front.facts))
-    y = max(below, y + 10 + LEFT_AT_HEIGHT) + 3
-    signed = RIGHT - 2 * SIGNED_WIDTH - 8
-    below = paragraph(page, LEFT, y, signed - LEFT - 8, front.valid)
-    for number, (name, title) in enumerate((("released_by", "released by"), ("accepted_by", "accepted by"))):
-        at = signed + number * (SIGNED_WIDTH + 8)
-        page.text(at, y + 7.5, title)
-        box(page, at, y + 10, SIGNED_WIDTH, f"card.{name}", title)
-    y = max(below, y + 10 + BOX_HEIGHT) + 3
+    left_at = _captioned(page, RIGHT, y + 1, "left at", "card.left_at", "time of leaving", LEFT_AT)
+    below = paragraph(page, x, y - 1, left_at - x, front.route, "bold")
+    below = paragraph(page, x, below, left_at - x, " · ".join(front.facts))
+    y = max(below, y + (LEFT_AT[1] if front.decision else VERDICT_HEIGHT)) + 4
+    accepted = _captioned(page, RIGHT, y, "accepted by", "card.accepted_by", "accepted by", SIGNED)
+    released = _captioned(page, accepted, y, "released by", "card.released_by", "released by", SIGNED)
+    below = paragraph(page, LEFT, y - 1, released - LEFT, front.valid)
+    y = max(below, y + SIGNED[1]) + 2
     if front.changed:
         y = page.run_in(LEFT, y, WIDTH, "Changed for this plan:", "; ".join(front.changed), 11.0) + 2
     return y + 1
+
+
+def _captioned(
+    page: Page, right: float, y: float, caption: str, name: str, tip: str, size: tuple[float, float]
+) -> float:
+    """A box that ends at `right`, its caption at its left; returns where the caption begins, with a gap."""
+    wide, high = size
+    box(page, right - wide, y, wide, name, tip, high)
+    lines = caption.split(" ")
+    start = right - wide - 3 - max(fonts.width(line, "regular", NOTE) for line in lines)
+    for number, line in enumerate(lines):
+        base = y + high / 2 + (number - len(lines) / 2) * leading(NOTE) + 0.8 * leading(NOTE)
+        page.text(start, base, line, size=NOTE)
+    return start - 8
 
 
 def _decision(page: Page, front: Front, y: float) -> float:
@@ -87,7 +101,7 @@ def _cylinders(flow: Flow, front: Front) -> None:
         _cylinders_head(flow)
     for row in front.cylinders:
         name, when = _cylinder_lines(row), lines_of(row.when, WIDTH - C_WHEN)
-        high = max(ROW if row.field else 0.0, LINE * max(len(name), len(when), 1) + 1.5)
+        high = max(ROW if row.field else 0.0, LINE * max(len(name), len(when), 1) + PAD)
         if flow.need(high):
             _cylinders_head(flow)
         page, y = flow.page, flow.y + _first(high, max(len(name), len(when), 1))
@@ -130,24 +144,25 @@ def _cylinders_head(flow: Flow) -> None:
     say(page, LEFT + C_LEAST, y, "START AT LEAST", face="bold", align="right")
     say(page, LEFT + C_BOX + 4, y, "reads")
     say(page, LEFT + C_CHANGE, y, "change at", face="bold", align="right")
-    say(page, LEFT + C_WHEN, y, "or after")
-    page.across(flow.y + HEAD - 1.5, 1.4)
+    say(page, LEFT + C_WHEN, y, "or after, if sooner")
+    page.across(flow.y + HEAD - 1.0, 1.4)
     flow.y += HEAD
 
 
 def _legs(flow: Flow, front: Front) -> None:
     flow.need(HEAD + ROW)
     leak = any(row.leak for row in front.legs)
+    room = L_EXPECTED - NEXT - max((measure(_shown(row.expected), "bold") for row in front.legs), default=0.0)
     _legs_head(flow, leak=leak)
     for row in front.legs:
-        texts = _leg_lines(row)
-        high = max(ROW if row.field else 0.0, LINE * max(len(texts), 2 if row.leak_a_minute else 1) + 1.5)
+        texts = _leg_lines(row, room)
+        high = max(ROW if row.field else 0.0, LINE * max(len(texts), 2 if row.leak_a_minute else 1) + PAD)
         if flow.need(high):
             _legs_head(flow, leak=leak)
         _leg(flow.page, flow.y, row, texts, high)
         flow.y += high
         flow.page.across(flow.y, 0.6)
-    flow.y += 2
+    flow.y += 1
 
 
 def _legs_head(flow: Flow, *, leak: bool) -> None:
@@ -159,18 +174,20 @@ def _legs_head(flow: Flow, *, leak: bool) -> None:
         say(page, LEFT + L_LEAK, y, "leak below", face="bold", align="right")
     say(page, LEFT + L_ACT, y, "act below", face="bold", align="right")
     say(page, LEFT + L_TIME + 2, y, "time")
-    page.across(flow.y + HEAD - 1.5, 1.4)
+    page.across(flow.y + HEAD - 1.0, 1.4)
     flow.y += HEAD
 
 
-def _leg_lines(row: LegRow) -> list[tuple[str, fonts.Face]]:
+def _leg_lines(row: LegRow, room: float) -> list[tuple[str, fonts.Face]]:
+    """Name, warnings, then minute, clock and cylinder, with its supply where that costs no line."""
     name = f"{row.number} {row.name}" if row.name else ""
     if row.no_change:
         name = f"{name}: NO CHANGE"
-    when = f"{row.when} · {row.cylinder}"
-    found: list[tuple[str, fonts.Face]] = [(text, "bold") for text in lines_of(name, L_NAME, "bold")]
-    found += [(text, "bold") for warning in row.warnings for text in lines_of(warning, L_NAME, "bold")]
-    return [*found, *((text, "regular") for text in lines_of(when, L_NAME))]
+    when = lines_of(f"{row.when} · {row.cylinder}", room)
+    told = lines_of(f"{row.when} · {row.cylinder} ({row.supply})", room) if row.supply else when
+    found: list[tuple[str, fonts.Face]] = [(text, "bold") for text in lines_of(name, room, "bold")]
+    found += [(text, "bold") for warning in row.warnings for text in lines_of(warning, room, "bold")]
+    return [*found, *((text, "regular") for text in (told if len(told) == len(when) else when))]
 
 
 def _leg(page: Page, top: float, row: LegRow, texts: list[tuple[str, fonts.Face]], high: float) -> None:
@@ -197,9 +214,31 @@ def _shown(text: str) -> str:
 
 
 def _actions(flow: Flow, front: Front) -> None:
-    flow.need(LINE * len(lines_of(RULES, WIDTH)))
+    """What a reading asks for; then each action with its minutes at the right margin, or run on where it is long."""
+    high = LINE * len(lines_of(RULES, WIDTH))
+    flow.need(high + sum(_action_height(action) for action in front.actions) + (LINE if front.actions else 0.0))
     flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, RULES)
-    for text in front.actions:
-        verb, _, rest = text.partition(" ")
-        flow.need(LINE * len(lines_of(text, WIDTH - 8)))
-        flow.y = flow.page.run_in(LEFT, flow.y, WIDTH, verb, rest, SIZE)
+    if not front.actions:
+        return
+    say(flow.page, LEFT, flow.y + 0.8 * LINE, "If it fails", face="bold")
+    say(flow.page, RIGHT, flow.y + 0.8 * LINE, BEYOND, face="bold", align="right")
+    flow.y += LINE
+    for action in front.actions:
+        verb, _, rest = action.do.partition(" ")
+        if _on_one_line(action):
+            flow.page.run_in(LEFT, flow.y, WIDTH, verb, rest, SIZE)
+            say(flow.page, RIGHT, flow.y + 0.8 * LINE, action.buys, face="bold", align="right")
+            flow.y += LINE
+        else:
+            flow.y = flow.page.run_in(LEFT, flow.y, WIDTH, verb, f"{rest}: {action.buys}", SIZE)
+
+
+def _on_one_line(action: Action) -> bool:
+    verb, _, rest = action.do.partition(" ")
+    wide = measure(verb, "bold") + RUN_IN_GAP + measure(rest, "regular") + 2 * NEXT + measure(action.buys, "bold")
+    return wide <= WIDTH
+
+
+def _action_height(action: Action) -> float:
+    verb, _, rest = action.do.partition(" ")
+    return LINE if _on_one_line(action) else run_in_height(verb, f"{rest}: {action.buys}", WIDTH, SIZE)

@@ -78,7 +78,7 @@ def _facts(plan: Plan) -> tuple[str, ...]:
     facts = [words.SETTINGS[trip.setting] if trip.setting_given else f"{words.SETTINGS[trip.setting]} (assumed)"]
     if trip.departs is not None:
         facts.append(f"departs {figures.date_time(trip.departs)}")
-    facts.append(f"{figures.minutes_up(trip.total_min)} in {len(trip.legs)} leg{'s' if len(trip.legs) != 1 else ''}")
+    facts.append(figures.minutes_up(trip.total_min))
     return tuple(facts)
 
 

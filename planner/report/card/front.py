@@ -6,13 +6,14 @@ log's own readings: what is typed here stands there too.
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import NamedTuple
 
 from planner import figures
 from planner.go.valid_until import valid_until
 from planner.report import words
+from planner.report.card.actions import Action, actions
 from planner.report.card.legs import magnet_text
-from planner.report.card.lines import actions
 from planner.report.card.order import order_rows
 from planner.report.log.log import LogRow, log
 from planner.results import Plan
@@ -35,7 +36,8 @@ class CylinderRow(NamedTuple):
 class LegRow(NamedTuple):
     """The reading at the end of one leg on one supply; `name` is empty on the second supply of a leg.
 
-    `warnings` are lines of their own, as in a magnet room. `field` is empty without a gauge.
+    `warnings` are lines of their own, as in a magnet room. `supply` is told where room is left: the list of cylinders
+    has it too; where two share a label it is part of `cylinder`. `field` is empty without a gauge.
     """
 
     number: int
@@ -43,6 +45,7 @@ class LegRow(NamedTuple):
     no_change: bool
     warnings: tuple[str, ...]
     cylinder: str
+    supply: str
     when: str
     expected: str
     leak: str
@@ -64,7 +67,7 @@ class Front(NamedTuple):
     cylinders: tuple[CylinderRow, ...]
     notes: tuple[str, ...]
     legs: tuple[LegRow, ...]
-    actions: tuple[str, ...]
+    actions: tuple[Action, ...]
 
 
 def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: tuple[str, ...]) -> Front:
@@ -148,6 +151,7 @@ def _leg_at(plan: Plan, minute: float) -> int:
 def _legs(plan: Plan, rows: tuple[LogRow, ...]) -> list[LegRow]:
     found = []
     told: set[int] = set()
+    labels = Counter(item.cylinder.label for supply in plan.supplies.values() for item in supply.cylinders)
     several = sum(bool(supply.cylinders) for supply in plan.supplies.values()) > 1
     for row in rows:
         if row.at != "end" or row.leg is None:
@@ -155,13 +159,15 @@ def _legs(plan: Plan, rows: tuple[LogRow, ...]) -> list[LegRow]:
         leg = plan.trip.legs[row.leg]
         first = row.leg not in told
         told.add(row.leg)
+        alone = labels[row.cylinder] == 1 or plan.supplies[row.supply].supply.kind == "manifold"
         found.append(
             LegRow(
                 number=row.leg + 1,
                 name=leg.name if first else "",
                 no_change=first and leg.no_change,
                 warnings=(magnet_text(plan),) if first and leg.magnet else (),
-                cylinder=f"{row.cylinder} ({row.supply})" if several and row.cylinder != row.supply else row.cylinder,
+                cylinder=row.cylinder if alone else f"{row.cylinder} ({row.supply})",
+                supply=row.supply if several and alone and row.cylinder != row.supply else "",
                 when=" ".join(filter(None, (row.elapsed, row.clock))),
                 expected=row.expected,
                 leak=row.leak,

@@ -45,32 +45,6 @@ def failures(plan: Plan) -> tuple[Failure, ...]:
     return tuple(Failure(item.ask, item.answer) for item in items(plan, "failure", known))
 
 
-def actions(plan: Plan) -> tuple[str, ...]:
-    """What to do on failure, the verb first, with the minutes that it buys; in the order of what fails soonest felt."""
-    facts = trip_facts(plan)
-    bought = {f"{name}_buys": _bought(plan, name) for name in OUTCOMES}
-    lost = {lost_text(name): _bought(plan, "vehicle_supply_lost", name) for name, _ in fixed_supplies(plan)}
-    found = items(plan, "action", Facts(facts.words, {**facts.texts, **bought, **lost}))
-    return tuple(f"{item.ask}: {item.answer}" if item.answer else f"{item.ask}." for item in found)
-
-
-def _bought(plan: Plan, name: str, lost: str | None = None) -> str:
-    """What a what-if leaves from its worst minute on, `cart lasts to the end and 57 min more.`, or nothing."""
-    parts = []
-    for whatif in plan.whatifs:
-        if whatif.name != name or lost not in (None, whatif.lost_supply):
-            continue
-        if not whatif.holds and whatif.runs_out_min is not None:
-            parts.append(f"{whatif.supply} {whatif_words.ending(whatif)} {words.moment(plan, whatif.runs_out_min)}")
-        elif not whatif.holds:
-            parts.append(f"{whatif.supply} does NOT last")
-        elif whatif.minutes_to_spare is None:
-            parts.append(f"{whatif.supply} lasts to the end")
-        else:
-            parts.append(f"{whatif.supply} lasts to the end and {whatif_words.to_spare(whatif)} more")
-    return f"{'; '.join(parts)}." if parts else ""
-
-
 def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
     """What the what-if says, `cart 57 min to spare, ambulance RUNS OUT 61 min after departure (15:21)`, or nothing.
 
@@ -81,8 +55,8 @@ def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
         if whatif.name != name or lost not in (None, whatif.lost_supply):
             continue
         if whatif.holds and whatif.minutes_to_spare is not None:
-            rate = _rate(plan, whatif) if name in DEVICE_FAILS else ""
-            parts.append(f"{whatif.supply} {whatif_words.to_spare(whatif)} to spare{rate}")
+            at = rate(plan, whatif) if name in DEVICE_FAILS else ""
+            parts.append(f"{whatif.supply} {whatif_words.to_spare(whatif)} to spare{at}")
         elif whatif.holds:
             parts.append(f"{whatif.supply} lasts")
         elif whatif.runs_out_min is not None:
@@ -95,7 +69,7 @@ def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
     return f" {case}: {', '.join(parts)}." if parts else ""
 
 
-def _rate(plan: Plan, whatif: WhatIf) -> str:
+def rate(plan: Plan, whatif: WhatIf) -> str:
     """At which flow minutes to spare are counted, where the line names another: as where failing late is the worst."""
     flow = whatif_words.last_flow_l_per_min(whatif)
     told = {resuscitator_flow_l_per_min(plan)}

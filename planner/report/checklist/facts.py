@@ -26,8 +26,19 @@ WORDS = frozenset(
         *(f"draw_{valve}" for valve in VALVES),
         *(f"to_{valve}" for valve in VALVES),
         *("road", "air", "magnet", "no_change", "cold", "two_patients", "cautions", "handover"),
-        *("cylinders", "manifold", "litres", "pipeline_used", "fixed", "each_fixed", "to_draw", "spare", "unverified"),
-        *("pneumatic", "battery", "high_pressure", "flowmeter", "stand_in"),
+        *(
+            "cylinders",
+            "manifold",
+            "litres",
+            "pipeline_used",
+            "fixed",
+            "each_fixed",
+            "each_backup",
+            "to_draw",
+            "spare",
+            "unverified",
+        ),
+        *("pneumatic", "battery", "high_pressure", "flowmeter", "stand_in", "next_cylinder", "device_standby"),
         *("to_cylinders", "to_manifold", "to_litres", "to_pipeline", "to_fixed", "from_portable", "from_idle"),
         *("early", "inside_no_change", "unsafe_off"),
     }
@@ -101,6 +112,8 @@ def _words(plan: Plan) -> Iterator[str]:
         yield from _supply_words(plan, supply.supply, supply)
     if any(other.type != "manual_resuscitator" for _, other in _standby(trip, "ventilator")):
         yield "stand_in"
+    if _device_standby(trip):
+        yield "device_standby"
     if len(_patients(trip)) > 1:
         yield "two_patients"
     if any(finding.level == "caution" for finding in plan.findings):
@@ -114,7 +127,7 @@ def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[s
     if supply.kind == "pipeline":
         yield from ("pipeline_used",) if used else ()
     elif supply.fixed:
-        yield from ("fixed", "each_fixed")
+        yield from ("fixed", "each_fixed", "each_backup")
     if supply.kind in ("manifold", "litres"):
         yield supply.kind
     if supply.kind == "sizes":
@@ -122,6 +135,8 @@ def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[s
         yield from (f"draw_{valve_of(size)}" for size in supply.sizes)
     if planned.cylinders:
         yield "cylinders"
+    if len(planned.cylinders) > 1:
+        yield "next_cylinder"
     if supply.portable and len(planned.cylinders) > 1 and plan.trip.policy.spare_cylinders > 0:
         yield "spare"
     gas = (item.cylinder.temperature_degc for item in planned.cylinders)
@@ -155,6 +170,9 @@ def _texts(plan: Plan) -> dict[str, str]:
         "last_supply": _last_supply(plan),
         "resuscitator_flow": figures.flow_set(resuscitator_flow_l_per_min(plan)),
         "standby": _go_to(standby),
+        "standby_over": _over(standby),
+        "stand_in_over": _over(instead),
+        "device_over": _over(_device_standby(trip)),
         "stand_in": _go_to(instead),
         "stand_in_devices": ", ".join(
             dict.fromkeys(other.name for _, other in instead if other.type != "manual_resuscitator")
@@ -195,10 +213,24 @@ def _standby(trip: Trip, *types: str) -> Iterator[tuple[Device, Device]]:
             yield device, other
 
 
+def _device_standby(trip: Trip) -> tuple[tuple[Device, Device], ...]:
+    """Devices whose failure no line of their type tells of, with what takes over."""
+    types = {device.type for device in devices_used(trip)} - {"ventilator", "pulse_conserver", "concentrator"}
+    return tuple(_standby(trip, *types))
+
+
 def _go_to(pairs: Iterable[tuple[Device, Device]]) -> str:
     return "; ".join(
         f"{device.name}: go to {other.name} at {figures.flow_up(devices.demand_l_per_min(other))}"
         for device, other in pairs
+    )
+
+
+def _over(pairs: Iterable[tuple[Device, Device]]) -> str:
+    """From what to what: `high_flow to mask at 15 L/min`."""
+    return "; ".join(
+        f"{device.name} to {other.name} at {figures.flow_up(devices.demand_l_per_min(other))}"
+        for device, other in dict.fromkeys(pairs)
     )
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from planner.naming import listed
 from planner.report.checklist.data import Item
 from planner.report.checklist.facts import Facts
-from planner.report.checklist.table import EACH_FIXED, Row, chosen, words_of
+from planner.report.checklist.table import EACH_BACKUP, EACH_FIXED, Row, chosen, words_of
 from planner.results import Plan
 
 OWN_PART = "Service's own"
@@ -32,18 +33,43 @@ def fixed_supplies(plan: Plan) -> tuple[tuple[str, str], ...]:
     )
 
 
+def by_backup(plan: Plan) -> dict[str, list[str]]:
+    """The supplies that stay with a vehicle, by what is gone over to when they fail."""
+    found: dict[str, list[str]] = {}
+    for name, backup in fixed_supplies(plan):
+        found.setdefault(backup, []).append(name)
+    return found
+
+
 def lost_text(supply: str) -> str:
     """Under what name the texts of a plan hold what happens when a supply of a vehicle is lost."""
     return f"vehicle_supply_lost: {supply}"
 
 
+def backup_text(backup: str) -> str:
+    """Under what name the texts of a plan hold what going over to a backup buys."""
+    return f"vehicle_supply_lost_buys: {backup}"
+
+
 def _repeats(plan: Plan, row: Row, texts: dict[str, str]) -> list[tuple[str, dict[str, str]]]:
-    """Key and figures of each printing of a line: once, or once for every supply that stays with a vehicle."""
-    if EACH_FIXED not in words_of(row.when):
+    """Key and figures of each printing of a line: once, or once for each vehicle's supply, or for each backup."""
+    known = words_of(row.when)
+    if EACH_FIXED in known:
+        each = [
+            {"fixed_supply": name, "backup": backup, "vehicle_supply_lost": texts.get(lost_text(name), "")}
+            for name, backup in fixed_supplies(plan)
+        ]
+    elif EACH_BACKUP in known:
+        each = [
+            {
+                "fixed_supply": listed(names, "or"),
+                "backup": backup,
+                "vehicle_supply_lost_buys": texts.get(backup_text(backup), ""),
+            }
+            for backup, names in by_backup(plan).items()
+        ]
+    else:
         return [(row.key, texts)]
-    found = []
-    for number, (name, backup) in enumerate(fixed_supplies(plan), start=1):
-        own = {"fixed_supply": name, "backup": backup, "vehicle_supply_lost": texts.get(lost_text(name), "")}
-        own["vehicle_supply_lost_buys"] = own["vehicle_supply_lost"]
-        found.append((row.key if number == 1 else f"{row.key}{number}", {**texts, **own}))
-    return found
+    return [
+        (row.key if number == 1 else f"{row.key}{number}", {**texts, **own}) for number, own in enumerate(each, start=1)
+    ]

@@ -15,6 +15,8 @@ from planner.trade.catalog import rows
 COMMON_PRACTICE = "common practice, no source"
 EACH_FIXED = "each_fixed"
 """The condition of a line that is printed once for each supply that stays with a vehicle."""
+EACH_BACKUP = "each_backup"
+"""The condition of a line that is printed once for each supply that takes over for those of vehicles."""
 
 
 class Row(NamedTuple):

@@ -141,63 +141,21 @@ def _cylinders(trip: Trip, one: Worked, stock: OnHand) -> tuple[CylinderPlan, ..
 
 
 def _departing(judged: _Judged) -> dict[str, SupplyPlan]:
-    """The supplies with their gauges to depart with, safe together; those of a no-go have none.
+    """The supplies with their gauges to depart with; those of a no-go have none.
 
-    Of a go by decision the readings are the figures.
+    They are safe together: what stops a trip asks of each supply by itself. Of a go by decision the readings are the
+    figures.
     """
     if judged.verdict == "no-go":
         return judged.supplies
-    read = {name: _from(supply, _readings(supply)) for name, supply in judged.supplies.items()}
-    if judged.verdict == GO_BY_DECISION:
-        return read
-    least = {name: _from(supply, start_at_least_kpa(judged.worked[name])) for name, supply in judged.supplies.items()}
-    return _safe_together(judged.trip, read, least)
-
-
-def _safe_together(
-    trip: Trip, read: Mapping[str, SupplyPlan], least: Mapping[str, SupplyPlan]
-) -> dict[str, SupplyPlan]:
-    """The supplies with the least gauges to depart with if the whole trip planned at these is go.
-
-    Where it is not, supplies are lowered one after another, those before already lowered, and the readings are the
-    figures of each with which it no longer is.
-    """
-    if _judged(_leaving(trip, least)).verdict != "no-go":
-        return dict(least)
-    kept = dict(read)
-    for name, supply in least.items():
-        lowered = {**kept, name: supply}
-        if _judged(_leaving(trip, lowered)).verdict != "no-go":
-            kept = lowered
-    return kept
-
-
-def _leaving(trip: Trip, supplies: Mapping[str, SupplyPlan]) -> Trip:
-    """The trip with every cylinder at its gauge to depart with; what was chosen from a store is on hand."""
-    return trip._replace(
-        supplies={
-            name: supply.supply._replace(
-                store=None,
-                cylinders=tuple(
-                    one.cylinder
-                    if one.start_at_least_kpa is None
-                    else one.cylinder._replace(gauge_kpa=one.start_at_least_kpa)
-                    for one in supply.cylinders
-                ),
-            )
-            for name, supply in supplies.items()
-        }
-    )
-
-
-def _from(supply: SupplyPlan, gauges_kpa: list[float | None]) -> SupplyPlan:
-    """A supply with gauges to depart with."""
-    pairs = zip(supply.cylinders, gauges_kpa, strict=False)
-    return supply._replace(cylinders=tuple(one._replace(start_at_least_kpa=gauge) for one, gauge in pairs))
-
-
-def _readings(supply: SupplyPlan) -> list[float | None]:
-    return [one.cylinder.gauge_kpa for one in supply.cylinders]
+    found = {}
+    for name, supply in judged.supplies.items():
+        readings = [one.cylinder.gauge_kpa for one in supply.cylinders]
+        least = readings if judged.verdict == GO_BY_DECISION else start_at_least_kpa(judged.worked[name])
+        pairs = zip(supply.cylinders, least, strict=False)
+        cylinders = tuple(one._replace(start_at_least_kpa=gauge) for one, gauge in pairs)
+        found[name] = supply._replace(cylinders=cylinders)
+    return found
 
 
 def _findings(

@@ -23,7 +23,6 @@ pointer and reading it are apart: they are what the gauge can be read to.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
@@ -47,6 +46,8 @@ COVERAGE: Final = 2.0
 """How many standard uncertainties count to each side: about 95 cases of 100."""
 
 _NEAR_MIN: Final = 0.01
+_NEAR_KPA: Final = 1.0
+"""A search ends with a step of less than this, which leaves a hundredth of it."""
 
 SourceName = Literal[
     "first_reading", "second_reading", "gauge_class", "temperature", "temperature_change", "water_capacity", "time"
@@ -239,8 +240,8 @@ def _range(readings: Readings, doubt: Doubt) -> tuple[float, float]:
 
 def _lowest_and_highest_l(readings: Readings, doubt: Doubt) -> tuple[float, float]:
     """Litres drawn for each litre of water capacity, the fewest and the most, all but capacity and time in doubt."""
-    found = [_middle_and_spread(readings, doubt, ends) for ends in _common_ends(doubt)]
-    return min([middle - spread for middle, spread in found]), max([middle + spread for middle, spread in found])
+    found = [_drawn(readings, doubt, ends) for ends in _common_ends(doubt)]
+    return min([one.fewest_l for one in found]), max([one.most_l for one in found])
 
 
 def _rates(readings: Readings, doubt: Doubt, drawn_l: tuple[float, float]) -> tuple[float, float]:
@@ -262,30 +263,60 @@ class CommonEnds(NamedTuple):
     at_full: float
 
 
-def worst_ends(readings: Readings, doubt: Doubt) -> CommonEnds:
-    """The ends of what is common to both readings at which the fewest litres have left."""
-    return min(_common_ends(doubt), key=lambda ends: least_drawn_l(readings, doubt, ends))
+def worst_ends(readings: Readings, doubt: Doubt, near: CommonEnds | None = None) -> CommonEnds:
+    """The ends of what is common to both readings at which the fewest litres have left.
 
-
-def least_drawn_l(readings: Readings, doubt: Doubt, ends: CommonEnds) -> float:
-    """The fewest litres that can have left between two readings; below zero where the fall may be no fall at all.
-
-    `ends`: those of readings near these (`worst_ends`). What `Doubt.about` does about temperatures is for the caller.
+    `near`: those of other readings; then these, or such as differ from them in one.
     """
-    middle, spread = _middle_and_spread(readings, doubt, ends)
-    return readings.water_capacity_l * (middle - spread)
+    found = _common_ends(doubt)
+    if near is not None:
+        found = [each for each in found if sum(one != other for one, other in zip(each, near, strict=True)) <= 1]
+    return min(found, key=lambda ends: _drawn(readings, doubt, ends).fewest_l)
 
 
-def _common_ends(doubt: Doubt) -> Iterator[CommonEnds]:
+def explained_down_to_kpa(readings: Readings, doubt: Doubt, litres: float, ends: CommonEnds) -> float | None:
+    """The second gauge below which more than so many litres have left, kPa; None where that is no gauge.
+
+    `readings.to_gauge_kpa`: a gauge near it. How far off what is independent puts the litres changes little with the
+    gauge, a hundredth at most, so that a few steps do. What `Doubt.about` does about temperatures is for the caller.
+    """
+    while True:
+        drawn = _drawn(readings, doubt, ends)
+        left = drawn.first_l - drawn.spread_l - litres / readings.water_capacity_l
+        if left <= 0.0:
+            return None
+        true_kpa = contents.gauge_kpa(left, _known_degc(readings.temperatures_degc[1] + ends.common_degc), 1.0)
+        gauge_kpa = (true_kpa + doubt.gauge_scale_kpa * ends.at_zero) / (1.0 - (ends.at_full - ends.at_zero))
+        if gauge_kpa <= 0.0:
+            return None
+        if abs(gauge_kpa - readings.to_gauge_kpa) <= _NEAR_KPA:
+            return gauge_kpa
+        readings = replace(readings, to_gauge_kpa=gauge_kpa)
+
+
+def _common_ends(doubt: Doubt) -> list[CommonEnds]:
     classes = _ends(doubt.gauge_class)
-    return (CommonEnds(*ends) for ends in product(_ends(doubt.temperature_degc), classes, classes))
+    return [CommonEnds(*ends) for ends in product(_ends(doubt.temperature_degc), classes, classes)]
 
 
-def _middle_and_spread(readings: Readings, doubt: Doubt, ends: CommonEnds) -> tuple[float, float]:
-    """Litres for each litre of capacity at an end of what is common, and how far off what is independent puts them.
+class _Drawn(NamedTuple):
+    """Litres for each litre of capacity at both readings, and how far off what is independent puts those between."""
 
-    Each reading is off by its own kPa, and the second temperature by a change of its own besides.
-    """
+    first_l: float
+    second_l: float
+    spread_l: float
+
+    @property
+    def fewest_l(self) -> float:
+        return self.first_l - self.second_l - self.spread_l
+
+    @property
+    def most_l(self) -> float:
+        return self.first_l - self.second_l + self.spread_l
+
+
+def _drawn(readings: Readings, doubt: Doubt, ends: CommonEnds) -> _Drawn:
+    """What was drawn. Each reading is off by its own kPa, and the second temperature by a change of its own besides."""
     first_degc, second_degc = readings.temperatures_degc
     first_degc, second_degc = first_degc + ends.common_degc, second_degc + ends.common_degc
 
@@ -304,7 +335,7 @@ def _middle_and_spread(readings: Readings, doubt: Doubt, ends: CommonEnds) -> tu
             ]
         ),
     )
-    return first - second, min(fsum(apart), COVERAGE / sqrt(3.0) * hypot(*apart))
+    return _Drawn(first, second, min(fsum(apart), COVERAGE / sqrt(3.0) * hypot(*apart)))
 
 
 def _ends(doubt: float) -> tuple[float, ...]:
@@ -315,5 +346,8 @@ def _ends(doubt: float) -> tuple[float, ...]:
 def _per_litre(gauge_kpa: float, temperature_degc: float) -> float:
     """Litres of oxygen for each litre of water capacity; gauge and temperature are kept within what is known."""
     gauge = min(max(gauge_kpa, 0.0), contents.HIGHEST_GAUGE_KPA)
-    degc = min(max(temperature_degc, compact.LOWEST_TEMPERATURE_DEGC), compact.HIGHEST_TEMPERATURE_DEGC)
-    return contents.contents_l(gauge, degc, 1.0)
+    return contents.contents_l(gauge, _known_degc(temperature_degc), 1.0)
+
+
+def _known_degc(temperature_degc: float) -> float:
+    return min(max(temperature_degc, compact.LOWEST_TEMPERATURE_DEGC), compact.HIGHEST_TEMPERATURE_DEGC)

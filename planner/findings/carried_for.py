@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from math import fsum
 
-from planner.cylinders.drift import LITRE_TOLERANCE
 from planner.flow.devices import demand_l_per_min, is_blend
+from planner.go.judge import nothing_usable
 from planner.go.whatifs.scenario import risen_device
 from planner.go.worked import Worked
 from planner.model import Device, Trip
@@ -49,12 +48,11 @@ def of_empty(trip: Trip, every: Mapping[str, Worked]) -> Iterator[Finding]:
 
     Where litres are asked of it their shortage is told instead.
     """
-    named = {leg.supply for leg in trip.legs} | {use.supply for leg in trip.legs for use in leg.uses}
     for name, supply in trip.supplies.items():
         stock = every[name].stock
-        if name not in named or stock is None or (supply.store is not None and not supply.cylinders):
+        if stock is None or (supply.store is not None and not supply.cylinders):
             continue
-        if fsum(stock.usable_l) <= LITRE_TOLERANCE and every[name].covers_need:
+        if nothing_usable(every[name].task, stock):
             yield finding(
                 "stop",
                 "nothing_usable",

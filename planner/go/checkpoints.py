@@ -10,11 +10,11 @@ from planner.cylinders.depletion import run
 from planner.cylinders.onhand import OnHand, at_gauges
 from planner.flow.demand import Flow
 from planner.go.accepted import eased
-from planner.go.leak import leak_gauge
+from planner.go.leak import Leaks
 from planner.go.sizing import Ahead, Demand, carriers, least_litres, required_demands, spares
 from planner.go.worked import Worked
 from planner.model import Leg, Policy, Trip
-from planner.results import ChangeOver, Checkpoint, LeakGauge, Order
+from planner.results import ChangeOver, Checkpoint, Order
 
 
 def orders(stock: OnHand, planned: Run) -> tuple[Order, ...]:
@@ -124,16 +124,7 @@ class _Track:
         self.inside: dict[int, list[int]] = {}
         for number, segment in enumerate(flow):
             self.inside.setdefault(segment.leg, []).append(number)
-        self._leaks: dict[tuple[object, ...], LeakGauge | None] = {}
-
-    def leak(
-        self, policy: Policy, tank: int, drawn_l: float, flow_l_per_min: float, least_kpa: float | None
-    ) -> LeakGauge | None:
-        """`leak_gauge`; the end of one leg and the start of the next often ask for the same."""
-        asked = (tank, drawn_l, flow_l_per_min, least_kpa)
-        if asked not in self._leaks and self.stock is not None:
-            self._leaks[asked] = leak_gauge(self.stock, policy, *asked)
-        return self._leaks.get(asked)
+        self.leaks = None if stock is None else Leaks(stock, trip.policy)
 
 
 def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, track: _Track) -> Checkpoint:
@@ -163,7 +154,8 @@ def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, tr
             if least is not None and litres[tank] >= stock.tanks[tank].usable_l:
                 least = max(least, start_of(track.start_kpa, tank))
             drawn = stock.tanks[tank].usable_l - litres[tank]
-            leak = track.leak(trip.policy, tank, drawn, flow_l_per_min, least) if minute > 0.0 else None
+            if track.leaks is not None and minute > 0.0:
+                leak = track.leaks.gauge(tank, drawn, flow_l_per_min, least)
         own = own if stock.helds else None
     return Checkpoint(minute, leg.name, index, at, name, flow_l_per_min, label, gauge, left, own, least, leak)
 

@@ -1,10 +1,9 @@
 """The gauges to depart with, safe together, and the gauge that would mend a no-go.
 
 The usable litres of all cylinders are lowered by the same share until the supply no longer passes (`planner.go.judge`).
-Departing with every cylinder at or above its figure is then go: proven at exactly these gauges, at the same rounded up
-as
-a gauge shows them, and with each cylinder alone back at its reading. Where the proof fails, as it may where outlets or
-no-change stretches make the order of use matter, the readings themselves are the figures.
+Departing with every cylinder at or above its figure is then go. Where outlets matter, or no-change stretches the order
+of use, that is proven at exactly these gauges, at the same rounded up as a gauge shows them, and with each cylinder
+alone back at its reading; where the proof fails the readings themselves are the figures.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ from collections.abc import Callable, Sequence
 
 from planner.cylinders.onhand import OXYGEN, OnHand, at_gauges
 from planner.figures import gauge_step_up_kpa
-from planner.go.judge import Task, passes, withstands
+from planner.go.judge import Task, nothing_usable, passes, withstands
 from planner.go.sizing import least_by_search
 from planner.go.worked import Worked
 
@@ -39,14 +38,28 @@ def start_at_least_kpa(one: Worked) -> list[float | None]:
     if not stock.helds or not one.passes:
         return [None] * len(stock.each)
     high = task.reads_high if task.reads_high is not None and withstands(task, task.reads_high, stock) else None
+    litres_alone = task.asks_for_litres_alone(stock)
 
     def go(gauges: Sequence[float]) -> bool:
         again = at_gauges(stock, task.policy, gauges)
         return passes(task, again) and (high is None or withstands(task, high, again))
 
-    share = least_by_search(lambda share: go(_lowered(task, stock, share)), 0.0, 1.0, fine=_FINE_SHARE)
-    found = readings if share is None else _lowered(task, stock, share)
-    return list(found if found == readings or _proven(task, found, readings, go) else readings)
+    def may_go(share: float) -> bool:
+        """The same but for gauges that read high, at a share of the usable litres: little work."""
+        if litres_alone:
+            return task.has_litres([share * litres for litres in stock.usable_l])
+        return passes(task, at_gauges(stock, task.policy, _lowered(task, stock, share)))
+
+    found = _lowered(task, stock, _least_share(may_go))
+    if not go(found):
+        found = _lowered(task, stock, _least_share(lambda share: go(_lowered(task, stock, share))))
+    safe = litres_alone or found == readings or _proven(task, found, readings, go)
+    return list(found if safe and not nothing_usable(task, at_gauges(stock, task.policy, found)) else readings)
+
+
+def _least_share(go: Callable[[float], bool]) -> float:
+    share = least_by_search(go, 0.0, 1.0, fine=_FINE_SHARE)
+    return 1.0 if share is None else share
 
 
 def _lowered(task: Task, stock: OnHand, share: float) -> list[float]:

@@ -17,7 +17,7 @@ from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.demand import Flow, Segment, flows, rest, stretches
 from planner.go.accepted import eased
 from planner.go.checkpoints import least_gauge_kpa, lowest_start, start_of
-from planner.go.leak import leak_gauge
+from planner.go.leak import Leaks
 from planner.model import Trip
 from planner.results import LeakGauge
 
@@ -90,7 +90,7 @@ def gauges_at(
     if stock is None or not stock.helds or not flow or not wanted:
         return ()
     found = []
-    line = _Line(eased(trip, supply, flow), stock, start_kpa.get(supply, ()))
+    line, leaks = _Line(eased(trip, supply, flow), stock, start_kpa.get(supply, ())), Leaks(stock, trip.policy)
     cut = tuple(_cut(flow, wanted))
     line.follow(cut)
     for moment in run(stock.tanks, cut, stretches(trip.legs), moments=True).moments:
@@ -99,7 +99,7 @@ def gauges_at(
             label = stock.label_of(moment.tank) or ""
             flow_l_per_min, least = moment.flow_l_per_min, point.least_gauge_kpa
             drawn_l = stock.tanks[moment.tank].usable_l - moment.left_l[moment.tank]
-            leak = leak_gauge(stock, trip.policy, moment.tank, drawn_l, flow_l_per_min, least)
+            leak = leaks.gauge(moment.tank, drawn_l, flow_l_per_min, least)
             found.append(GaugeAt(moment.minute, moment.leg, label, flow_l_per_min, point.gauge_kpa, least, leak))
     return tuple(found)
 

@@ -14,6 +14,7 @@ from math import fsum
 from typing import NamedTuple
 
 from planner.cylinders.depletion import run
+from planner.cylinders.drift import LITRE_TOLERANCE
 from planner.cylinders.onhand import OnHand
 from planner.cylinders.stock import full
 from planner.flow.demand import Flow, Segment, Stretch, peak_l_per_min, stretches
@@ -24,13 +25,14 @@ from planner.go.sizing import (
     enough,
     meets,
     need_of,
+    noise_l,
     required_demands,
     spares,
     time_reserve_l,
     without_largest,
 )
 from planner.go.totals import most_drawn_l
-from planner.go.whatif import oxygen_for, reads_high_kpa
+from planner.go.whatif import oxygen_for, readings_high, reads_high_kpa
 from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import holds
 from planner.model import Outlet, Policy, SizeAsked, Supply, Trip
@@ -46,11 +48,15 @@ class BackupDuty(NamedTuple):
 
 
 class LitreNeed(NamedTuple):
-    """Litres that must be there after the `leave_out` largest cylinders; `reads_high` if the gauges read high."""
+    """Litres that must be there after the `leave_out` largest cylinders; `reads_high` if the gauges read high.
+
+    `noise_l`: how much less still counts as enough.
+    """
 
     need_l: float
     leave_out: int
     reads_high: bool
+    noise_l: float
 
 
 @dataclass(frozen=True)
@@ -58,7 +64,7 @@ class Task:
     """All that is asked of one supply.
 
     `must_hold` are the what-ifs on it that decide go and counts; `reads_high` is the one that every gauge reads too
-    high, whether it must hold or not.
+    high, whether it must hold or not. `named`: a leg names it, whatever it draws.
     """
 
     supply: Supply
@@ -69,6 +75,7 @@ class Task:
     duties: tuple[BackupDuty, ...]
     stretches: tuple[Stretch, ...] = ()
     reads_high: Scenario | None = None
+    named: bool = True
 
     @property
     def risen(self) -> tuple[Flow, ...]:
@@ -91,12 +98,27 @@ class Task:
     @cached_property
     def litre_needs(self) -> tuple[LitreNeed, ...]:
         """What is asked where every cylinder carries every leg, so that only litres count."""
+        required_l = self.need.required_l if self.flow else 0.0
         required = LitreNeed(
-            self.need.required_l if self.flow else 0.0, spares(self.supply, self.policy), reads_high=False
+            required_l, spares(self.supply, self.policy), reads_high=False, noise_l=noise_l(required_l)
         )
-        duties = [LitreNeed(duty.need_l, 0, reads_high=False) for duty in self.duties]
-        altered = [LitreNeed(most_drawn_l(s), int(s.lose_one), s.reads_high) for s in self.must_hold]
+        duties = [LitreNeed(duty.need_l, 0, reads_high=False, noise_l=noise_l(duty.need_l)) for duty in self.duties]
+        altered = [
+            LitreNeed(most_drawn_l(s), int(s.lose_one), s.reads_high, noise_l=LITRE_TOLERANCE) for s in self.must_hold
+        ]
         return (required, *duties, *altered)
+
+    def asks_for_litres_alone(self, stock: OnHand) -> bool:
+        """True where every cylinder carries every leg, so that neither outlets nor the order of use matter."""
+        return not any(s.lose_all for s in self.must_hold) and all(stock.serving.all_of(asks) for asks in self.asks)
+
+    def has_litres(self, usable_l: Sequence[float], *, reads_high: bool = False) -> bool:
+        """True where the litres of each cylinder cover all that is asked, or what is if every gauge reads high."""
+        return all(
+            without_largest(usable_l, each.leave_out) >= each.need_l - each.noise_l
+            for each in self.litre_needs
+            if each.reads_high == reads_high
+        )
 
 
 def tasks_of(trip: Trip, flows: Mapping[str, Flow], scenarios: Sequence[Scenario]) -> dict[str, Task]:
@@ -127,6 +149,7 @@ def task_of(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Se
         duties,
         stretches(trip.legs),
         next((scenario for scenario in mine if scenario.reads_high), None),
+        any(supply.name == leg.supply or supply.name in [use.supply for use in leg.uses] for leg in trip.legs),
     )
 
 
@@ -135,6 +158,11 @@ def serving_without_spare_l(task: Task, stock: OnHand) -> float:
     asked = {segment.asks for flow in (task.flow, *task.risen) for segment in flow}
     usable = [tank.usable_l for tank in stock.each if not asked or any(tank.serves(asks) for asks in asked)]
     return without_largest(usable, spares(task.supply, task.policy))
+
+
+def nothing_usable(task: Task, stock: OnHand) -> bool:
+    """True where a leg names a supply and nothing is usable on it, though no litres are missing."""
+    return task.named and fsum(stock.usable_l) <= LITRE_TOLERANCE and covers_need(task, stock)
 
 
 def covers_need(task: Task, stock: OnHand) -> bool:
@@ -158,6 +186,11 @@ def carries_duty(duty: BackupDuty, stock: OnHand) -> bool:
 
 def passes(task: Task, stock: OnHand) -> bool:
     """True where need, backup duties and every must-hold what-if are met."""
+    if task.asks_for_litres_alone(stock):
+        return task.has_litres(stock.usable_l) and (
+            not any(need.reads_high for need in task.litre_needs)
+            or task.has_litres((readings_high(stock.supply, task.policy) or stock).usable_l, reads_high=True)
+        )
     return (
         covers_need(task, stock)
         and all(carries_duty(duty, stock) for duty in task.duties)

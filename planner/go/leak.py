@@ -11,12 +11,17 @@ minute, and so is that of departure: one minute more is allowed for.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
 from typing import Final
 
 from planner.cylinders.gauge_doubt import TO_THE_MINUTE_MIN, gauge_scale_kpa, half_division_kpa
-from planner.cylinders.measured import UNKNOWN_CHANGE_DEGC, CommonEnds, Doubt, Readings, least_drawn_l, worst_ends
+from planner.cylinders.measured import (
+    UNKNOWN_CHANGE_DEGC,
+    CommonEnds,
+    Doubt,
+    Readings,
+    explained_down_to_kpa,
+    worst_ends,
+)
 from planner.cylinders.onhand import OnHand
 from planner.cylinders.stock import Held
 from planner.model import Cylinder, Policy
@@ -25,89 +30,72 @@ from planner.results import LeakGauge
 LATE_MIN: Final = 10.0
 """For so many minutes after its own the limit holds, less what each minute takes off. By decision."""
 
-_FINE_KPA: Final = 1.0
-_SAME_L: Final = 1e-6
 
+class Leaks:
+    """The leak gauges of one supply."""
 
-def leak_gauge(
-    stock: OnHand, policy: Policy, tank: int, drawn_l: float, flow_l_per_min: float, least_kpa: float | None
-) -> LeakGauge | None:
-    """The leak gauge of the cylinder in use (of a manifold, of all) some minutes after departure.
+    def __init__(self, stock: OnHand, policy: Policy) -> None:
+        self._stock, self._policy = stock, policy
+        self._falls: dict[int, _Fall] = {}
 
-    `drawn_l`: litres that the plan has drawn from it since departure. `flow_l_per_min`: what it gives now. `least_kpa`:
-    its least gauge; a limit that is not above it says nothing new. None there, for a stated amount, and where a gauge
-    on its stop would still be explained. The fall for each minute later is that of the limit itself, which is a little
-    more than that of the planned gauge: the doubts grow too.
-    """
-    source = stock.held_of(tank)
-    if source is None:
-        return None
-    cylinders = stock.supply.cylinders if stock.together is not None else (stock.supply.cylinders[tank],)
-    fall = _Fall(source, _doubt(source, cylinders, policy))
-    planned_l = drawn_l + 2.0 * TO_THE_MINUTE_MIN * flow_l_per_min
-    gauge = fall.explained_down_to_kpa(planned_l)
-    if gauge is None or (least_kpa is not None and gauge <= least_kpa):
-        return None
-    late = fall.explained_down_to_kpa(planned_l + LATE_MIN * flow_l_per_min) or 0.0
-    return LeakGauge(gauge, (gauge - late) / LATE_MIN)
+    def gauge(self, tank: int, drawn_l: float, flow_l_per_min: float, least_kpa: float | None) -> LeakGauge | None:
+        """The leak gauge of the cylinder in use (of a manifold, of all) some minutes after departure.
 
-
-def _doubt(source: Held, cylinders: Sequence[Cylinder], policy: Policy) -> Doubt:
-    """What a closed trip is allowed, but that cooling down to the coldest known stands in the readings themselves."""
-    read_to = half_division_kpa(policy.pressure_unit)
-    doubt = Doubt(
-        first_reading_kpa=read_to,
-        second_reading_kpa=read_to,
-        gauge_scale_kpa=gauge_scale_kpa(cylinders[0], policy),
-        largest_water_capacity_l=source.water_capacity_l,
-    )
-    cooling = source.read_degc - source.cold_degc
-    return replace(doubt, temperature_change_degc=max(0.0, UNKNOWN_CHANGE_DEGC - cooling))
+        `drawn_l`: litres that the plan has drawn from it since departure. `flow_l_per_min`: what it gives now.
+        `least_kpa`: its least gauge; a limit that is not above it says nothing new. None there, for a stated amount,
+        and where a gauge on its stop would still be explained. The fall for each minute later is that of the limit
+        itself, which is a little more than that of the planned gauge: the doubts grow too.
+        """
+        source = self._stock.held_of(tank)
+        if source is None:
+            return None
+        if tank not in self._falls:
+            cylinders = self._stock.supply.cylinders
+            self._falls[tank] = _Fall(source, cylinders[0 if self._stock.together else tank], self._policy)
+        planned_l = drawn_l + 2.0 * TO_THE_MINUTE_MIN * flow_l_per_min
+        gauge = self._falls[tank].explained_down_to_kpa(planned_l)
+        if gauge is None or (least_kpa is not None and gauge <= least_kpa):
+            return None
+        late = self._falls[tank].explained_down_to_kpa(planned_l + LATE_MIN * flow_l_per_min) or 0.0
+        return LeakGauge(gauge, (gauge - late) / LATE_MIN)
 
 
 class _Fall:
-    """The fall of a gauge since departure, and what explains it."""
+    """The fall of a gauge since departure, and what explains it.
 
-    def __init__(self, source: Held, doubt: Doubt) -> None:
+    The doubts are those that a closed trip is allowed, but that cooling down to the coldest known stands in the
+    readings themselves.
+    """
+
+    def __init__(self, source: Held, cylinder: Cylinder, policy: Policy) -> None:
+        read_to = half_division_kpa(policy.pressure_unit)
+        cooling = source.read_degc - source.cold_degc
         self._source = source
-        self._doubt = doubt
-        self._ends = worst_ends(self._down_to(source.gauge_kpa / 2.0), doubt)
+        self._doubt = Doubt(
+            first_reading_kpa=read_to,
+            second_reading_kpa=read_to,
+            gauge_scale_kpa=gauge_scale_kpa(cylinder, policy),
+            largest_water_capacity_l=source.water_capacity_l,
+            temperature_change_degc=max(0.0, UNKNOWN_CHANGE_DEGC - cooling),
+        )
+        self._ends: CommonEnds | None = None
 
     def explained_down_to_kpa(self, planned_l: float) -> float | None:
-        """The gauge at which no more need have left than planned, from below; None where that is any gauge.
+        """The gauge below which more has left than planned; None where that is no gauge.
 
-        What the worst is changes a little with the gauge: the search is done again where it was another.
+        Which ends of what is common are the worst changes with the gauge: where others are than those that were taken,
+        these are.
         """
-        gauge = self._search_kpa(planned_l)
-        while gauge is not None and (ends := worst_ends(self._down_to(gauge), self._doubt)) != self._ends:
-            if self._too_much_l(gauge, planned_l, ends) > -_SAME_L:
+        near = self._down_to(self._source.gauge_after(planned_l))
+        ends = worst_ends(near, self._doubt) if self._ends is None else self._ends
+        found = explained_down_to_kpa(near, self._doubt, planned_l, ends)
+        while found is not None and (worse := worst_ends(self._down_to(found), self._doubt, ends)) != ends:
+            lower = explained_down_to_kpa(self._down_to(found), self._doubt, planned_l, worse)
+            if lower is not None and lower >= found:
                 break
-            self._ends = ends
-            gauge = self._search_kpa(planned_l)
-        return gauge
-
-    def _search_kpa(self, planned_l: float) -> float | None:
-        """The same to within a kPa, for one worst.
-
-        The line between two gauges on either side is followed to where it crosses (false position, the Illinois way):
-        litres are nearly straight in the gauge, so that a few steps do.
-        """
-        low, high = 0.0, self._source.gauge_after(planned_l)
-        above, below = (self._too_much_l(gauge, planned_l, self._ends) for gauge in (low, high))
-        if above <= 0.0 or below >= 0.0:
-            return None
-        while high - low > _FINE_KPA:
-            gauge = low + (high - low) * above / (above - below)
-            gauge = min(max(gauge, low + _FINE_KPA / 2.0), high - _FINE_KPA / 2.0)
-            found = self._too_much_l(gauge, planned_l, self._ends)
-            if found > 0.0:
-                low, above, below = gauge, found, below / 2.0
-            else:
-                high, below, above = gauge, found, above / 2.0
-        return low
-
-    def _too_much_l(self, gauge_kpa: float, planned_l: float, ends: CommonEnds) -> float:
-        return least_drawn_l(self._down_to(gauge_kpa), self._doubt, ends) - planned_l
+            found, ends = lower, worse
+        self._ends = ends
+        return found
 
     def _down_to(self, gauge_kpa: float) -> Readings:
         source = self._source

@@ -101,9 +101,14 @@ def without_largest(usable_l: Sequence[float], leave_out: int) -> float:
     return fsum(sorted(usable_l, reverse=True)[leave_out:]) if leave_out else fsum(usable_l)
 
 
+def noise_l(litres: float) -> float:
+    """How much less than so many litres still counts as these."""
+    return RELATIVE_TOLERANCE * max(1.0, litres)
+
+
 def enough(have_l: float, need_l: float) -> bool:
     """True where litres cover a need, but for rounding noise."""
-    return have_l >= need_l - RELATIVE_TOLERANCE * max(1.0, need_l)
+    return have_l >= need_l - noise_l(need_l)
 
 
 def meets(demand: Demand, usable_l: Sequence[float]) -> bool:
@@ -250,7 +255,7 @@ def least_litres_of_each(need_l: float, leave_out: int, usable_l: Sequence[float
 def _made_up(need_l: float, leave_out: int, others_l: float, last_left_out_l: float | None) -> float | None:
     """What one tank must make up beside the sum of others that count."""
     lacking = need_l - others_l
-    if lacking <= RELATIVE_TOLERANCE * max(1.0, need_l):
+    if lacking <= noise_l(need_l):
         return 0.0
     if leave_out == 0:
         return lacking

@@ -14,15 +14,17 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Final, NamedTuple
 
 from planner import figures
+from planner.files.apart import TooMuchError, apart
 from planner.model import Trip
 from planner.planning import plan as made
 from planner.problems import Problem, ProblemsError
 from planner.profile.faults import listed, show
 from planner.profile.read import read_printed
-from planner.readings.pdf_fields import PdfError, PdfFields, read_fields
+from planner.readings import pdf_fields
 from planner.report.identity import ATTACHMENT, Identity, identity, identity_of, planned_from
 from planner.report.log.log import LogRow, log
 from planner.results import Plan
@@ -38,6 +40,8 @@ _DAY_MIN: Final = 24 * 60.0
 _SHUT, _BLED = "return.shut", "return.bleed"
 _ALLOWED: Final = "the pages of this trip, made with --fillable, filled in and saved"
 _FIX: Final = "give the filled-in pages of this trip, or write the readings in a YAML file"
+_MOST_BYTES: Final = 20_000_000
+"""A form of all pages with 60 cylinders takes about one megabyte."""
 _SAME_TRIP_WITHIN: Final = timedelta(hours=12)
 """A trip without a reference that departs more than so much earlier or later is another one (by decision)."""
 
@@ -48,6 +52,15 @@ class _Row:
 
     minute: float
     node: Node
+
+
+class _PdfFields(NamedTuple):
+    """What `pdf_fields.answer` gives."""
+
+    values: dict[str, str]
+    pages: list[dict[str, str]]
+    twice: list[str]
+    attached: str | None
 
 
 class Filled(NamedTuple):
@@ -107,29 +120,32 @@ def form_tree(filled: Filled) -> Node:
 
 
 _REFUSED: Final = {
-    "too_large": ("more than 20 MB", _ALLOWED, _FIX),
     "too_much": ("more in it than a form holds, or more than reading it may take of memory and time", _ALLOWED, _FIX),
-    "locked": (
-        "a PDF that is locked",
-        _ALLOWED,
-        "save a copy that is not encrypted and asks for no password, and give that",
-    ),
+    "locked": ("a PDF that is locked", _ALLOWED, "save a copy that asks for no password and is not encrypted"),
     "not_a_pdf": ("no PDF that can be read", _ALLOWED, _FIX),
-    "not_readable": ("a file that cannot be read", _ALLOWED, "check the name and the folder"),
 }
 """What each answer of the process that reads the file means."""
 
 
-def _fields(file: str) -> PdfFields:
+def _fields(file: str) -> _PdfFields:
     try:
-        return read_fields(file, ATTACHMENT)
-    except PdfError as error:
-        found, allowed, fix = _REFUSED[str(error)]
-        reason = getattr(error.__cause__, "strerror", None)
-        raise _error(file, str(error), f"{found} ({reason.lower()})" if reason else found, allowed, fix) from None
+        if Path(file).stat().st_size > _MOST_BYTES:
+            raise _error(file, "too_large", "more than 20 MB", _ALLOWED)
+        with Path(file).open("rb") as stream:
+            stream.read(1)
+        answer = apart(pdf_fields, file, ATTACHMENT)
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or "no file can have this name").lower()
+        fix = "check the name and the folder"
+        raise _error(file, "not_readable", f"a file that cannot be read ({reason})", _ALLOWED, fix) from None
+    except TooMuchError:
+        answer = "too_much"
+    if isinstance(answer, str):
+        raise _error(file, answer, *_REFUSED[answer])
+    return _PdfFields(**answer)
 
 
-def _identity(file: str, found: PdfFields) -> Identity:
+def _identity(file: str, found: _PdfFields) -> Identity:
     """Which print the pages are of: one and the same on every page with boxes."""
     if not found.pages:
         raise _error(file, "not_this_form", "a PDF without boxes to fill in", _ALLOWED)

@@ -1,89 +1,52 @@
-"""What was typed into a PDF, read in a process of its own: this file is that process, and `read_fields` starts it.
+"""What was typed into a PDF, and what is attached to it: the work that `planner.files.apart` does with limits.
 
-A PDF is a program in disguise: a few hundred bytes can ask for a gigabyte, or for minutes. So the process that reads it
-may take no more memory and time than a filled-in form needs (limits of the system where it has them, else the clock),
-nothing it writes to the screen is shown, and only texts come back: the fields whose names begin as those of a form of
-this program do, and one attachment.
-
-Run as a script it imports nothing of the program: its arguments are the PDF and the name of the attachment, its answer
-is one line of JSON.
+A PDF is a program in disguise: a few hundred bytes can ask for a gigabyte, or for minutes. So only texts come back: the
+fields whose names begin as those of a form of this program do, and one attachment. Imports nothing of the program.
 """
 
 from __future__ import annotations
 
-import contextlib
-import json
-import subprocess
+import logging
 import sys
-from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
-MOST_BYTES: Final = 20_000_000
-"""Of the file. A form of all pages with 60 cylinders takes about one megabyte."""
 MOST_ATTACHED: Final = 1_000_000
 """Bytes of the attachment, unpacked."""
-MOST_MB: Final = 96
-"""What reading may take on top of an interpreter with its library loaded."""
-MOST_CPU_S: Final = 2
-MOST_S: Final = 20.0
-"""By the clock, start and all, on a machine that has other work."""
 MOST_FIELDS: Final = 20_000
 MOST_LETTERS: Final = 300
-"""Of one value; the identity of a print is the longest that a form holds."""
+"""Of one value; the name of a trip is the longest that a form holds."""
 DEEPEST: Final = 12
 
 BEGINNINGS: Final = ("log.", "return.shut", "return.bleed", "plan.")
 """Names of fields that are looked at; all others are passed over."""
 
 
-class PdfFields(NamedTuple):
-    """What stands in a form, ticks as `Yes`; empty fields are left out.
+class _TooMuchError(Exception):
+    """More than a form holds."""
 
-    `pages` holds, for each page with boxes, the fields of it whose name begins with `plan.`. `twice` names a field that
-    has two values. `attached` is the text of the attachment, None where there is none, or one too large.
+
+def load() -> None:
+    """Load the library, without the one for pictures, and keep its log to itself."""
+    absent = "PIL" not in sys.modules
+    if absent:
+        sys.modules["PIL"] = None  # type: ignore[assignment]
+    import pypdf  # noqa: F401
+
+    if absent:
+        del sys.modules["PIL"]
+    logging.getLogger("pypdf").setLevel(logging.CRITICAL + 1)  # it carries bytes of the file to the terminal
+
+
+def answer(file: str, attachment: str) -> dict[str, Any] | str:
+    """What stands in a PDF, or why it gives nothing: `too_much`, `locked` or `not_a_pdf`.
+
+    `values`: what stands in each field, ticks as `Yes`, empty ones left out. `pages`: for each page with boxes, the
+    fields of it whose name begins with `plan.`. `twice`: the name of a field that has two values. `attached`: the text
+    of the attachment of this name, None where there is none, or one too large.
     """
-
-    values: dict[str, str]
-    pages: list[dict[str, str]]
-    twice: list[str]
-    attached: str | None
-
-
-class PdfError(Exception):
-    """A PDF that gives no fields; the text is one of `too_large`, `too_much`, `locked`, `not_a_pdf`, `not_readable`."""
-
-
-def read_fields(file: str, attachment: str) -> PdfFields:
-    """The fields of a PDF and the text attached under a name. Raises `PdfError`, and no other error for any content."""
-    try:
-        if Path(file).stat().st_size > MOST_BYTES:
-            raise PdfError("too_large")
-        with Path(file).open("rb") as stream:
-            stream.read(1)
-    except (OSError, ValueError) as error:
-        raise PdfError("not_readable") from error
-    command = [sys.executable, "-P", str(Path(__file__).resolve()), str(Path(file).resolve()), attachment]
-    try:
-        ran = subprocess.run(  # noqa: S603 - this interpreter and this file
-            command, stdin=subprocess.DEVNULL, capture_output=True, timeout=MOST_S, check=False
-        )
-    except subprocess.TimeoutExpired:
-        raise PdfError("too_much") from None
-    try:
-        answer = json.loads(ran.stdout)
-        if isinstance(answer, str):
-            raise PdfError(answer)
-        return PdfFields(**answer)
-    except (ValueError, TypeError):  # it ended before it answered: the system stopped it
-        raise PdfError("too_much") from None
-
-
-def _answer(file: str, attachment: str) -> dict[str, Any] | str:
-    sys.modules["PIL"] = None  # type: ignore[assignment]  # pictures are not looked at
     from pypdf import PdfReader
     from pypdf.errors import DependencyError, FileNotDecryptedError
 
-    _set_limits()
     try:
         reader = PdfReader(file)
         root: Any = reader.trailer["/Root"]
@@ -96,23 +59,6 @@ def _answer(file: str, attachment: str) -> dict[str, Any] | str:
         return "not_a_pdf"
 
 
-class _TooMuchError(Exception):
-    """More than a form holds."""
-
-
-def _set_limits() -> None:
-    """Limits on memory and processor time, on top of what the interpreter and the library took to load."""
-    with contextlib.suppress(ImportError, OSError, ValueError):
-        import resource  # not on Windows, where the clock alone limits it
-
-        used = resource.getrusage(resource.RUSAGE_SELF)
-        cpu_s = int(used.ru_utime + used.ru_stime) + 1 + MOST_CPU_S
-        resource.setrlimit(resource.RLIMIT_CPU, (cpu_s, cpu_s + 1))
-        taken = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0]) * resource.getpagesize()
-        most = taken + MOST_MB * 2**20
-        resource.setrlimit(resource.RLIMIT_AS, (most, most))
-
-
 def _fields(reader: Any) -> dict[str, Any]:
     values: dict[str, str] = {}
     twice: list[str] = []
@@ -122,13 +68,13 @@ def _fields(reader: Any) -> dict[str, Any]:
         own: dict[str, str] = {}
         boxes = 0
         for reference in _plain(page.get("/Annots")) or ():
+            seen += 1
+            if seen > MOST_FIELDS:
+                raise _TooMuchError
             widget = _plain(reference)
             if not hasattr(widget, "get") or widget.get("/Subtype") != "/Widget":
                 continue
-            seen += 1
             boxes += 1
-            if seen > MOST_FIELDS:
-                raise _TooMuchError
             name, text = _field(widget)
             if not text or not name.startswith(BEGINNINGS):
                 continue
@@ -193,8 +139,3 @@ def _text(stream: Any) -> str | None:
     except PyPdfError:
         return None
     return data.decode("utf-8") if len(data) <= MOST_ATTACHED else None
-
-
-if __name__ == "__main__":
-    sys.stdout.write(json.dumps(_answer(*sys.argv[1:])))
-    sys.stdout.flush()

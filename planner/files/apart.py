@@ -20,7 +20,7 @@ WITHOUT_PROCESSES: Final = ("emscripten", "wasi")
 
 MOST_MB: Final = 96
 """What the work may take on top of an interpreter with its library loaded."""
-MOST_CPU_S: Final = 2
+MOST_CPU_S: Final = 1
 MOST_S: Final = 20.0
 """By the clock, start and all, on a machine that has other work."""
 

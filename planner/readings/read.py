@@ -23,7 +23,7 @@ from planner.results import Plan
 from planner.text import source
 from planner.text.source import Node
 
-__all__ = ["parse_readings", "read_readings"]
+__all__ = ["logbook", "parse_readings", "read_readings"]
 
 FORMAT: Final = "1"
 TABLES: Final = (".csv", ".tsv")
@@ -43,7 +43,7 @@ def read_readings(path: str | os.PathLike[str], plan: Plan) -> Logbook:
             from planner.readings.form import form_tree, read_form
 
             filled = read_form(path, plan)
-            found = _logbook(form_tree(filled), os.fspath(path), filled.plan)
+            found = logbook(form_tree(filled), os.fspath(path), filled.plan)
             return found if filled.plan is plan else replace(found, printed_from=filled.plan, asked=plan.trip)
         if ending in TABLES:
             from planner.readings.table import table_tree
@@ -53,15 +53,16 @@ def read_readings(path: str | os.PathLike[str], plan: Plan) -> Logbook:
             root = source.load(path).root
     except ProblemsError as error:
         raise ProblemsError(_of_readings(problem) for problem in error.problems) from None
-    return _logbook(root, os.fspath(path), plan)
+    return logbook(root, os.fspath(path), plan)
 
 
 def parse_readings(text: str, plan: Plan, file: str = "readings.yaml") -> Logbook:
     """The logbook of a YAML text; `file` is the name that problems carry. Raises as `read_readings`."""
-    return _logbook(source.loads(text, file).root, file, plan)
+    return logbook(source.loads(text, file).root, file, plan)
 
 
-def _logbook(root: Node, file: str, plan: Plan) -> Logbook:
+def logbook(root: Node, file: str, plan: Plan) -> Logbook:
+    """The logbook of a tree of readings; `file` is the name that problems carry. Raises as `read_readings`."""
     faults = Faults(file)
     _check_format(faults, root)
     root, left = structure.check(faults, root, "readings")

@@ -1,7 +1,8 @@
 """What the hostile files cost the real command: `python -m tests.fuzz.measure`.
 
-Prints the processor time and peak memory of `check` on each sample of `hostile.py`, the dearest last, and what it said
-first. Names of samples may be given, to run those alone. The exit code is 1 where one costs more than it may.
+Prints the processor time and peak memory of `check` on each sample of `hostile.py`, and of `compare` on each form of
+`hostile_forms.py`, the dearest last, and what it said first. Names of samples may be given, to run those alone. The
+exit code is 1 where one costs more than it may.
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from tests.fuzz.hostile import SAMPLES, TRIP, Files
+from tests.fuzz import hostile_forms
+from tests.fuzz.hostile import SAMPLES, TRIP, Files, trip
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 MOST_CPU_S: Final = 2.0
@@ -74,13 +76,19 @@ def check(name: str, folder: Path) -> Cost:
     return run(["check", TRIP], folder)
 
 
+def compare(name: str, folder: Path) -> Cost:
+    """What `compare` says of one form, with the process that reads it."""
+    lay({TRIP: trip().encode(), "form.pdf": hostile_forms.SAMPLES[name]()}, folder)
+    return run(["compare", TRIP, "form.pdf"], folder)
+
+
 def main() -> None:
     """Run the samples and print what they cost."""
-    wanted = sys.argv[1:] or list(SAMPLES)
+    wanted = sys.argv[1:] or [*SAMPLES, *hostile_forms.SAMPLES]
     costs: list[tuple[Cost, str]] = []
     for name in wanted:
         with tempfile.TemporaryDirectory() as folder:
-            costs.append((check(name, Path(folder)), name))
+            costs.append(((check if name in SAMPLES else compare)(name, Path(folder)), name))
             print(".", end="", file=sys.stderr, flush=True)
     print(file=sys.stderr)
     for cost, name in sorted(costs):

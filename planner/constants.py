@@ -36,6 +36,9 @@ FACTOR_GAUGE_PSI: Final = 2200.0
 # Oxygen in air as the trade reckons it; dry air holds 0.2095 (US Standard Atmosphere, 1976, table 3).
 AIR_OXYGEN_FRACTION: Final = 0.21
 
+# Holes of the pin index safety system, by gas: EN ISO 407, as listed in a public encyclopaedia.
+PIN_INDEX: Final = {"oxygen": "2-5", "air": "1-5"}
+
 # Pressure of saturated water vapour at 37 degC, in the airway. Standard respiratory physiology; the measured
 # value is 47.1 mmHg.
 WATER_VAPOUR_MMHG: Final = 47.0

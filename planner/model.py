@@ -18,6 +18,10 @@ from planner.problems import NOWHERE, Position
 Setting = Literal["in_house", "road", "air"]
 OutletKind = Literal["flowmeter", "high_pressure", "none"]
 SupplyKind = Literal["cylinders", "manifold", "litres", "pipeline", "sizes"]
+SupplyGas = Literal["oxygen", "air"]
+
+COMPRESSOR, ROOM = "compressor", "room"
+"""What a device may take its air from beside a supply: a compressor of its own, or the room."""
 
 NO_SOURCES: Mapping[str, str] = MappingProxyType({})
 
@@ -76,10 +80,11 @@ class SizeAsked(NamedTuple):
     full_mass_kg: float | None = None
     connection: str | None = None
     where: Position = NOWHERE
+    gas: SupplyGas = "oxygen"
 
 
 class Supply(NamedTuple):
-    """One supply of oxygen. `sizes` holds the sizes asked for and, after them, those in use.
+    """One supply, of oxygen or of air. `sizes` holds the sizes asked for and, after them, those in use.
 
     A supply may choose from a `store`: then `cylinders` is empty until `planner.store.choice` has chosen, within
     `weight_limit_kg` and `places` where these are given; `prefer` `part_used` uses part-used cylinders up first.
@@ -102,6 +107,7 @@ class Supply(NamedTuple):
     places: int | None = None
     prefer: Literal["part_used"] | None = None
     where: Position = NOWHERE
+    gas: SupplyGas = "oxygen"
 
     @property
     def portable(self) -> bool:
@@ -119,7 +125,10 @@ class Device(NamedTuple):
     """A device with its settings, resolved: what `use:` overrides is already in.
 
     `type` is one of the device types of planner/trade/data/devices.csv. Settings that a type does not use are
-    None. `fio2` is a fraction from 0.21 to 1. `outlet` is None unless the profile overrides the table.
+    None. `fio2` is a fraction from 0.21 to 1. `outlet` is None unless the profile overrides the table. `air` is
+    `COMPRESSOR`, `ROOM` or the name of a supply; None means the room. `bleed_l_per_min` is what a blender lets go.
+    `without_air` says what a ventilator does whose air is gone: it takes oxygen alone, or its fallback takes over.
+    `driven_by` is the gas that drives it, oxygen unless said.
     """
 
     name: str
@@ -143,15 +152,30 @@ class Device(NamedTuple):
     outlet: OutletKind | None = None
     patient: str | None = None
     where: Position = NOWHERE
+    bleed_l_per_min: float | None = None
+    air: str | None = None
+    without_air: Literal["oxygen", "fallback"] | None = None
+    driven_by: SupplyGas | None = None
+
+    @property
+    def air_supply(self) -> str | None:
+        """The supply that its air comes from; None where it takes none, or makes do with the room or a compressor."""
+        return None if self.air in (COMPRESSOR, ROOM) else self.air
 
 
 class Use(NamedTuple):
-    """A device at work in a leg on a supply: for the whole leg, or for its first `for_min` minutes."""
+    """A device at work in a leg on a supply of oxygen: for the whole leg, or for its first `for_min` minutes."""
 
     device: Device
     supply: str
     for_min: float | None = None
     where: Position = NOWHERE
+
+    @property
+    def supplies(self) -> tuple[str, ...]:
+        """The supplies that it draws on: that of its oxygen, and that of its air where it has one."""
+        air = self.device.air_supply
+        return (self.supply,) if air is None else (self.supply, air)
 
 
 class Delay(NamedTuple):
@@ -194,6 +218,11 @@ class Leg(NamedTuple):
     def total_min(self) -> float:
         """Duration and delays together, minutes."""
         return self.duration_min + fsum([delay.time_min for delay in self.delays])
+
+    @property
+    def supplies(self) -> tuple[str, ...]:
+        """The supplies that its devices draw on, each once."""
+        return tuple(dict.fromkeys(name for use in self.uses for name in use.supplies))
 
 
 OwnLineList = Literal["before_departure", "source_change", "cylinder_change", "arrival", "return"]

@@ -98,7 +98,7 @@ def _doubt(watched: Watched, given: Given, policy: Policy) -> Doubt:
         watched.resolution_kpa or HALF_DIVISION_KPA["psi" if pressure_unit(text or "") == "psi" else "bar"]
         for text in (given.from_gauge, given.to_gauge)
     )
-    size = None if cylinder.label_contents is not None else find_size(cylinder.size or "")
+    size = None if cylinder.label_contents is not None else find_size(cylinder.size or "", cylinder.gas)
     return Doubt(
         first_reading_kpa=first,
         second_reading_kpa=second,

@@ -60,7 +60,7 @@ def water_capacities_l(cylinders: Sequence[Cylinder]) -> tuple[float, float]:
     """
     most = 0.0
     for cylinder in cylinders:
-        size = None if cylinder.label_contents is not None else find_size(cylinder.size or "")
+        size = None if cylinder.label_contents is not None else find_size(cylinder.size or "", cylinder.gas)
         known = cylinder.water_capacity_l
         most += known if size is None else max(known, size.largest_water_capacity_l)
     return fsum(cylinder.water_capacity_l for cylinder in cylinders), most

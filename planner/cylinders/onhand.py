@@ -1,4 +1,4 @@
-"""A supply's oxygen on hand, as cylinders with litres and as the tanks that the flow runs through."""
+"""A supply's oxygen or air on hand, as cylinders with litres and as the tanks that the flow runs through."""
 
 from __future__ import annotations
 
@@ -80,8 +80,8 @@ Allowance = Callable[[Cylinder], float]
 def on_hand(supply: Supply, policy: Policy, *, allowance: Allowance | None = None) -> OnHand | None:
     """What a supply has by a policy; None for a pipeline and for cylinders still to be drawn.
 
-    `allowance` replaces the policy's gauge allowance. A cylinder that is not marked as oxygen counts as empty. On a
-    manifold one gauge stands for all cylinders: where their readings differ the lowest is taken.
+    `allowance` replaces the policy's gauge allowance. A cylinder of another gas than its supply counts as empty.
+    On a manifold one gauge stands for all cylinders: where their readings differ the lowest is taken.
     """
     if supply.kind in ("pipeline", "sizes"):
         return None
@@ -94,7 +94,7 @@ def on_hand(supply: Supply, policy: Policy, *, allowance: Allowance | None = Non
         held(cylinder, supply, policy, allowance_kpa=None if allowance is None else allowance(cylinder))
         for cylinder in supply.cylinders
     )
-    each = tuple(_tank(cylinder, h, h.outlets) for cylinder, h in zip(supply.cylinders, helds, strict=True))
+    each = tuple(_tank(supply, cylinder, h, h.outlets) for cylinder, h in zip(supply.cylinders, helds, strict=True))
     return OnHand(supply, helds, each, each, serving_of(each))
 
 
@@ -105,8 +105,8 @@ def at_gauges(stock: OnHand, policy: Policy, gauges_kpa: Sequence[float]) -> OnH
     return on_hand(stock.supply._replace(cylinders=cylinders), policy) or stock
 
 
-def _tank(cylinder: Cylinder, source: Held, outlets: Sequence[Outlet] | None) -> Tank:
-    usable = source.usable_l if cylinder.gas == OXYGEN else 0.0
+def _tank(supply: Supply, cylinder: Cylinder, source: Held, outlets: Sequence[Outlet] | None) -> Tank:
+    usable = source.usable_l if cylinder.gas == supply.gas else 0.0
     return Tank(usable, None if outlets is None else tuple(outlets), cylinder.magnet_safe)
 
 
@@ -117,7 +117,7 @@ def _manifold(supply: Supply, policy: Policy, allowance: Allowance | None) -> On
         held(cylinder, supply, policy, allowance_kpa=allowance_kpa, gauge_kpa=gauge) for cylinder in supply.cylinders
     )
     outlets = _all_outlets(supply)
-    each = tuple(_tank(cylinder, h, outlets) for cylinder, h in zip(supply.cylinders, helds, strict=True))
+    each = tuple(_tank(supply, cylinder, h, outlets) for cylinder, h in zip(supply.cylinders, helds, strict=True))
     capacity = fsum(h.water_capacity_l for h in helds)
     warm = max(h.read_degc for h in helds)
     usable = fsum(tank.usable_l for tank in each)
@@ -130,9 +130,10 @@ def _manifold(supply: Supply, policy: Policy, allowance: Allowance | None) -> On
         read_degc=warm,
         cold_degc=min(h.cold_degc for h in helds),
         allowance_kpa=helds[0].allowance_kpa,
-        contents_l=contents.contents_l(max(0.0, gauge - helds[0].allowance_kpa), warm, capacity),
+        contents_l=contents.contents_l(max(0.0, gauge - helds[0].allowance_kpa), warm, capacity, supply.gas),
         residual_l=residual,
         outlets=outlets,
+        gas=supply.gas,
     )
     safe = all(cylinder.magnet_safe for cylinder in supply.cylinders)
     tanks = (Tank(usable, outlets, safe),)

@@ -4,8 +4,8 @@
 
 T_read is the warmer of the gas temperature at the reading and 21.1 degC, T_cold the coldest of all that is
 known and 21.1 degC, so that warmth costs litres and cold earns none. Contents come from the real-gas density of
-oxygen (`planner.gas.contents`). Each cylinder is taken on its own: what is left below change-over in one is not usable
-with another.
+oxygen, or of air (`planner.gas.contents`). Each cylinder is taken on its own: what is left below change-over in one is
+not usable with another.
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ class Held(NamedTuple):
     contents_l: float
     residual_l: float
     outlets: tuple[Outlet, ...] | None
+    gas: contents.Gas = "oxygen"
 
     @property
     def usable_l(self) -> float:
@@ -46,14 +47,14 @@ class Held(NamedTuple):
         if drawn_l <= 0.0:
             return self.gauge_kpa
         left = max(0.0, self.contents_l - drawn_l)
-        return contents.gauge_kpa(left, self.read_degc, self.water_capacity_l) + self.allowance_kpa
+        return contents.gauge_kpa(left, self.read_degc, self.water_capacity_l, self.gas) + self.allowance_kpa
 
     def change_at_kpa(self, change_over_kpa: float) -> float:
         """Gauge as indicated at which nothing usable is left, kPa: change-over and the allowance.
 
         Where it may get cold it is more: what the residual of a cold cylinder shows at the temperature of its reading.
         """
-        shown = contents.gauge_kpa(self.residual_l, self.read_degc, self.water_capacity_l)
+        shown = contents.gauge_kpa(self.residual_l, self.read_degc, self.water_capacity_l, self.gas)
         return max(change_over_kpa, shown) + self.allowance_kpa
 
     def serves_all(self, asked: Iterable[Asks]) -> bool:
@@ -66,9 +67,9 @@ class Held(NamedTuple):
         Never below change-over with the allowance, None above the filling pressure.
         """
         whole = usable_l + self.residual_l
-        if whole > contents.contents_l(self.filling_gauge_kpa, self.read_degc, self.water_capacity_l):
+        if whole > contents.contents_l(self.filling_gauge_kpa, self.read_degc, self.water_capacity_l, self.gas):
             return None
-        gauge = contents.gauge_kpa(whole, self.read_degc, self.water_capacity_l)
+        gauge = contents.gauge_kpa(whole, self.read_degc, self.water_capacity_l, self.gas)
         gauge = max(gauge, change_over_kpa) + self.allowance_kpa
         return gauge if gauge <= self.filling_gauge_kpa else None
 
@@ -109,6 +110,7 @@ def held(
         allowance=allowance,
         policy=policy,
         outlets=supply.outlets_of(cylinder),
+        gas="air" if cylinder.gas == "air" else "oxygen",
     )
 
 
@@ -127,6 +129,7 @@ def full(size: SizeAsked, supply: Supply, policy: Policy, *, allowance_kpa: floa
         allowance=policy.gauge_allowance_kpa if allowance_kpa is None else allowance_kpa,
         policy=policy,
         outlets=size.outlets if size.outlets is not None else supply.outlets,
+        gas=supply.gas,
     )
 
 
@@ -141,6 +144,7 @@ def _held(
     allowance: float,
     policy: Policy,
     outlets: tuple[Outlet, ...] | None,
+    gas: contents.Gas,
 ) -> Held:
     return Held(
         label=label,
@@ -150,9 +154,10 @@ def _held(
         read_degc=warm,
         cold_degc=cold,
         allowance_kpa=allowance,
-        contents_l=contents.contents_l(max(0.0, gauge - allowance), warm, capacity),
-        residual_l=contents.contents_l(policy.change_over_at_kpa, cold, capacity),
+        contents_l=contents.contents_l(max(0.0, gauge - allowance), warm, capacity, gas),
+        residual_l=contents.contents_l(policy.change_over_at_kpa, cold, capacity, gas),
         outlets=outlets,
+        gas=gas,
     )
 
 

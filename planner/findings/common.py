@@ -9,5 +9,5 @@ MAGNET_MARK = "marked safe for the magnet"
 
 def magnet_mark(trip: Trip, supply: str) -> str:
     """What cylinders must be marked with to be drawn for a supply: nothing but where it goes into a magnet room."""
-    inside = any(leg.magnet and use.supply == supply for leg in trip.legs for use in leg.uses)
+    inside = any(leg.magnet and supply in leg.supplies for leg in trip.legs)
     return MAGNET_MARK if inside else ""

@@ -89,7 +89,7 @@ def _mend(trip: Trip, each: Missing, places: str) -> str:
         use.device.patient
         for leg in trip.legs
         for use in leg.uses
-        if use.supply == each.supply.name and use.device.name in {need.device for need in each.needs}
+        if each.supply.name in use.supplies and use.device.name in {need.device for need in each.needs}
     }
     line = ", ".join(_written(outlet) for outlet in _wanted(each))
     write = f"write outlets: [{line}] under {places}"

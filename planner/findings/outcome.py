@@ -119,9 +119,9 @@ def of_order(one: Worked) -> Iterator[Finding]:
 
 
 def of_backup(trip: Trip, supply: Supply, every: Mapping[str, Worked]) -> Iterator[Finding]:
-    """A stop where a fixed supply in use has no backup, or one that does not carry the reserve time."""
-    used = any(use.supply == supply.name for leg in trip.legs for use in leg.uses)
-    if not supply.fixed or supply.kind == "pipeline" or not used:
+    """A stop where a fixed supply of oxygen in use has no backup, or one that does not carry the reserve time."""
+    used = any(supply.name in leg.supplies for leg in trip.legs)
+    if not supply.fixed or supply.kind == "pipeline" or supply.gas != "oxygen" or not used:
         return
     if supply.backup is None:
         yield finding(

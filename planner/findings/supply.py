@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner import figures
-from planner.constants import KPA_PER_BAR, KPA_PER_PSI
-from planner.cylinders.onhand import OXYGEN
+from planner.constants import KPA_PER_BAR, KPA_PER_PSI, PIN_INDEX
 from planner.model import Cylinder, Policy, Supply, Trip
 from planner.problems import Finding, finding
 
@@ -16,7 +15,8 @@ _VERY_LOW_SHARE = 0.12
 
 def of_supply(trip: Trip, supply: Supply) -> Iterator[Finding]:
     """Remarks on one supply and its cylinders."""
-    used = any(use.supply == supply.name for leg in trip.legs for use in leg.uses)
+    used = any(supply.name in leg.supplies for leg in trip.legs)
+    yield from _crossed(trip, supply)
     if supply.kind == "sizes":
         yield finding(
             "stop",
@@ -25,7 +25,7 @@ def of_supply(trip: Trip, supply: Supply) -> Iterator[Finding]:
             "Draw the cylinders counted here, read each gauge with the valve open, and list them under cylinders.",
             supply.where,
         )
-    if supply.kind == "litres" and supply.portable and used:
+    if supply.kind == "litres" and supply.portable and supply.gas == "oxygen" and used:
         yield finding(
             "caution",
             "single_supply",
@@ -62,6 +62,21 @@ def of_supply(trip: Trip, supply: Supply) -> Iterator[Finding]:
         yield from _cylinder(trip, supply, cylinder)
 
 
+def _crossed(trip: Trip, supply: Supply) -> Iterator[Finding]:
+    """A stop for each device that is to draw oxygen from a supply of air, or air from one of oxygen."""
+    devices = {use.device: use.supply for leg in trip.legs for use in leg.uses if supply.name in use.supplies}
+    for device, of_oxygen in devices.items():
+        asked = "oxygen" if of_oxygen == supply.name else "air"
+        if asked != supply.gas:
+            yield finding(
+                "stop",
+                "wrong_gas",
+                f"{device.name} takes its {asked} from {supply.name}, which holds {supply.gas}.",
+                f"Give it a supply of {asked}.",
+                device.where,
+            )
+
+
 def _outlets_clash(supply: Supply) -> Iterator[Finding]:
     """A manifold is drawn on through one set of outlets: a caution where a cylinder names others of its own."""
     if supply.kind != "manifold" or supply.outlets is None:
@@ -80,12 +95,13 @@ def _outlets_clash(supply: Supply) -> Iterator[Finding]:
 
 def _cylinder(trip: Trip, supply: Supply, cylinder: Cylinder) -> Iterator[Finding]:
     name = f"{supply.name} {cylinder.label}"
-    if cylinder.gas != OXYGEN:
+    if cylinder.gas != supply.gas:
+        pins = PIN_INDEX[supply.gas]
         yield finding(
             "stop",
             "wrong_gas",
-            f"{name} holds {cylinder.gas}, not oxygen; nothing is counted from it.",
-            "Take it off the cart. Check the label and the pin index (oxygen 2-5) of the one you take instead.",
+            f"{name} holds {cylinder.gas}, not {supply.gas}; nothing is counted from it.",
+            f"Take it off the cart. Check label and pin index ({supply.gas} {pins}) of the one you take instead.",
             cylinder.where,
         )
     if cylinder.outlets is None and supply.outlets is None and supply.kind != "manifold":

@@ -194,7 +194,7 @@ def _magnet(trip: Trip) -> Iterator[Finding]:
     for leg in trip.legs:
         if not leg.magnet:
             continue
-        for name in dict.fromkeys(use.supply for use in leg.uses):
+        for name in leg.supplies:
             supply = trip.supplies[name]
             if supply.kind in ("cylinders", "manifold"):
                 unsafe = [cylinder.label for cylinder in supply.cylinders if not cylinder.magnet_safe]

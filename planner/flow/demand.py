@@ -12,7 +12,14 @@ from math import fsum
 from operator import attrgetter
 from typing import NamedTuple
 
-from planner.flow.devices import demand_l_per_min, formula, guideline_demand_l_per_min, outlet_kind
+from planner.flow.devices import (
+    air_formula,
+    air_l_per_min,
+    demand_l_per_min,
+    formula,
+    guideline_demand_l_per_min,
+    outlet_kind,
+)
 from planner.flow.outlets import Asks, OutletNeed
 from planner.model import Device, Leg, Use
 from planner.results import LedgerLine
@@ -55,18 +62,21 @@ def flows(legs: Sequence[Leg], altered: Sequence[Sequence[Use]] | None = None) -
     `altered` gives for each leg the uses that stand in place of its own.
     """
     found: dict[str, list[Segment]] = {}
-    needs: dict[int, OutletNeed] = {}  # of each device, for most are at work in many legs
+    needs: dict[
+        int, tuple[tuple[str | None, OutletNeed], ...]
+    ] = {}  # of each device, for most are at work in many legs
     same: dict[Asks, Asks] = {}  # one object for all legs that ask for the same, so that each is judged once
     start = 0.0
     for index, leg in enumerate(legs):
         end = start + leg.total_min
         drawn: dict[str, list[tuple[OutletNeed, float]]] = {}
         for use in leg.uses if altered is None else altered[index]:
-            need = needs.get(id(use.device))
-            if need is None:
-                need = needs[id(use.device)] = _need(use.device)
+            asked = needs.get(id(use.device))
+            if asked is None:
+                asked = needs[id(use.device)] = _needs(use.device)
             until_min = end if use.for_min is None else min(start + use.for_min, end)
-            drawn.setdefault(use.supply, []).append((need, until_min))
+            for air, need in asked:
+                drawn.setdefault(air or use.supply, []).append((need, until_min))
         for supply, parts in drawn.items():
             needed = Asks(tuple(sorted([need for need, _ in parts if need.flow_l_per_min > 0.0])), leg.magnet)
             asks = same.setdefault(needed, needed)
@@ -75,8 +85,13 @@ def flows(legs: Sequence[Leg], altered: Sequence[Sequence[Use]] | None = None) -
     return {supply: tuple(segments) for supply, segments in found.items()}
 
 
-def _need(device: Device) -> OutletNeed:
-    return OutletNeed(outlet_kind(device), demand_l_per_min(device), device.name)
+def _needs(device: Device) -> tuple[tuple[str | None, OutletNeed], ...]:
+    """What a device draws through an outlet each: oxygen, of which its use names the supply, and air from its own."""
+    kind = outlet_kind(device)
+    oxygen, air = OutletNeed(kind, demand_l_per_min(device), device.name), air_l_per_min(device)
+    if device.air_supply is None:
+        return ((None, oxygen),)
+    return ((None, oxygen), (device.air_supply, OutletNeed(kind, air, device.name)))
 
 
 def _segments(
@@ -153,11 +168,14 @@ def stretches(legs: Sequence[Leg]) -> tuple[Stretch, ...]:
 
 def ledger(legs: Sequence[Leg], supply: str) -> tuple[LedgerLine, ...]:
     """What each device draws from a supply in each leg."""
-    return tuple(_line(leg, use) for leg in legs for use in leg.uses if use.supply == supply)
+    return tuple(
+        _line(leg, use, air=use.supply != supply) for leg in legs for use in leg.uses if supply in use.supplies
+    )
 
 
-def _line(leg: Leg, use: Use) -> LedgerLine:
-    flow, minutes = demand_l_per_min(use.device), _minutes(leg, use)
+def _line(leg: Leg, use: Use, *, air: bool) -> LedgerLine:
+    minutes = _minutes(leg, use)
+    flow = air_l_per_min(use.device) if air else demand_l_per_min(use.device)
     return LedgerLine(
         leg=leg.name,
         device=use.device.name,
@@ -165,7 +183,7 @@ def _line(leg: Leg, use: Use) -> LedgerLine:
         flow_l_per_min=flow,
         minutes=minutes,
         litres=flow * minutes,
-        formula=formula(use.device),
+        formula=air_formula(use.device) if air else formula(use.device),
         patient=use.device.patient,
     )
 
@@ -173,13 +191,14 @@ def _line(leg: Leg, use: Use) -> LedgerLine:
 def doubling_l(legs: Sequence[Leg], supply: str) -> float:
     """The published doubling formula on a supply: 2 x minutes x (minute volume x FiO2 + driving gas), litres.
 
-    Devices other than ventilators count with 2 x minutes x demand. For a second look only.
+    Devices other than ventilators, and air, count with 2 x minutes x demand. For a second look only.
     """
     return 2.0 * fsum(
-        guideline_demand_l_per_min(use.device) * _minutes(leg, use)
+        (guideline_demand_l_per_min(use.device) if use.supply == supply else air_l_per_min(use.device))
+        * _minutes(leg, use)
         for leg in legs
         for use in leg.uses
-        if use.supply == supply
+        if supply in use.supplies
     )
 
 

@@ -1,7 +1,8 @@
 """Demand of each device type, in litres a minute of 100 % oxygen, and the outlet that it needs.
 
 The share of pure oxygen in a blend is k = (FiO2 - 0.21) / 0.79 (`planner.gas.mixing.oxygen_share`; mass
-balance of oxygen and air). Ventilators may instead follow the guideline form, minute volume x FiO2 +
+balance of oxygen and air); the rest, 1 - k, is air, which may come from a supply of its own. What a blender lets go
+(bleed) counts with its flow, of both gases. Ventilators may instead follow the guideline form, minute volume x FiO2 +
 driving gas (rule `minute_volume_times_fio2`). Every function here is pure; units stand in the names.
 """
 
@@ -13,7 +14,7 @@ from functools import lru_cache
 from planner import figures
 from planner.constants import RESUSCITATOR_L_PER_MIN
 from planner.gas.mixing import oxygen_share
-from planner.model import Device, OutletKind
+from planner.model import ROOM, Device, OutletKind
 from planner.trade.catalog import device_types
 
 ASSUMED_RESUSCITATOR = Device(
@@ -28,6 +29,32 @@ def demand_l_per_min(device: Device) -> float:
     Raises ValueError where a setting that the type needs is missing, or the type is unknown.
     """
     return _row(device)[0](device)
+
+
+def air_l_per_min(device: Device) -> float:
+    """Air drawn from a supply of air while the device runs, L/min; 0 where its air comes from none.
+
+    A blend draws (flow + bleed) x (1 - k), a ventilator (minute volume + bias flow + leak) x (1 - k), and its driving
+    gas where air drives it. Raises ValueError where a setting that the type needs is missing.
+    """
+    if device.type == "blended_flow":
+        _given_text(device, "air")
+    if device.air_supply is None:
+        return 0.0
+    share = 1.0 - oxygen_share(_given(device, "fio2"))
+    if device.type == "ventilator":
+        return _mixed(device) * share + _driving(device, "air")
+    return _with_bleed(device) * share
+
+
+def air_formula(device: Device) -> str:
+    """The formula of `air_l_per_min` with the numbers put in, for the calculation sheet."""
+    share = f"(1 - {_share_text(device)})"
+    if device.type == "ventilator":
+        text = f"({_mixed_text(device)}) x {share} + {figures.plain(_driving(device, 'air'), 6)}"
+    else:
+        text = f"{_with_bleed_text(device)} x {share}"
+    return f"{text} = {figures.significant(air_l_per_min(device), 4)} L/min"
 
 
 def formula(device: Device) -> str:
@@ -66,6 +93,12 @@ def is_blend(device: Device) -> bool:
 
 
 @lru_cache(maxsize=256)
+def on_oxygen_alone(device: Device) -> Device:
+    """The same blend or ventilator when its air is gone: its whole flow and bleed are oxygen, and oxygen drives it."""
+    return device._replace(fio2=1.0, air=ROOM, driven_by=None)
+
+
+@lru_cache(maxsize=256)
 def at_fio2(device: Device, fio2: float) -> Device:
     """The same device at another FiO2 (a fraction from 0.21 to 1)."""
     return device._replace(fio2=fio2)
@@ -89,6 +122,13 @@ def _given(device: Device, key: str) -> float:
     return value
 
 
+def _given_text(device: Device, key: str) -> str:
+    value: str | None = getattr(device, key)
+    if value is None:
+        raise ValueError(f"device {device.name} ({device.type}) has no {key}")
+    return value
+
+
 def _flow(device: Device) -> float:
     return _given(device, "flow_l_per_min")
 
@@ -97,8 +137,17 @@ def _blend_flow_key(device: Device) -> str:
     return "total_flow_l_per_min" if device.total_flow_l_per_min is not None else "flow_l_per_min"
 
 
+def _bleed(device: Device) -> float:
+    """What a blender lets go, L/min; it must be said of one."""
+    return _given(device, "bleed_l_per_min") if device.type == "blended_flow" else device.bleed_l_per_min or 0.0
+
+
+def _with_bleed(device: Device) -> float:
+    return _given(device, _blend_flow_key(device)) + _bleed(device)
+
+
 def _blend(device: Device) -> float:
-    return _given(device, _blend_flow_key(device)) * oxygen_share(_given(device, "fio2"))
+    return _with_bleed(device) * oxygen_share(_given(device, "fio2"))
 
 
 def _cpap(device: Device) -> float:
@@ -106,7 +155,17 @@ def _cpap(device: Device) -> float:
 
 
 def _guideline(device: Device) -> float:
-    return minute_volume_l_per_min(device) * _given(device, "fio2") + _drive_gas(device)
+    return minute_volume_l_per_min(device) * _given(device, "fio2") + _driving(device, "oxygen")
+
+
+def _driving(device: Device, gas: str) -> float:
+    """Driving gas that is this gas, L/min."""
+    return _drive_gas(device) if gas == (device.driven_by or "oxygen") else 0.0
+
+
+def _mixed(device: Device) -> float:
+    """What a ventilator blends, L/min."""
+    return minute_volume_l_per_min(device) + _given(device, "bias_flow_l_per_min") + _given(device, "leak_l_per_min")
 
 
 def _drive_gas(device: Device) -> float:
@@ -118,8 +177,7 @@ def _drive_gas(device: Device) -> float:
 def _ventilator(device: Device) -> float:
     if device.rule == "minute_volume_times_fio2":
         return _guideline(device)
-    mixed = minute_volume_l_per_min(device) + _given(device, "bias_flow_l_per_min") + _given(device, "leak_l_per_min")
-    return mixed * oxygen_share(_given(device, "fio2")) + _drive_gas(device)
+    return _mixed(device) * oxygen_share(_given(device, "fio2")) + _driving(device, "oxygen")
 
 
 def _pulse(device: Device) -> float:
@@ -130,8 +188,14 @@ def _flow_text(_: Device) -> str:
     return "set flow"
 
 
+def _with_bleed_text(device: Device) -> str:
+    flow = figures.plain(_given(device, _blend_flow_key(device)), 6)
+    bleeds = device.type == "blended_flow" or device.bleed_l_per_min is not None
+    return f"({flow} + {figures.plain(_bleed(device), 6)})" if bleeds else flow
+
+
 def _blend_text(device: Device) -> str:
-    return f"{figures.plain(_given(device, _blend_flow_key(device)), 6)} x {_share_text(device)}"
+    return f"{_with_bleed_text(device)} x {_share_text(device)}"
 
 
 def _cpap_text(device: Device) -> str:
@@ -142,20 +206,24 @@ def _share_text(device: Device) -> str:
     return f"({figures.plain(_given(device, 'fio2'))} - 0.21) / 0.79"
 
 
-def _ventilator_text(device: Device) -> str:
-    if device.minute_volume_l_per_min is None:
-        volume = (
-            f"{figures.plain(_given(device, 'tidal_volume_l'), 6)} x {figures.plain(_given(device, 'rate_per_min'), 6)}"
-        )
-    else:
-        volume = f"{figures.plain(device.minute_volume_l_per_min, 6)}"
-    if device.rule == "minute_volume_times_fio2":
-        return f"{volume} x {figures.plain(_given(device, 'fio2'))} + {figures.plain(_drive_gas(device), 6)}"
-    mixed = (
-        f"{volume} + {figures.plain(_given(device, 'bias_flow_l_per_min'), 6)} + "
+def _minute_volume_text(device: Device) -> str:
+    if device.minute_volume_l_per_min is not None:
+        return figures.plain(device.minute_volume_l_per_min, 6)
+    return f"{figures.plain(_given(device, 'tidal_volume_l'), 6)} x {figures.plain(_given(device, 'rate_per_min'), 6)}"
+
+
+def _mixed_text(device: Device) -> str:
+    return (
+        f"{_minute_volume_text(device)} + {figures.plain(_given(device, 'bias_flow_l_per_min'), 6)} + "
         f"{figures.plain(_given(device, 'leak_l_per_min'), 6)}"
     )
-    return f"({mixed}) x {_share_text(device)} + {figures.plain(_drive_gas(device), 6)}"
+
+
+def _ventilator_text(device: Device) -> str:
+    driving = figures.plain(_driving(device, "oxygen"), 6)
+    if device.rule == "minute_volume_times_fio2":
+        return f"{_minute_volume_text(device)} x {figures.plain(_given(device, 'fio2'))} + {driving}"
+    return f"({_mixed_text(device)}) x {_share_text(device)} + {driving}"
 
 
 def _pulse_text(device: Device) -> str:

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from planner.flow.demand import Flow
-from planner.go.sizing import with_less_reserve
+from planner.go.sizing import layers, with_less_reserve
 from planner.model import Accepted, Policy, Trip
 
 
 def eased(trip: Trip, supply: str, flow: Flow) -> Trip:
-    """The trip with the policy that is left of one supply's when what is accepted for it is taken off."""
+    """The trip with the policy that holds for one supply: the layers that it has, less what is accepted for it."""
     mine = [each for each in trip.accepted if each.supply == supply]
-    return trip._replace(policy=eased_policy(trip.policy, mine, flow)) if mine else trip
+    policy = layers(trip.supplies[supply], trip.policy)
+    return trip if policy is trip.policy and not mine else trip._replace(policy=eased_policy(policy, mine, flow))
 
 
 def eased_policy(policy: Policy, decisions: Iterable[Accepted], flow: Flow) -> Policy:

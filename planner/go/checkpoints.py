@@ -87,8 +87,7 @@ def checkpoints(
     start = 0.0
     for index, leg in enumerate(trip.legs):
         end = start + leg.total_min
-        names = dict.fromkeys([*([leg.supply] if leg.supply else []), *(use.supply for use in leg.uses)])
-        used = [name for name in names if any(use.supply == name for use in leg.uses)]
+        used = sorted(leg.supplies, key=lambda name: name != leg.supply)
         for at, minute in (("start", start), ("end", end)):
             rows += [_row(trips[name], leg, index, at, minute, name, tracks[name]) for name in used]
         start = end

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from planner.cylinders.onhand import OXYGEN, OnHand, at_gauges
+from planner.cylinders.onhand import OnHand, at_gauges
 from planner.figures import gauge_step_up_kpa
 from planner.go.judge import Task, nothing_usable, passes, withstands
 from planner.go.sizing import least_by_search
@@ -94,7 +94,7 @@ def mending_gauges_kpa(task: Task, stock: OnHand) -> list[float | None]:
     """
     found: list[float | None] = []
     for index, (cylinder, held) in enumerate(zip(stock.supply.cylinders, stock.helds, strict=False)):
-        if cylinder.gas != OXYGEN:
+        if cylinder.gas != stock.supply.gas:
             found.append(None)
             continue
         together = stock.together is not None

@@ -23,6 +23,7 @@ from planner.go.sizing import (
     carriers,
     count_full,
     enough,
+    layers,
     meets,
     need_of,
     noise_l,
@@ -129,6 +130,7 @@ def tasks_of(trip: Trip, flows: Mapping[str, Flow], scenarios: Sequence[Scenario
 def task_of(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Sequence[Scenario]) -> Task:
     """Gather what a trip asks of a supply."""
     flow = flows.get(supply.name, ())
+    policy = layers(supply, trip.policy)
     duties = tuple(
         BackupDuty(
             other.name,
@@ -136,15 +138,19 @@ def task_of(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Se
             max(flows[other.name], key=lambda segment: segment.flow_l_per_min),
         )
         for other in trip.supplies.values()
-        if other.fixed and other.kind != "pipeline" and other.backup == supply.name and flows.get(other.name)
+        if other.gas == "oxygen"
+        and other.fixed
+        and other.kind != "pipeline"
+        and other.backup == supply.name
+        and flows.get(other.name)
     )
     mine = [scenario for scenario in scenarios if scenario.supply == supply.name]
     rises = [most_drawn_l(scenario) for scenario in mine if scenario.name == "deterioration"]
     return Task(
         supply,
-        trip.policy,
+        policy,
         flow,
-        need_of(flow, trip.policy, pipeline=supply.kind == "pipeline", rise_l=max(rises, default=0.0)),
+        need_of(flow, policy, pipeline=supply.kind == "pipeline", rise_l=max(rises, default=0.0)),
         tuple(scenario for scenario in mine if scenario.name in trip.policy.must_hold),
         duties,
         stretches(trip.legs),

@@ -4,7 +4,8 @@
     reserve  = max((reserve_factor - 1) x planned, reserve_time x peak flow)
     required = planned + reserve
 
-Where nothing is planned to be drawn, the reserve is what a patient who gets worse would draw.
+Where nothing is planned to be drawn, the reserve is what a patient who gets worse would draw. A supply of air has the
+layer of the factor alone (`layers`): what a blend does without its air is the what-if `air_lost`.
 
 A `Demand` is one condition on the cylinders of a supply: after the `leave_out` largest are left out, so many litres
 must be usable among those whose outlets carry the legs in question.
@@ -89,9 +90,16 @@ class Demand(NamedTuple):
     tanks: frozenset[int]
 
 
+def layers(supply: Supply, policy: Policy) -> Policy:
+    """The policy with the layers that it asks of a supply: of air neither reserve time nor spare."""
+    if supply.gas == "oxygen":
+        return policy
+    return policy._replace(reserve_time_min=0.0, spare_cylinders=0)
+
+
 def spares(supply: Supply, policy: Policy) -> int:
-    """Cylinders to leave out as spare: the policy's number on portable cylinders, none elsewhere."""
-    if not supply.portable or supply.kind == "litres":
+    """Cylinders to leave out as spare: the policy's number on portable cylinders of oxygen, none elsewhere."""
+    if not supply.portable or supply.kind == "litres" or supply.gas != "oxygen":
         return 0
     return policy.spare_cylinders
 

@@ -17,7 +17,8 @@ from planner.cylinders.course import Course
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.onhand import OnHand
 from planner.flow.demand import Flow, Segment, final_uses, flows, litres, peak_l_per_min, until
-from planner.go.sizing import RELATIVE_TOLERANCE, spares, time_reserve, without_largest
+from planner.go.sizing import RELATIVE_TOLERANCE, layers, spares, time_reserve, without_largest
+from planner.go.whatifs.scenario import with_air_at_hand
 from planner.go.worked import Worked
 from planner.model import Trip, Use
 from planner.results import TurnBack
@@ -83,7 +84,7 @@ def _back(trip: Trip, every: Mapping[str, Worked]) -> Iterator[tuple[str, float 
         first = flow[0]
         of_leg = _of_leg(flow, first.leg)
         peak = max(peak_l_per_min(of_leg), peak_l_per_min(_of_leg(risen.get(name, ()), first.leg)))
-        after = (time_reserve(first.leg, peak, first.asks, trip.policy),)
+        after = (time_reserve(first.leg, peak, first.asks, layers(trip.supplies[name], trip.policy)),)
         minute = _latest(one, _Way(flow, True, after, first.start_min, trip.total_min))
         if minute is None and first.start_min > 0.0:
             minute = first.start_min  # before it comes into use nothing is asked of it
@@ -95,12 +96,20 @@ def _away(
 ) -> Iterator[tuple[str, float | None]]:
     """Each supply that a diversion from a leg draws on, with the last minute of the leg at which it bears it."""
     leg = trip.legs[index]
-    handed = tuple(use._replace(supply=_carried_on(trip, index, use.supply), for_min=None) for use in final_uses(leg))
+    handed = tuple(
+        Use(
+            with_air_at_hand(trip, use.device, trip.legs[: index + 1]),
+            _carried_on(trip, index, use.supply),
+            None,
+            use.where,
+        )
+        for use in final_uses(leg)
+    )
     waiting = flows((leg._replace(duration_min=1.0, delays=(), uses=handed),))
     risen_way, risen_wait = (
         flows((leg._replace(duration_min=1.0, delays=(), uses=_risen(trip, uses)),)) for uses in (leg.uses, handed)
     )
-    for name in dict.fromkeys((*(use.supply for use in leg.uses), *waiting)):
+    for name in dict.fromkeys((*leg.supplies, *waiting)):
         if trip.supplies[name].kind == "pipeline":
             continue
         flow = every[name].flow
@@ -110,7 +119,7 @@ def _away(
         if here := _of_leg(flow, index):
             after.append(Segment(0.0, time_min, index, peak_l_per_min(here), here[0].asks))
         after += [s._replace(end_min=s.start_min + trip.policy.handover_time_min) for s in waiting.get(name, ())]
-        after.append(time_reserve(index, peak, parts[-1].asks, trip.policy))
+        after.append(time_reserve(index, peak, parts[-1].asks, layers(trip.supplies[name], trip.policy)))
         way = _Way(flow, False, tuple(after), start_min, start_min + leg.total_min)
         yield name, _latest(every[name], way)
 
@@ -139,7 +148,7 @@ def _carried_on(trip: Trip, index: int, name: str) -> str:
         return supply.backup
     used = [use.supply for leg in reversed(trip.legs[: index + 1]) for use in leg.uses]
     portable = [other for other in used if trip.supplies[other].portable]
-    every = [other.name for other in trip.supplies.values() if other.portable]
+    every = [other.name for other in trip.supplies.values() if other.portable and other.gas == "oxygen"]
     return portable[0] if portable else every[0] if len(every) == 1 else name
 
 

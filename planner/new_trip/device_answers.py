@@ -18,6 +18,9 @@ from planner.trade.catalog import DeviceType, settings
 from planner.trade.schemas import schema
 
 _MEASURED: Final = ("flow", "volume", "rate", "fraction")
+_BY_NAME_ALONE: Final = ("bleed",)
+"""What is never meant by its unit alone: a flow beside the flow."""
+
 _UNIT: Final = r"[A-Za-z]+/[A-Za-z]+|/ *[A-Za-z]+|%|[A-Za-z]+\b"
 _VALUE = re.compile(rf"(?:(?P<key>[a-z][a-z_0-9]*)[ :=]+)?(?P<value>[0-9](?:[0-9.,:]*[0-9])?(?: *(?:{_UNIT}))?)[ ,]*")
 
@@ -122,7 +125,7 @@ def _placed(
     """Each value at the one key that its unit fits; None, the value and the keys that fit, where that is not so."""
     found = dict(named)
     for value in values:
-        fitting = [key for key in keys if key not in found and _fits(value, key)]
+        fitting = [key for key in keys if key not in found and key not in _BY_NAME_ALONE and _fits(value, key)]
         if len(fitting) != 1:
             return None, value, fitting
         found[fitting[0]] = value

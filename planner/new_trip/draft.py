@@ -18,6 +18,9 @@ LegKind = Literal["walk", "load", "road", "fly", "unload", "stay"]
 
 CART: Final = "cart"
 WALL: Final = "wall"
+AIR: Final = "air_cart"
+"""The supply of air cylinders that a blend may name."""
+
 VEHICLES: Final[Mapping[str, str]] = {"road": "ambulance", "fly": "aircraft"}
 """The supply of a vehicle by the kind of leg in which it carries the patient."""
 
@@ -68,6 +71,7 @@ class Draft:
     legs: list[LegDraft] = field(default_factory=list)
     vehicles: dict[str, SupplyDraft] = field(default_factory=dict)
     cart: SupplyDraft | None = None
+    air: SupplyDraft = field(default_factory=lambda: SupplyDraft(("US-E",)))
     parts: dict[str, dict[int, str | None]] = field(default_factory=dict)
 
     def supply_of(self, leg: LegDraft) -> str:
@@ -80,7 +84,12 @@ class Draft:
     def supplies(self) -> dict[str, SupplyDraft]:
         """Every supply but the wall, the carried one first."""
         cart = {} if self.cart is None else {CART: self.cart}
-        return cart | self.vehicles
+        return cart | self.vehicles | ({AIR: self.air} if self.takes_air else {})
+
+    @property
+    def takes_air(self) -> bool:
+        """True where the air of some device comes from cylinders."""
+        return any(texts.get("air") == AIR for texts in self.devices.values())
 
     def text(self, policy: str | None = None) -> str:
         """The profile; `policy` is the path of the policy file as seen from the profile's folder.
@@ -111,6 +120,11 @@ class Draft:
             yield "    fixed: true    # stays with the vehicle"
             yield f"    backup: {CART}    # carries on when it is lost"
             yield from _supply(supply)
+
+        if self.takes_air:
+            yield f"  {AIR}:"
+            yield "    gas: air    # AIR, never oxygen: pin index 1-5"
+            yield from _supply(self.air)
 
     def _devices(self) -> Iterator[str]:
         yield "devices:"

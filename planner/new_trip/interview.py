@@ -18,7 +18,7 @@ from planner.model import Trip
 from planner.new_trip import litres, questions
 from planner.new_trip.answers import AnswerError, of_problem
 from planner.new_trip.cylinder_answers import CylinderAnswer
-from planner.new_trip.draft import CART, VEHICLES, Draft, LegKind, SupplyDraft
+from planner.new_trip.draft import AIR, CART, VEHICLES, Draft, LegKind, SupplyDraft
 from planner.new_trip.questions import Question
 from planner.new_trip.route import named_legs, route_in_words, usual_kinds
 from planner.new_trip.template import beside
@@ -31,6 +31,7 @@ Asking: TypeAlias = Generator[Question, Any, None]
 
 _CARRIED: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-E", "US-D"), False: ("UK-CD", "ISO-2", "ISO-5")}
 _IN_VEHICLES: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-M",), False: ("ISO-10", "ISO-20")}
+_IN_AIR: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-E", "US-D"), False: ("UK-E", "ISO-2", "ISO-5")}
 """Sizes to count while none is drawn, where pressures are in psi, and where they are not."""
 
 _EXAMPLES: Final[Mapping[bool, str]] = {True: "US-E 1500 psi", False: "ISO-5 150 bar"}
@@ -133,7 +134,9 @@ class Interview:
         yield from self._ask_parts()
         self._say(*litres.needed(self._read()))
         drawn_from = {draft.supply_of(leg) for leg in draft.legs}
-        for name in (CART, *draft.vehicles):
+        if draft.takes_air:
+            drawn_from.add(AIR)
+        for name in (CART, *draft.vehicles, AIR):
             if name in drawn_from or (name == CART and draft.vehicles):  # the cart backs up the vehicles
                 yield from self._ask_supply(name, draft.supplies()[name])
 
@@ -191,6 +194,7 @@ class Interview:
     def _ask_vehicles(self) -> Asking:
         draft = self._draft
         draft.cart = SupplyDraft(_CARRIED[self._in_psi])
+        draft.air = SupplyDraft(_IN_AIR[self._in_psi])
         for kind, name in VEHICLES.items():
             if any(leg.kind == kind for leg in draft.legs) and (yield questions.vehicle(name)) == "yes":
                 draft.vehicles[name] = SupplyDraft(_IN_VEHICLES[self._in_psi])
@@ -207,7 +211,7 @@ class Interview:
                     self._read()
 
     def _ask_supply(self, name: str, supply: SupplyDraft) -> Asking:
-        example = (_EXAMPLES if name == CART else _EXAMPLES_IN_VEHICLES)[self._in_psi]
+        example = (_EXAMPLES if name in (CART, AIR) else _EXAMPLES_IN_VEHICLES)[self._in_psi]
         while True:
             answer = yield questions.cylinders(name, len(supply.cylinders), example)
             if answer is None:
@@ -254,5 +258,7 @@ def labelled(found: Iterable[CylinderAnswer], taken: Iterable[str | None], suppl
 def _labels(supply: str) -> Iterator[str]:
     if supply == CART:
         yield from ascii_uppercase
+    if supply == AIR:
+        yield from (f"air {number}" for number in count(1))
     yield "main"
     yield from (f"main {number}" for number in count(2))

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from planner import figures
 from planner.new_trip import answers, cylinder_answers, device_answers
-from planner.new_trip.draft import LegDraft
+from planner.new_trip.draft import AIR, LegDraft
 from planner.new_trip.usual import Settings, UsualDevices
 from planner.text.text_file import shown
 from planner.trade.catalog import DeviceType, device_types, settings
@@ -29,6 +29,9 @@ KINDS: Final[Options] = (
 NOT_DRAWN: Final = "not drawn yet"
 NONE: Final = ("", "0", "no", "none", NOT_DRAWN)
 """Answers that leave something out."""
+
+_AIR_FROM: Final[Options] = (("compressor", "compressor"), ("room", "room"), (AIR, "cylinders"))
+"""What the air of a blend may come from, and what it is called in the question."""
 
 _PART = re.compile(r"(?:(?P<time>[0-9].*?) )?(?:in )?(?:leg )?(?P<leg>[0-9]{1,2})")
 
@@ -120,6 +123,15 @@ def one_setting(name: str, kind: DeviceType, key: str, known: Sequence[str], beh
             f"{name}: {what.meaning}",
             lambda text: {key: answers.choice(text, others)},
             f"One of {', '.join(other for other, _ in others)}.",
+        )
+    if what.kind == "air":
+        return Question(
+            key,
+            f"{name}: {what.meaning}",
+            lambda text: {key: answers.choice(text, _AIR_FROM)},
+            "compressor: the device or vehicle makes it, and no cylinder is counted. room: it draws room air. "
+            "cylinders: they are asked for, and counted as oxygen is.",
+            options=(numbered(_AIR_FROM),),
         )
     usual = kind.usual.get(key)
     range_text = (

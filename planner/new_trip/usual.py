@@ -78,7 +78,7 @@ def _problems(file: str, devices: Node) -> Iterator[Problem]:
     )
     faults = Faults(file)
     root, left = structure.check(faults, root, "profile")
-    read_devices(Fields(faults, root, "list of devices"))
+    read_devices(Fields(faults, root, "list of devices"), None)
     structure.tell_left(faults, left)
     yield from (problem for problem in faults.problems if problem.code != _ASKED_LATER)
     for name, device in devices.pairs:

@@ -21,7 +21,7 @@ from planner.profile.fields import Fields, read_quantity
 from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, MOST_LABEL_OVER_CATALOG
 from planner.text import quantities
 from planner.text.source import Node
-from planner.trade.catalog import CylinderSize, clashing, find_size, of_system, same_code
+from planner.trade.catalog import CylinderSize, air_sizes, clashing, find_size, of_system, same_code
 
 _ROUNDING: Final = 1.0 + 1e-9
 _BASES: Final = "`size`, `contents` as on the label, or `water_capacity` with `filling`"
@@ -53,14 +53,20 @@ def read_outlets(fields: Fields) -> tuple[Outlet, ...] | None:
     return tuple(found)
 
 
-def read_cylinder(faults: Faults, node: Node, shared_gauge: Node | None, clock: Clock) -> Cylinder:
-    """One cylinder; `shared_gauge` is the reading of its manifold, if the supply gives one."""
+def read_cylinder(
+    faults: Faults, node: Node, shared_gauge: Node | None, clock: Clock, silent: contents.Gas = "oxygen"
+) -> Cylinder:
+    """One cylinder; `shared_gauge` is the reading of its manifold, if the supply gives one.
+
+    `silent`: the gas of a cylinder that does not say it, that of its supply.
+    """
     fields = Fields(faults, node, "cylinder")
     label = fields.text("label") or ""
     fields.title = f"cylinder {show(label)}" if label else "cylinder"
+    gas = fields.text("gas") or silent
     size_node = fields.get("size")
-    size = None if size_node is None else read_size(faults, size_node)
-    basis = _basis(fields, size) or _UNKNOWN
+    size = None if size_node is None else read_size(faults, size_node, gas)
+    basis = _basis(fields, size, "air" if gas == "air" else "oxygen") or _UNKNOWN
     mass, scale = fields.quantity("mass"), fields.quantity("gauge_scale")
     return Cylinder(
         label=label,
@@ -72,7 +78,7 @@ def read_cylinder(faults: Faults, node: Node, shared_gauge: Node | None, clock: 
         label_contents=fields.text("contents"),
         outlets=read_outlets(fields),
         temperature_degc=fields.quantity("temperature"),
-        gas=fields.text("gas") or "oxygen",
+        gas=gas,
         magnet_safe=fields.flag("magnet_safe") or False,
         verified=fields.flag("verified"),
         checked=_checked(fields, clock),
@@ -101,15 +107,22 @@ def size_asked(size: CylinderSize, policy: Policy, outlets: tuple[Outlet, ...] |
         full_mass_kg=size.full_mass_kg,
         connection=size.connection,
         where=position(node),
+        gas=size.gas,
     )
 
 
-def read_size(faults: Faults, node: Node) -> CylinderSize | None:
+def read_size(faults: Faults, node: Node, gas: str = "oxygen") -> CylinderSize | None:
     """A size of the catalogue by its code; a bare letter is refused and the sizes that share it are offered."""
     code = node.text.strip()
-    size = find_size(code)
+    size = find_size(code, gas)
     if size is not None:
         return size
+    if find_size(code) is not None:
+        known = ", ".join(f"{size.code} {supply_l(size.contents_l)}" for size in air_sizes().values())
+        allowed = f"a size of which the catalogue knows that it comes with air: {known}"
+        fix = "read its label: give `contents:` of air as it stands there, in place of the size"
+        faults.add(node, "size_unknown", f"size {show(code)} of air", allowed, fix)
+        return None
     sharing = clashing(code)
     if sharing:
         shown = " or ".join(_in_words(other) for other in sharing)
@@ -140,7 +153,7 @@ def _in_words(code: str) -> str:
     return f"{code} ({figures.supply_l(size.contents_l)} at {figures.gauge_read(size.filling_gauge_kpa, unit)})"
 
 
-def _basis(fields: Fields, size: CylinderSize | None) -> _Basis | None:
+def _basis(fields: Fields, size: CylinderSize | None, gas: contents.Gas) -> _Basis | None:
     """What the litres follow from: the label, else the size, else the water capacity."""
     given = [key for key in ("size", "contents", "water_capacity", "filling") if fields.given(key)]
     by_water = [key for key in given if key in ("water_capacity", "filling")]
@@ -166,23 +179,23 @@ def _basis(fields: Fields, size: CylinderSize | None) -> _Basis | None:
                     allowed,
                     f"add `{key}: {'4.7 L' if key == 'water_capacity' else '200 bar'}` with what is stamped",
                 )
-        return _by_water(fields)
+        return _by_water(fields, gas)
     if fields.given("contents"):
-        return _by_label(fields, size)
+        return _by_label(fields, size, gas)
     return None if size is None else _Basis(size.water_capacity_l, size.filling_gauge_kpa, size.factor_l_per_psi)
 
 
-def _by_water(fields: Fields) -> _Basis | None:
+def _by_water(fields: Fields, gas: contents.Gas) -> _Basis | None:
     capacity, filling = fields.quantity("water_capacity"), fields.quantity("filling")
     if capacity is None or filling is None:
         return None
     in_psi = "psi" in (fields.text("filling") or "").casefold()
     degc = REFERENCE_TEMPERATURE_DEGC if in_psi else METRIC_FILLING_TEMPERATURE_DEGC
-    full_l = contents.contents_l(filling, degc, capacity)
+    full_l = contents.contents_l(filling, degc, capacity, gas)
     return _Basis(capacity, filling, full_l / (filling / KPA_PER_PSI))
 
 
-def _by_label(fields: Fields, size: CylinderSize | None) -> _Basis | None:
+def _by_label(fields: Fields, size: CylinderSize | None, gas: contents.Gas) -> _Basis | None:
     text = fields.text("contents")
     if text is None:
         return None
@@ -198,7 +211,7 @@ def _by_label(fields: Fields, size: CylinderSize | None) -> _Basis | None:
             found = f"contents {show(text)} with an unlikely {'pressure' if key == 'filling' else key}"
             fields.add("contents", "out_of_range", found, LIMITS[key].allowed, "check the number and its unit")
             return None
-    capacity = contents.water_capacity_l(label.contents_l, label.gauge_kpa, label.temperature_degc)
+    capacity = contents.water_capacity_l(label.contents_l, label.gauge_kpa, label.temperature_degc, gas)
     if not LIMITS["water_capacity"].holds(capacity):
         found = (
             f"contents {show(text)}, for which a cylinder would have to hold "

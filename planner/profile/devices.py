@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
-from planner.model import Device
+from planner.model import COMPRESSOR, ROOM, Device, Supply
 from planner.problems import Position
 from planner.profile.faults import LISTED, Faults, clean, listed, position, show
 from planner.profile.fields import Fields
@@ -27,9 +27,11 @@ _REPLACES: Final[Mapping[str, tuple[str, ...]]] = {
 """What a setting in a `use` puts out of force where the device has it in another form."""
 
 _WHERE_FOUND: Final[Mapping[str, str]] = {
-    "drive_gas": "add the oxygen that drives it: it differs by model and stands in the ventilator's manual",
+    "drive_gas": "add the gas that drives it: it differs by model and stands in the ventilator's manual",
     "bias_flow": "add the flow between breaths: it stands in the ventilator's manual; `bias_flow: 0 L/min` if none",
     "leak": "add the leak that the ventilator shows, or `leak: 0 L/min` if there is none",
+    "bleed": "add what the blender lets go all the time: it stands in its manual (low-flow ones some 3 L/min)",
+    "air": "add `air:` with the supply that carries air, `air: compressor` or `air: room`",
     "drive": "add `drive: electric` or `drive: pneumatic` (driven by 50 psi), as the ventilator's manual says",
 }
 _RELATIONS: Final = ("if_it_fails", "may_rise_to")
@@ -64,24 +66,38 @@ class Draft:
         return self._made
 
 
-def read_devices(root: Fields) -> dict[str, Draft]:
+class Known(NamedTuple):
+    """What a setting may name: the other devices, and the supplies with their gas; None where these are not known."""
+
+    devices: Names
+    supplies: Mapping[str, Supply] | None
+
+
+def read_devices(root: Fields, supplies: Mapping[str, Supply] | None) -> dict[str, Draft]:
     """Every device by name, complete, with the devices that stand behind it."""
-    names = names_under(root, "devices")
+    names = known_names(root, supplies)
     drafts = {name.text: _read(root.faults, name, value, names) for name, value in root.entries("devices")}
     for relation in _RELATIONS:
         _refuse_circles(root.faults, drafts, relation)
     return drafts
 
 
-def used(faults: Faults, draft: Draft, node: Node, names: Names) -> Device:
+def known_names(root: Fields, supplies: Mapping[str, Supply] | None) -> Known:
+    """What the settings of a profile may name."""
+    return Known(names_under(root, "devices"), None if names_under(root, "supplies") is None else supplies)
+
+
+def used(faults: Faults, draft: Draft, node: Node, names: Known) -> Device:
     """A device as a leg uses it: `node` is the mapping of a `use`, with what is different in this leg."""
     fields = Fields(faults, node, f"{show(draft.name)} as used here")
     told = len(faults.problems)
     changed = Draft(draft.name, node, draft.type, position(node))
     _read_settings(fields, changed, names)
     gone = {old for key in changed.texts for old in _REPLACES.get(key, ()) if old not in changed.texts}
+    if changed.texts.get("air") == ROOM:
+        gone |= {"without_air"} - changed.texts.keys()
     if changed.texts.get("drive") == "electric" and "drive_gas" not in changed.texts:
-        gone.add("drive_gas")
+        gone |= {"drive_gas", "driven_by"}
     merged = replace(
         changed,
         texts={key: text for key, text in (draft.texts | changed.texts).items() if key not in gone},
@@ -92,7 +108,7 @@ def used(faults: Faults, draft: Draft, node: Node, names: Names) -> Device:
     return merged.device()
 
 
-def _read(faults: Faults, name: Node, node: Node, names: Names) -> Draft:
+def _read(faults: Faults, name: Node, node: Node, names: Known) -> Draft:
     fields = Fields(faults, node, f"device {show(name.text)}")
     told = len(faults.problems)
     kind = device_types().get(fields.text("type") or "")
@@ -106,7 +122,7 @@ def _read(faults: Faults, name: Node, node: Node, names: Names) -> Draft:
     return draft
 
 
-def _read_settings(fields: Fields, draft: Draft, names: Names) -> None:
+def _read_settings(fields: Fields, draft: Draft, names: Known) -> None:
     """Reads every setting of a mapping into a draft, and refuses those that the type does not take."""
     for key, setting in settings().items():
         if not fields.given(key):
@@ -117,7 +133,7 @@ def _read_settings(fields: Fields, draft: Draft, names: Names) -> None:
             fields.add(key, "not_of_this_type", f"{key} on a {draft.type.title}", listed(draft.type.keys), fix)
             continue
         if setting.kind == "device":
-            value: Any = known_device(fields, key, names)
+            value: Any = known_device(fields, key, names.devices)
             if value == draft.name:
                 fields.add(
                     key,
@@ -126,6 +142,8 @@ def _read_settings(fields: Fields, draft: Draft, names: Names) -> None:
                     "another device",
                     "name another device",
                 )
+        elif setting.kind == "air":
+            value = _air(fields, names.supplies)
         elif key in LIMITS:
             value = fields.quantity(key)
         else:
@@ -134,10 +152,51 @@ def _read_settings(fields: Fields, draft: Draft, names: Names) -> None:
             draft.values[key] = value
 
 
+def _air(fields: Fields, supplies: Mapping[str, Supply] | None) -> str | None:
+    """What the air of a device comes from: a word of its own, or a supply that carries air; else it is told."""
+    name = fields.text("air")
+    if name is None or name in (COMPRESSOR, ROOM) or supplies is None:
+        return name
+    carrying = listed(f"`{each.name}`" for each in supplies.values() if each.gas == "air")
+    allowed = f"compressor, room, or a supply with `gas: air`{f' ({carrying})' if carrying else ''}"
+    if name not in supplies:
+        fix = "write what its air comes from, or add the supply under `supplies` with `gas: air`"
+        fields.add("air", "supply_unknown", f"air {show(name)}, which is no supply of the profile", allowed, fix)
+        return None
+    if supplies[name].gas != "air":
+        fix = f"name the supply that carries air; if {show(name)} does, it says `gas: air`"
+        fields.add("air", "wrong_gas", f"air {show(name)}, a supply of oxygen", allowed, fix)
+        return None
+    return name
+
+
+def _check_air(fields: Fields, draft: Draft) -> None:
+    """What a ventilator must say of its air: what it does without, and where the air comes from that drives it."""
+    air, from_room = draft.texts.get("air"), draft.texts.get("air", ROOM) == ROOM
+    if not from_room and "without_air" not in draft.texts:
+        fix = "add `without_air: oxygen` or `without_air: fallback`, as its manual says"
+        fields.missing("without_air", "`without_air` beside `air`: what it does when its air is gone", fix)
+    if not from_room and "rule" in draft.texts:
+        found = f"air {show(air or '')} beside `rule`, which counts no air"
+        fix = "take `rule` out and write `bias_flow` and `leak`"
+        fields.add("air", "two_ways", found, "`air` with `bias_flow` and `leak`", fix)
+    if from_room and "without_air" in draft.texts:
+        found, fix = "without_air on a ventilator with room air", "take it out, or write what its air comes from"
+        fields.add("without_air", "of_no_use", found, "`without_air` beside `air`", fix)
+    if draft.texts.get("driven_by") == "air" and from_room:
+        found = "driven_by air, and no air at pressure for it"
+        fix = "add `air:` with the supply that carries air, or `air: compressor`"
+        fields.add("driven_by", "key_missing", found, "`air` with a supply or compressor", fix)
+    if "driven_by" in draft.texts and "drive_gas" not in draft.texts:
+        fields.missing("drive_gas", "`drive_gas` wherever `driven_by` stands", _WHERE_FOUND["drive_gas"])
+
+
 def _check_form(fields: Fields, draft: Draft, kind: DeviceType) -> None:
     """Tells what a type needs and is not given, and what is given in two forms."""
     for key in kind.missing(draft.texts):
         _missing(fields, draft, kind, key)
+    if kind.name == "ventilator":
+        _check_air(fields, draft)
     form = kind.nearest(draft.texts)
     for key in kind.unused(draft.texts, form):
         if "rule" in kind.needs[form] and draft.values.get(key) == 0.0:

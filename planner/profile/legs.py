@@ -8,8 +8,8 @@ from typing import Final
 
 from planner import figures
 from planner.gas import atmosphere
-from planner.model import Delay, Divert, Leg, Use
-from planner.profile.devices import Draft, used
+from planner.model import Delay, Divert, Leg, Supply, Use
+from planner.profile.devices import Draft, known_names, used
 from planner.profile.faults import listed, position, show
 from planner.profile.fields import Fields
 from planner.profile.limits import LONGEST_MIN
@@ -19,9 +19,9 @@ from planner.text.source import Node
 _TOLERANCE_MIN: Final = 1e-9
 
 
-def read_legs(root: Fields, devices: Mapping[str, Draft]) -> tuple[Leg, ...]:
+def read_legs(root: Fields, devices: Mapping[str, Draft], supplies: Mapping[str, Supply]) -> tuple[Leg, ...]:
     """Every leg in order."""
-    legs = tuple(_read(root, node, devices) for node in root.items("legs"))
+    legs = tuple(_read(root, node, devices, supplies) for node in root.items("legs"))
     if (
         legs
         and fsum(leg.total_min for leg in legs) > LONGEST_MIN
@@ -37,7 +37,7 @@ def read_legs(root: Fields, devices: Mapping[str, Draft]) -> tuple[Leg, ...]:
     return legs
 
 
-def _read(root: Fields, node: Node, devices: Mapping[str, Draft]) -> Leg:
+def _read(root: Fields, node: Node, devices: Mapping[str, Draft], supplies: Mapping[str, Supply]) -> Leg:
     fields = Fields(root.faults, node, "leg")
     name = fields.text("name") or ""
     fields.title = f"leg {show(name)}" if name else "leg"
@@ -51,14 +51,14 @@ def _read(root: Fields, node: Node, devices: Mapping[str, Draft]) -> Leg:
             "write the longest time that the leg may take, delays left out",
         )
     delays = tuple(_delay(Fields(root.faults, item, "delay")) for item in fields.items("delays"))
-    supply = known_supply(fields, "supply", names_under(root, "supplies"))
+    supply = _of_oxygen(fields, known_supply(fields, "supply", names_under(root, "supplies")), supplies)
     pressure, altitude = _cabin(fields)
     by = fields.text("by")
     total = None if duration is None else duration + fsum(delay.time_min for delay in delays)
     return Leg(
         name=name,
         duration_min=0.0 if duration is None else duration,
-        uses=_uses(root, fields, supply, devices, total),
+        uses=_uses(root, fields, supply, devices, total, supplies),
         supply=supply,
         delays=delays,
         longest_min=longest,
@@ -72,6 +72,20 @@ def _read(root: Fields, node: Node, devices: Mapping[str, Draft]) -> Leg:
         where=position(node),
         magnet_said=fields.given("magnet"),
     )
+
+
+def _of_oxygen(fields: Fields, supply: str | None, supplies: Mapping[str, Supply]) -> str | None:
+    """The supply that devices draw their oxygen from; one that holds air is told, and never stands for it."""
+    if supply is not None and supply in supplies and supplies[supply].gas == "air":
+        oxygen = listed(each.name for each in supplies.values() if each.gas == "oxygen")
+        fields.add(
+            "supply",
+            "wrong_gas",
+            f"supply {show(supply)}, which holds air, where oxygen is drawn",
+            f"a supply of oxygen: {oxygen or 'none yet'}",
+            f"write the supply of oxygen here; a blend takes its air by `air: {supply}` under `devices`",
+        )
+    return supply
 
 
 def _delay(fields: Fields) -> Delay:
@@ -111,6 +125,7 @@ def _uses(
     supply: str | None,
     devices: Mapping[str, Draft],
     total_min: float | None,
+    supplies: Mapping[str, Supply],
 ) -> tuple[Use, ...]:
     found: list[Use] = []
     seen: set[str] = set()
@@ -135,14 +150,19 @@ def _uses(
             )
             continue
         seen.add(name)
-        own_supply = known_supply(fields, "supply", names_under(root, "supplies")) if item.kind == "map" else None
+        own_supply = None
+        if item.kind == "map":
+            own_supply = known_supply(fields, "supply", names_under(root, "supplies"))
+            own_supply = _of_oxygen(fields, own_supply, supplies)
         if not leg.given("supply") and not (item.kind == "map" and fields.given("supply")):
             without.append(name)
         minutes = _for(fields, total_min) if item.kind == "map" else None
         draft = devices.get(name)
         if draft is None:
             continue
-        device = draft.device() if item.kind == "scalar" else used(root.faults, draft, item, known)
+        device = (
+            draft.device() if item.kind == "scalar" else used(root.faults, draft, item, known_names(root, supplies))
+        )
         found.append(Use(device, own_supply or supply or "", minutes, position(item)))
     if without:
         names = names_under(root, "supplies")

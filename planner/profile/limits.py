@@ -77,6 +77,7 @@ LIMITS: Final[dict[str, Limit]] = {
     "flow": _FLOW,
     "total_flow": _FLOW,
     "oxygen_flow": _FLOW,
+    "bleed": Limit("flow", "a flow from 0 to 50 L/min", 0.0, 50.0),
     "bias_flow": _FLOW,
     "leak": _FLOW,
     "drive_gas": Limit("flow", "a flow from 0 to 50 L/min", 0.0, 50.0),

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, TypeAlias
 
-from planner.model import DEFAULT_OUTLETS, Cylinder, Outlet, Policy, SizeAsked, Supply, SupplyKind
+from planner.model import DEFAULT_OUTLETS, Cylinder, Outlet, Policy, SizeAsked, Supply, SupplyGas, SupplyKind
 from planner.profile.beside import Folder
 from planner.profile.clock import Clock
 from planner.profile.cylinders import read_cylinder, read_outlets, read_size, size_asked
 from planner.profile.faults import Faults, listed, position, show
 from planner.profile.fields import Fields
 from planner.profile.meant import slip
+from planner.profile.side_by_side import tell_backups, tell_listed_twice
 from planner.text.source import Node
 from planner.trade.catalog import find_size
 from planner.trade.schemas import schema
@@ -60,40 +61,14 @@ def read_supplies(root: Fields, policy: Policy, clock: Clock, folder: Folder) ->
     for name, value in root.entries("supplies"):
         fields = Fields(root.faults, value, f"supply {show(name.text)}")
         supplies[name.text] = _read(fields, name, names, policy, clock, folder)
-    _tell_listed_twice(root, supplies)
-    portable = [supply.name for supply in supplies.values() if supply.portable]
+    tell_listed_twice(root, supplies)
+    tell_backups(root, supplies)
+    portable = [supply.name for supply in supplies.values() if supply.portable and supply.gas == "oxygen"]
     if len(portable) == 1:
         for name_text, supply in supplies.items():
-            if supply.fixed and supply.backup is None and supply.name != portable[0]:
+            if supply.fixed and supply.backup is None and supply.gas == "oxygen" and supply.name != portable[0]:
                 supplies[name_text] = supply._replace(backup=portable[0])
     return supplies
-
-
-def _tell_listed_twice(root: Fields, supplies: Mapping[str, Supply]) -> None:
-    """A problem for each cylinder that two supplies list: it serves once, and a card must tell the two apart.
-
-    Vehicles may each call their own cylinder the same, and supplies may share one list to choose from.
-    """
-    seen: dict[str, tuple[str, str, Node]] = {}
-    for name, value in root.entries("supplies"):
-        for key in ("cylinders", "store"):
-            there = value.get(key)
-            for item in there.items if there is not None and there.kind == "list" else ():
-                label = item.get("label")
-                if label is None or not label.text.strip():
-                    continue
-                first = seen.setdefault(label.text.strip(), (name.text, key, label))
-                shared = key == first[1] == "store" and (label.line, label.column) == (first[2].line, first[2].column)
-                both_fixed = supplies[name.text].fixed and supplies[first[0]].fixed
-                if first[0] != name.text and not shared and not both_fixed:
-                    root.faults.add(
-                        label,
-                        "listed_twice",
-                        f"cylinder {show(label.text.strip())} on supply {show(name.text)}, "
-                        f"which supply {show(first[0])} lists in line {first[2].line}",
-                        "each cylinder on one supply",
-                        "take it out of one of them, or write the label of the other cylinder",
-                    )
 
 
 def known_supply(fields: Fields, key: str, names: Names) -> str | None:
@@ -143,7 +118,8 @@ def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock
             "name another supply, or leave `backup` out",
         )
     outlets = read_outlets(fields)
-    cylinders = _cylinders(fields, kind, clock)
+    gas: SupplyGas = "air" if fields.text("gas") == "air" else "oxygen"
+    cylinders = _cylinders(fields, kind, clock, gas)
     places = fields.quantity("places")
     return Supply(
         name=name.text,
@@ -151,7 +127,7 @@ def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock
         fixed=fields.flag("fixed") or False,
         backup=backup,
         cylinders=cylinders,
-        sizes=_sizes(fields, cylinders, policy, outlets),
+        sizes=_sizes(fields, cylinders, policy, outlets, gas),
         store=_store(fields, clock, folder),
         store_file=_store_file(fields, folder),
         weight_limit_kg=fields.quantity("weight_limit"),
@@ -162,6 +138,7 @@ def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock
         temperature_degc=fields.quantity("temperature"),
         coldest_degc=fields.quantity("coldest"),
         where=position(name),
+        gas=gas,
     )
 
 
@@ -213,7 +190,7 @@ def _store_file(fields: Fields, folder: Folder) -> str | None:
     return str(folder.path / node.text.strip()) if node is not None and node.kind == "scalar" else None
 
 
-def _cylinders(fields: Fields, kind: SupplyKind, clock: Clock) -> tuple[Cylinder, ...]:
+def _cylinders(fields: Fields, kind: SupplyKind, clock: Clock, gas: SupplyGas) -> tuple[Cylinder, ...]:
     shared = fields.get("gauge")
     if kind == "manifold":
         fields.quantity("gauge")
@@ -226,16 +203,26 @@ def _cylinders(fields: Fields, kind: SupplyKind, clock: Clock) -> tuple[Cylinder
         fields.add(
             "gauge", "of_no_use", "one gauge for cylinders used one after another", "a gauge for each cylinder", fix
         )
-    return read_cylinders(fields, "cylinders", shared, clock, manifold=kind == "manifold")
+    return read_cylinders(fields, "cylinders", shared, clock, manifold=kind == "manifold", silent=gas)
 
 
 def read_cylinders(
-    fields: Fields, key: str, shared: Node | None, clock: Clock, *, manifold: bool = False
+    fields: Fields,
+    key: str,
+    shared: Node | None,
+    clock: Clock,
+    *,
+    manifold: bool = False,
+    silent: SupplyGas = "oxygen",
 ) -> tuple[Cylinder, ...]:
-    """The cylinders of a list, each with a label of its own; those of a `manifold` with one gauge, `shared` or not."""
+    """The cylinders of a list, each with a label of its own; those of a `manifold` with one gauge, `shared` or not.
+
+    `silent`: the gas of those that do not say it. In a store that is oxygen, whichever supply chooses from it.
+    """
     cylinders: dict[str, Cylinder] = {}
     for node in fields.items(key):
-        cylinder = read_cylinder(fields.faults, node, shared if manifold or node.get("gauge") is None else None, clock)
+        gauge = shared if manifold or node.get("gauge") is None else None
+        cylinder = read_cylinder(fields.faults, node, gauge, clock, silent)
         if cylinder.label and cylinder.label in cylinders:
             fields.faults.add(
                 node.get("label") or node,
@@ -264,7 +251,11 @@ def _same_gauge(fields: Fields, node: Node, cylinder: Cylinder, before: tuple[Cy
 
 
 def _sizes(
-    fields: Fields, cylinders: tuple[Cylinder, ...], policy: Policy, shared: tuple[Outlet, ...] | None
+    fields: Fields,
+    cylinders: tuple[Cylinder, ...],
+    policy: Policy,
+    shared: tuple[Outlet, ...] | None,
+    gas: SupplyGas,
 ) -> tuple[SizeAsked, ...]:
     """The sizes asked for and, after them, those in use."""
     found: dict[str, SizeAsked] = {}
@@ -272,7 +263,7 @@ def _sizes(
         inner = Fields(fields.faults, item, "size")
         code_node = item if item.kind == "scalar" else inner.get("size")
         outlets: tuple[Outlet, ...] | None = None if item.kind == "scalar" else read_outlets(inner)
-        size = None if code_node is None else read_size(fields.faults, code_node)
+        size = None if code_node is None else read_size(fields.faults, code_node, gas)
         if size is None or code_node is None:
             continue
         if size.code in found:
@@ -281,7 +272,7 @@ def _sizes(
             )
         found[size.code] = size_asked(size, policy, outlets, item)
     for cylinder in cylinders:
-        size = None if cylinder.size is None else find_size(cylinder.size)
+        size = None if cylinder.size is None or cylinder.gas != gas else find_size(cylinder.size, gas)
         if size is not None and size.code not in found:
             asked = size_asked(size, policy, _most_outlets(size.code, cylinders, shared), fields.node)
             found[size.code] = asked._replace(where=cylinder.where)

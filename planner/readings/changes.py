@@ -45,7 +45,9 @@ def _change_of(trip: Trip, faults: Faults, device: Device, node: Node) -> Settin
     if unknown:
         return None
     told = len(faults.problems)
-    after = profile_devices.used(faults, _draft(device), node, tuple(trip.devices))
+    after = profile_devices.used(
+        faults, _draft(device), node, profile_devices.Known(tuple(trip.devices), trip.supplies)
+    )
     if len(faults.problems) > told:
         return None
     fields = [setting.field for setting in known.values()]

@@ -20,7 +20,6 @@ from typing import NamedTuple
 from planner import figures
 from planner.constants import FULL_SHARE_OF_FILLING
 from planner.cylinders.depletion import Tank
-from planner.cylinders.onhand import OXYGEN
 from planner.cylinders.stock import held
 from planner.go.judge import Task
 from planner.go.whatif import reads_high_kpa
@@ -81,7 +80,7 @@ def _shelf(task: Task, trip: Trip | None, listed: frozenset[tuple[str, str | Non
     found = []
     for place, cylinder in enumerate(supply.store or ()):
         normal = held(cylinder, supply, policy)
-        if cylinder.gas != OXYGEN or normal.usable_l <= 0.0 or (cylinder.label, cylinder.size) in listed:
+        if cylinder.gas != supply.gas or normal.usable_l <= 0.0 or (cylinder.label, cylinder.size) in listed:
             continue
         tank = Tank(normal.usable_l, normal.outlets, cylinder.magnet_safe)
         if not any(tank.serves(asks) for asks in task.asks):

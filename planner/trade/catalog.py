@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import Final, Literal, NamedTuple, cast
 
 from planner import constants
-from planner.gas import contents, oxygen
+from planner.gas import air, contents, oxygen
 from planner.package_file import package_text
 
 System = Literal["US", "UK", "ISO"]
@@ -35,7 +35,7 @@ _KPA_PER_UNIT: Final = {
 
 
 class CylinderSize(NamedTuple):
-    """One size of cylinder, full of oxygen at its filling pressure and temperature.
+    """One size of cylinder, full of oxygen, or of air, at its filling pressure and temperature.
 
     `known_by` names the figure that the others follow from: the factor, the contents, or the water capacity
     (`water_capacity_l`, litres). `factor_l_per_psi` is that of the hand method: the published one, else
@@ -63,6 +63,7 @@ class CylinderSize(NamedTuple):
     recalled: tuple[str, ...]
     source: str
     note: str
+    gas: contents.Gas = "oxygen"
 
     @property
     def from_memory(self) -> bool:
@@ -75,20 +76,20 @@ class CylinderSize(NamedTuple):
         if self.largest_label_contents_l is None or self.largest_label_gauge_kpa is None:
             return self.water_capacity_l
         by_label = contents.water_capacity_l(
-            self.largest_label_contents_l, self.largest_label_gauge_kpa, self.filling_degc
+            self.largest_label_contents_l, self.largest_label_gauge_kpa, self.filling_degc, self.gas
         )
         return max(self.water_capacity_l, by_label)
 
     @property
     def full_mass_kg(self) -> float | None:
-        """Mass of a full cylinder, kg: tare and the oxygen by the largest label; None where the tare is unknown.
+        """Mass of a full cylinder, kg: tare and the gas by the largest label; None where the tare is unknown.
 
-        mass = tare + contents x rho_ref, with rho_ref the density of oxygen at 21.1 degC and 101.325 kPa.
+        mass = tare + contents x rho_ref, with rho_ref the density of the gas at 21.1 degC and 101.325 kPa.
         """
         if self.tare_kg is None:
             return None
-        most_l = contents.contents_l(self.filling_gauge_kpa, self.filling_degc, self.largest_water_capacity_l)
-        kg_per_l = _reference_density_kg_per_m3() / LITRES_PER_M3
+        most_l = contents.contents_l(self.filling_gauge_kpa, self.filling_degc, self.largest_water_capacity_l, self.gas)
+        kg_per_l = _reference_density_kg_per_m3(self.gas) / LITRES_PER_M3
         return self.tare_kg + most_l * kg_per_l
 
 
@@ -225,20 +226,21 @@ def _size(row: Mapping[str, str]) -> CylinderSize:
         valve=cast(Valve, row["valve"]) if row["valve"] else None,
         connection=row["connection"],
         largest_label_contents_l=label,
-        largest_label_gauge_kpa=(
-            None
-            if label is None
-            else float(row["largest_label_gauge"]) * _KPA_PER_UNIT[row["largest_label_gauge_unit"]]
-        ),
+        largest_label_gauge_kpa=None if label is None else _label_gauge_kpa(row),
         recalled=_split(row["recalled"]),
         source=row["source"],
         note=row["note"],
     )
 
 
+def _label_gauge_kpa(row: Mapping[str, str]) -> float:
+    return float(row["largest_label_gauge"]) * _KPA_PER_UNIT[row["largest_label_gauge_unit"]]
+
+
 @cache
-def _reference_density_kg_per_m3() -> float:
-    return oxygen.density_kg_per_m3(constants.STANDARD_PRESSURE_KPA, constants.REFERENCE_TEMPERATURE_DEGC)
+def _reference_density_kg_per_m3(gas: contents.Gas) -> float:
+    density = air.density_kg_per_m3 if gas == "air" else oxygen.density_kg_per_m3
+    return density(constants.STANDARD_PRESSURE_KPA, constants.REFERENCE_TEMPERATURE_DEGC)
 
 
 @cache
@@ -247,9 +249,37 @@ def sizes() -> Mapping[str, CylinderSize]:
     return MappingProxyType({row["code"]: _size(row) for row in rows("cylinder_sizes.csv")})
 
 
-def find_size(code: str) -> CylinderSize | None:
-    """The size with this code, such as `US-E`, in capitals or small letters; None where there is none."""
-    return sizes().get(code) or sizes().get(code.upper())
+@cache
+def air_sizes() -> Mapping[str, CylinderSize]:
+    """Every size that comes with air too, by code: the same shells, with what they hold of air."""
+    return MappingProxyType({row["code"]: _air_size(row) for row in rows("air_sizes.csv")})
+
+
+def _air_size(row: Mapping[str, str]) -> CylinderSize:
+    shell = sizes()[row["code"]]
+    full = contents.contents_l(shell.filling_gauge_kpa, shell.filling_degc, shell.water_capacity_l, "air")
+    label = _number(row["largest_label_contents_l"])
+    own = {"basis", "filling", "tare"} & {*shell.recalled}
+    return shell._replace(
+        gas="air",
+        contents_l=full,
+        factor_l_per_psi=full / (shell.filling_gauge_kpa / constants.KPA_PER_PSI),
+        connection=row["connection"],
+        largest_label_contents_l=label,
+        largest_label_gauge_kpa=None if label is None else _label_gauge_kpa(row),
+        recalled=(*(name for name in shell.recalled if name in own), *_split(row["recalled"])),
+        source=row["source"],
+        note=row["note"],
+    )
+
+
+def find_size(code: str, gas: str = "oxygen") -> CylinderSize | None:
+    """The size with this code, such as `US-E`, in capitals or small letters; None where there is none.
+
+    `gas`: what it is filled with, `air` or anything else, which is then looked up as oxygen.
+    """
+    known = air_sizes() if gas == "air" else sizes()
+    return known.get(code) or known.get(code.upper())
 
 
 def clashing(letter: str) -> tuple[str, ...]:

@@ -1,11 +1,11 @@
-"""Any one cylinder of a portable supply is lost at departure: each is tried, and the worst is told by its label."""
+"""Any one cylinder of portable oxygen is lost at departure: each is tried, and the worst is told by its label."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from planner.go.whatifs.kind import Kind
-from planner.go.whatifs.scenario import Planned, Scenario, unchanged
+from planner.go.whatifs.scenario import Planned, Scenario, can_lose_one, unchanged
 from planner.model import Trip
 from planner.naming import called
 from planner.results import WhatIf
@@ -14,7 +14,7 @@ from planner.results import WhatIf
 def _scenarios(planned: Planned) -> Iterator[Scenario]:
     for name in planned.flows:
         supply = planned.trip.supplies[name]
-        if supply.portable and supply.kind != "litres":
+        if can_lose_one(supply):
             yield unchanged(planned, "cylinder_lost", name, lose_one=True)
 
 

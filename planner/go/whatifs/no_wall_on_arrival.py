@@ -1,7 +1,7 @@
 """No wall outlet is free on arrival: the last leg goes on for the handover time, in the same room.
 
 Portable supplies carry their own devices on. Those of a fixed or wall supply go to its `backup`, else to the last
-portable supply used, else to the only one that the trip lists.
+portable supply used, else to the only one that the trip lists. Air of a vehicle or a wall is left behind too.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from planner import figures
 from planner.flow.demand import final_uses, flows, stretches
 from planner.go.whatifs.kind import Kind
-from planner.go.whatifs.scenario import Planned, Scenario, can_run_out
+from planner.go.whatifs.scenario import Planned, Scenario, can_run_out, with_air_at_hand
 from planner.model import Leg, Trip, Use
 
 
@@ -22,7 +22,7 @@ def arrival_supply(trip: Trip, supply: str) -> str | None:
     if trip.supplies[supply].backup is not None:
         return trip.supplies[supply].backup
     used = [name for leg in reversed(trip.legs) for name in _used(trip, leg) if trip.supplies[name].portable]
-    listed = [name for name, other in trip.supplies.items() if other.portable]
+    listed = [name for name, other in trip.supplies.items() if other.portable and other.gas == "oxygen"]
     return used[0] if used else listed[0] if len(listed) == 1 else None
 
 
@@ -38,13 +38,17 @@ def unbridged(trip: Trip) -> tuple[Use, ...]:
 def _scenarios(planned: Planned) -> Iterator[Scenario]:
     trip, minutes, last = planned.trip, planned.trip.policy.handover_time_min, planned.trip.legs[-1]
     carried = [(use, arrival_supply(trip, use.supply)) for use in final_uses(last)]
-    waiting = tuple(use._replace(supply=supply, for_min=None) for use, supply in carried if supply is not None)
+    waiting = tuple(
+        Use(with_air_at_hand(trip, use.device, trip.legs), supply, None, use.where)
+        for use, supply in carried
+        if supply is not None
+    )
     if minutes <= 0.0 or not waiting:
         return
     wait = last._replace(duration_min=minutes, uses=waiting, delays=(), longest_min=None, divert=None)
     legs = (*trip.legs, wait)
     after, still = flows(legs), stretches(legs)
-    for supply in dict.fromkeys(use.supply for use in waiting):
+    for supply in wait.supplies:
         if can_run_out(trip.supplies[supply]):
             before = planned.flows.get(supply, ())
             idle = max(planned.idle_l_per_min.values(), default=0.0)

@@ -8,7 +8,7 @@ from importlib import import_module
 
 from planner.flow.demand import Flow
 from planner.go.whatifs.kind import Kind
-from planner.go.whatifs.scenario import Scenario, as_planned
+from planner.go.whatifs.scenario import Scenario, as_planned, can_lose_one
 from planner.model import Trip
 from planner.naming import called
 from planner.results import WhatIf
@@ -59,10 +59,6 @@ def scenarios(trip: Trip, planned: Mapping[str, Flow] | None = None) -> tuple[Sc
     pairs = [
         scenario._replace(name=f"{scenario.name}{PAIRED}", lose_one=True)
         for scenario in single
-        if kind(scenario.name).device_fails and _can_lose_one(trip, scenario.supply)
+        if kind(scenario.name).device_fails and can_lose_one(trip.supplies[scenario.supply])
     ]
     return (*single, *pairs)
-
-
-def _can_lose_one(trip: Trip, supply: str) -> bool:
-    return trip.supplies[supply].portable and trip.supplies[supply].kind != "litres"

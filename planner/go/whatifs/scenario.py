@@ -13,9 +13,9 @@ from math import inf
 from typing import NamedTuple
 
 from planner.flow.demand import Flow, Stretch, flows, stretches
-from planner.flow.devices import ASSUMED_RESUSCITATOR
+from planner.flow.devices import ASSUMED_RESUSCITATOR, on_oxygen_alone
 from planner.flow.outlets import Asks
-from planner.model import Device, Leg, Supply, Trip, Use
+from planner.model import ROOM, Device, Leg, Supply, Trip, Use
 
 Stretches = tuple[Stretch, ...]
 Span = tuple[float, float]
@@ -81,6 +81,31 @@ def risen_device(trip: Trip, device: Device) -> Device:
 def fallback(trip: Trip, device: Device) -> Device:
     """The device that takes over when one fails: its `if_it_fails`, else a manual resuscitator at 15 L/min."""
     return ASSUMED_RESUSCITATOR if device.if_it_fails is None else trip.devices[device.if_it_fails]
+
+
+def without_air(trip: Trip, device: Device) -> Device:
+    """What stands in for a device whose air is gone: itself on oxygen, or its fallback. Room air is never gone."""
+    if device.air is None or device.air == ROOM:
+        return device
+    return fallback(trip, device) if device.without_air == "fallback" else on_oxygen_alone(device)
+
+
+def with_air_at_hand(trip: Trip, device: Device, done: Sequence[Leg]) -> Device:
+    """The device where air of a vehicle or a wall is left behind.
+
+    It takes the last portable air of the legs done, or the only one that the trip lists; else it goes without.
+    """
+    if device.air_supply is None or trip.supplies[device.air_supply].portable:
+        return device
+    portable = [name for name, supply in trip.supplies.items() if supply.portable and supply.gas == "air"]
+    used = [name for leg in reversed(done) for name in leg.supplies if name in portable]
+    at_hand = used or (portable if len(portable) == 1 else [])
+    return device._replace(air=at_hand[0]) if at_hand else without_air(trip, device)
+
+
+def can_lose_one(supply: Supply) -> bool:
+    """True where one cylinder of a supply may be lost: of portable cylinders of oxygen; for air there is `air_lost`."""
+    return supply.portable and supply.kind != "litres" and supply.gas == "oxygen"
 
 
 def can_run_out(supply: Supply) -> bool:

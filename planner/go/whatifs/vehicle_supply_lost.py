@@ -1,4 +1,4 @@
-"""A vehicle's supply is lost at the worst minute, and all its later use draws on its backup."""
+"""A vehicle's supply of oxygen is lost at the worst minute, and all its later use draws on its backup."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ def _scenarios(planned: Planned) -> Iterator[Scenario]:
     trip = planned.trip
     for name in planned.flows:
         supply = trip.supplies[name]
-        if not supply.fixed or not can_run_out(supply):
+        if not supply.fixed or not can_run_out(supply) or supply.gas != "oxygen":
             continue
         if supply.backup is None:
             nothing_left = unchanged(planned, "vehicle_supply_lost", name, lose_all=True)

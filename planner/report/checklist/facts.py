@@ -65,7 +65,7 @@ def trip_facts(plan: Plan) -> Facts:
 
 def valve_of(item: Cylinder | SizeAsked) -> Valve:
     """The kind of valve: by the catalogue where the size is known there, else by the words of its connection."""
-    size = find_size(item.size) if item.size else None
+    size = find_size(item.size, item.gas) if item.size else None
     if size is not None and size.valve is not None:
         return size.valve
     text = (item.connection or "").lower()

@@ -94,7 +94,7 @@ def _water_capacity(cylinder: Cylinder) -> Figure:
     from planner.trade.catalog import find_size
 
     result = f"{figures.worked(cylinder.water_capacity_l, 4)} L"
-    size = None if cylinder.size is None else find_size(cylinder.size)
+    size = None if cylinder.size is None else find_size(cylinder.size, cylinder.gas)
     if cylinder.label_contents is not None:
         source = "the cylinder's own label"
         return Figure("Water capacity V", "such that contents are as labelled", cylinder.label_contents, result, source)

@@ -63,6 +63,11 @@ class Cylinder(NamedTuple):
     gauge_scale_kpa: float | None = None
     where: Position = NOWHERE
 
+    @property
+    def counted_as(self) -> SupplyGas:
+        """The gas by whose density its litres are worked out: air, or else oxygen."""
+        return "air" if self.gas == "air" else "oxygen"
+
 
 class SizeAsked(NamedTuple):
     """A size of full cylinder to count for a supply.

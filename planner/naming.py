@@ -10,6 +10,15 @@ def called(label: str) -> str:
     return label if any(letter.isalpha() for letter in label) else f"cylinder {label}"
 
 
+def of_gas(text: str, gas: str) -> str:
+    """What a cylinder or its size is called: oxygen as it is, air with `AIR` before it, so that none is taken for it.
+
+    >>> of_gas("US-E", "air"), of_gas("US-E", "oxygen")
+    ('AIR US-E', 'US-E')
+    """
+    return f"AIR {text}" if gas == "air" else text
+
+
 def all_called(labels: Sequence[str]) -> str:
     """Several cylinders in a sentence: `A, B`, or `cylinders 1, 2` where one of them has no letter."""
     if all(called(label) == label for label in labels):

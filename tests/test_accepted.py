@@ -199,7 +199,7 @@ def test_gas_and_magnet_and_readings_have_no_name_to_be_accepted_by() -> None:
 
 def flight(*accepted: Accepted) -> Plan:
     """FiO2 1.00 at a cabin of 500 ft: more than 1.00 would be asked for, however low the flight."""
-    blend = Device("blend", "blended_flow", flow_l_per_min=10.0, fio2=1.0)
+    blend = Device("blend", "blended_flow", flow_l_per_min=10.0, fio2=1.0, bleed_l_per_min=0.0, air="room")
     cart = Supply("cart", "litres", stated_l=2000.0, outlets=(HIGH_PRESSURE,))
     low = Leg("Flight", 20.0, (Use(blend, "cart"),), "cart", by="air", cabin_pressure_kpa=pressure_kpa(152.4))
     return plan(trip([cart], low, policy=POLICY)._replace(accepted=accepted))

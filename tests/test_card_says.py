@@ -171,9 +171,9 @@ trip: Blends that may rise
 setting: in_house
 supplies: {{aircraft: {{fixed: true, backup: cart, litres: 9000 L}}, cart: {{litres: 9000 L}}}}
 devices:
-  newborn: {{type: blended_flow, flow: 8 L/min, fio2: 35 %, may_rise_to: more}}
-  more: {{type: blended_flow, flow: 8 L/min, fio2: 70 %}}
-  adult: {{type: blended_flow, flow: 30 L/min, fio2: 40 %}}
+  newborn: {{type: blended_flow, flow: 8 L/min, bleed: 0 L/min, air: room, fio2: 35 %, may_rise_to: more}}
+  more: {{type: blended_flow, flow: 8 L/min, bleed: 0 L/min, air: room, fio2: 70 %}}
+  adult: {{type: blended_flow, flow: 30 L/min, bleed: 0 L/min, air: room, fio2: 40 %}}
 legs: [{{name: Flight, duration: 20 min, supply: aircraft, devices: [{", ".join(devices)}]}}]
 """
     return plan(parse_trip(text))

@@ -127,7 +127,7 @@ def test_a_supply_that_a_leg_names_is_never_empty() -> None:
 @pytest.mark.hazard(42)
 def test_a_blend_of_air_alone_is_carried_for_something_too() -> None:
     """At FiO2 0.21 a blender draws (0.21 - 0.21) / 0.79 = 0 of oxygen; alone on a supply it would pass with any gas."""
-    blend = "{type: blended_flow, flow: 12 L/min, fio2: 21 %}"
+    blend = "{type: blended_flow, flow: 12 L/min, bleed: 0 L/min, air: room, fio2: 21 %}"
     text = HOME.replace("{type: concentrator, battery: 9 h, if_it_fails: prongs}", blend).replace(
         "GAUGE}", "600 psi, outlets: BOTH}"
     )

@@ -222,6 +222,7 @@ SETTINGS_OF_A_TRY: Mapping[str, float] = {
     "minute_volume": 8.0,
     "tidal_volume": 0.4,
     "rate": 15.0,
+    "bleed": 2.0,
     "bias_flow": 3.0,
     "leak": 7.0,
     "drive_gas": 0.5,
@@ -258,8 +259,8 @@ def test_settings_are_fields_of_a_device_and_no_field_is_forgotten() -> None:
     used = {key for kind in catalog.device_types().values() for key in kind.keys}
     assert used == set(catalog.settings())
     for setting in catalog.settings().values():
-        assert setting.kind in ("flow", "volume", "rate", "fraction", "choice", "device", "label", "duration")
-        assert bool(setting.choices) == (setting.kind == "choice")
+        assert setting.kind in ("flow", "volume", "rate", "fraction", "choice", "device", "label", "duration", "air")
+        assert bool(setting.choices) == (setting.kind in ("choice", "air"))
         assert setting.example
         assert setting.meaning
 
@@ -279,6 +280,10 @@ def test_the_formula_of_the_table_is_the_one_that_is_computed(name: str, index: 
         words["drive"] = "pneumatic"
     if "rule" in alternative:
         words["rule"] = "minute_volume_times_fio2"
+    if "air" in alternative:
+        words["air"] = "room"
+    if kind.optional and "bleed" in kind.optional:
+        values["bleed"] = SETTINGS_OF_A_TRY["bleed"]
     if "if_it_fails" in alternative:
         words["if_it_fails"] = "bag"
     named = {catalog.settings()[key].field: value for key, value in (values | words).items()}

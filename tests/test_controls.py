@@ -167,7 +167,7 @@ def test_fio2_of_0_40_asks_for_0_55_at_8000_ft() -> None:
     """Standard respiratory physiology, (760 - 47) / (565 - 47) x 0.40 = 0.55; 565 mmHg: 1976 standard atmosphere."""
     cabin = atmosphere.pressure_kpa(8000 * 0.3048)
     assert cabin / KPA_PER_MMHG == pytest.approx(565.0, abs=0.6)
-    blend = Device("hood", "blended_flow", flow_l_per_min=20.0, fio2=0.40)
+    blend = Device("hood", "blended_flow", flow_l_per_min=20.0, fio2=0.40, bleed_l_per_min=0.0, air="room")
     flight = leg(60.0, blend)._replace(by="air", cabin_pressure_kpa=cabin)
     found = plan(trip([cart(*(cylinder(n, 2000) for n in "abc"))], flight, setting="air"))
     note = next(f.message for f in found.findings if f.code == "inspired_oxygen")
@@ -183,7 +183,7 @@ def test_fio2_of_0_40_asks_for_0_55_at_8000_ft() -> None:
 def test_more_than_pure_oxygen_is_a_stop_and_flow_devices_a_caution() -> None:
     cabin = atmosphere.pressure_kpa(8000 * 0.3048)
     supply = cart(*(cylinder(n, 2000) for n in "abcdef"))
-    rich = Device("hood", "blended_flow", flow_l_per_min=10.0, fio2=0.80)
+    rich = Device("hood", "blended_flow", flow_l_per_min=10.0, fio2=0.80, bleed_l_per_min=0.0, air="room")
     found = plan(trip([supply], leg(30.0, rich)._replace(cabin_pressure_kpa=cabin), setting="air"))
     assert "inspired_oxygen_not_kept" in codes(found, "stop")
     by_flow = plan(trip([supply], leg(10.0, MASK)._replace(cabin_pressure_kpa=cabin), setting="air"))

@@ -75,7 +75,11 @@ def test_a_set_flow_is_the_demand(kind: str) -> None:
             "50 x (0.6 - 0.21) / 0.79 = 24.68 L/min",
         ),
         # 40 x 0.79 / 0.79
-        (Device("it", "blended_flow", flow_l_per_min=40.0, fio2=1.0), 40.0, "40 x (1 - 0.21) / 0.79 = 40 L/min"),
+        (
+            Device("it", "blended_flow", flow_l_per_min=40.0, fio2=1.0, bleed_l_per_min=0.0, air="room"),
+            40.0,
+            "(40 + 0) x (1 - 0.21) / 0.79 = 40 L/min",
+        ),
         # 60 x 0.09 / 0.79 = 5.4 / 0.79
         (CPAP, 6.83544, "60 x (0.3 - 0.21) / 0.79 = 6.835 L/min"),
         (Device("it", "cpap", oxygen_flow_l_per_min=10.0), 10.0, "set oxygen flow = 10 L/min"),
@@ -106,6 +110,8 @@ def test_every_device_type_has_a_demand() -> None:
         minute_volume_l_per_min=1.0,
         bias_flow_l_per_min=0.0,
         leak_l_per_min=0.0,
+        bleed_l_per_min=0.0,
+        air="room",
         pulse_volume_l=0.1,
         rate_per_min=10.0,
     )

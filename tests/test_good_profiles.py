@@ -52,9 +52,9 @@ EARTH_RADIUS_M = 6_356_766.0  # U.S. Standard Atmosphere, 1976, for height from 
 
 
 @functools.cache
-def density(kpa_absolute: float, degc: float) -> float:
-    """Density of oxygen, kg/m3, by the published equation of state."""
-    state = AbstractState("HEOS", "Oxygen")
+def density(kpa_absolute: float, degc: float, gas: str = "Oxygen") -> float:
+    """Density of oxygen, kg/m3, by the published equation of state; of air by that of Lemmon and others (2000)."""
+    state = AbstractState("HEOS", gas)
     state.update(CoolProp.PT_INPUTS, kpa_absolute * 1000.0, degc + 273.15)
     return float(state.rhomass())
 
@@ -63,6 +63,21 @@ def contents(capacity_l: float, psi: float, degc: float = 21.1) -> float:
     """Litres at 21.1 degC and 101.325 kPa that leave a cylinder down to zero gauge."""
     left = density(101.325, degc)
     return capacity_l * (density(psi * KPA_PER_PSI + 101.325, degc) - left) / density(101.325, 21.1)
+
+
+def air_contents(capacity_l: float, psi: float, degc: float = 21.1) -> float:
+    """The same of air."""
+    left = density(101.325, degc, "Air")
+    return capacity_l * (density(psi * KPA_PER_PSI + 101.325, degc, "Air") - left) / density(101.325, 21.1, "Air")
+
+
+def air_gauge(capacity_l: float, litres: float, degc: float = 21.1) -> float:
+    """Gauge in psi of a cylinder that holds so many litres of air, by halving."""
+    low, high = 0.0, 3000.0
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if air_contents(capacity_l, middle, degc) < litres else (low, middle)
+    return low
 
 
 def capacity(litres: float, psi: float, degc: float = 21.1) -> float:
@@ -97,6 +112,8 @@ def share(fio2: float) -> float:
 
 FUNCTIONS: Mapping[str, Callable[..., float]] = {
     "contents": contents,
+    "air_contents": air_contents,
+    "air_gauge": air_gauge,
     "capacity": capacity,
     "gauge": gauge,
     "mass_kg": mass_kg,

@@ -264,7 +264,7 @@ class TestRefusals:
                 interview.answer(text)
 
     def test_every_device_of_the_list_can_be_settled(self) -> None:
-        values = {"flow": "10 L/min", "volume": "450 mL", "rate": "16/min", "fraction": "50 %"}
+        values = {"flow": "10 L/min", "volume": "450 mL", "rate": "16/min", "fraction": "50 %", "air": "compressor"}
         from planner.trade.catalog import settings as known
 
         for name in built_in():

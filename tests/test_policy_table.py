@@ -10,6 +10,7 @@ from planner.model import Policy, Setting
 from planner.trade.policy_table import SETTINGS, policy_defaults, policy_sources
 
 ALWAYS = {
+    "air_lost",
     "ventilator_fails",
     "conserver_fails",
     "concentrator_fails",

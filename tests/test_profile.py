@@ -417,7 +417,7 @@ def test_use_to_electric_drive_drops_the_driving_gas_and_back_asks_for_it() -> N
         "type: air_entrainment_mask\nflow: 6 L/min\nfio2: 35 %",
         "type: air_entrainment_mask\nflow: 6 L/min",
         "type: high_flow_nasal\nflow: 50 L/min\nfio2: 0.50",
-        "type: blended_flow\nflow: 8 L/min\nfio2: 1",
+        "type: blended_flow\nflow: 8 L/min\nbleed: 0 L/min\nair: room\nfio2: 1",
         "type: cpap\noxygen_flow: 15 L/min",
         "type: cpap\ntotal_flow: 60 L/min\nfio2: 21 %",
         VENT,

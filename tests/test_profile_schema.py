@@ -31,7 +31,7 @@ PROFILES = sorted((TESTS / "profiles").rglob("*.yaml"))
 FAILURES = {"ventilator_fails", "conserver_fails", "concentrator_fails", "device_fails"}
 WHATIFS = {
     *FAILURES, *(f"{name}+cylinder_lost" for name in FAILURES), "longest_times", "deterioration", "battery_ends",
-    "settings_rise", "cylinder_lost", "vehicle_supply_lost", "no_wall_on_arrival", "gauge_reads_high",
+    "air_lost", "settings_rise", "cylinder_lost", "vehicle_supply_lost", "no_wall_on_arrival", "gauge_reads_high",
     "inspired_oxygen_kept",
 }  # fmt: skip
 
@@ -117,7 +117,7 @@ def test_settings_of_devices_are_those_of_the_catalogue() -> None:
         rules = resolve(device[key], schema("profile"))
         if setting.kind == "choice":
             assert rules["enum"] == [choice for choice in setting.choices if choice != "none"]
-        elif setting.kind not in ("device", "label"):
+        elif setting.kind not in ("device", "label", "air"):
             assert rules["x-quantity"] == setting.kind
         assert setting.field in set(Device._fields)
 

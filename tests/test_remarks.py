@@ -367,7 +367,7 @@ def test_the_sum_of_the_ledger_adds_litres_and_not_the_minutes_of_devices_side_b
 
 
 def test_a_stated_amount_without_the_outlet_is_told_and_not_an_internal_error() -> None:
-    blend = Device("blend", "blended_flow", flow_l_per_min=10.0, fio2=1.0)
+    blend = Device("blend", "blended_flow", flow_l_per_min=10.0, fio2=1.0, bleed_l_per_min=0.0, air="room")
     tank = Supply("tank", "litres", stated_l=2000.0, outlets=(flowmeter(),))
     (told,) = of(plan(trip([tank], leg(20.0, blend, supply="tank"))), "outlet_missing")
     assert told.message.startswith("An outlet is missing on tank: ")

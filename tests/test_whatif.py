@@ -459,7 +459,7 @@ def test_who_bridges_the_wait_does_not_depend_on_the_order_of_devices() -> None:
 @pytest.mark.hazard(16)
 def test_inspired_oxygen_kept_in_the_cabin_and_never_less_than_set() -> None:
     # FiO2 0.40 becomes 0.40 x (760 - 47) / (564.5 - 47) = 0.5511 at 8000 ft (75.26 kPa): k = 0.3411 / 0.79 = 0.4318.
-    blend = Device("blend", "blended_flow", flow_l_per_min=10.0, fio2=0.4)
+    blend = Device("blend", "blended_flow", flow_l_per_min=10.0, fio2=0.4, bleed_l_per_min=0.0, air="room")
     flight = leg(10.0, blend, CANNULA)._replace(cabin_pressure_kpa=75.26)
     (scenario,) = rows(trip([CART], flight, leg(5.0, blend)), "inspired_oxygen_kept").values()
     assert scenario.after[0].flow_l_per_min == pytest.approx(4.318 + 4.0, abs=0.002)

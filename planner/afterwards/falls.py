@@ -21,6 +21,7 @@ from planner.constants import REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.gauge_doubt import TO_THE_MINUTE_MIN, Reading
 from planner.flow.demand import Flow, between, litres
 from planner.gas import contents
+from planner.model import SupplyGas
 
 SHORTEST_MIN: Final = 5.0
 """Over less time than this one division is a flow of several litres a minute: the upper end of so short a fall counts
@@ -109,9 +110,10 @@ def _fall(whole: Gauged, start: float, end: float, planned: Flow, written: Flow 
         first, second = whole.at(label, start), whole.at(label, end)
         if first is None or second is None:
             return None
-        capacity = fsum(cylinder.water_capacity_l for cylinder in whole.cylinders(label))
-        lowest.append(max(0.0, (_least(first) - _most(second)) * capacity))
-        highest.append((_most(first) - _least(second)) * capacity)
+        cylinders = whole.cylinders(label)
+        capacity, gas = fsum(cylinder.water_capacity_l for cylinder in cylinders), cylinders[0].counted_as
+        lowest.append(max(0.0, (_least(first, gas) - _most(second, gas)) * capacity))
+        highest.append((_most(first, gas) - _least(second, gas)) * capacity)
         doubt = max(doubt, TO_THE_MINUTE_MIN * (first.to_the_minute + second.to_the_minute))
     if not highest:
         return None
@@ -121,15 +123,15 @@ def _fall(whole: Gauged, start: float, end: float, planned: Flow, written: Flow 
     return Fall(start, end, fsum(lowest), fsum(highest), expected, min(doubt, (end - start) / 2.0))
 
 
-def _least(reading: Reading) -> float:
+def _least(reading: Reading, gas: SupplyGas) -> float:
     """The least that a cylinder held at a reading, litres for each litre of water capacity."""
     gauge = max(0.0, reading.gauge_kpa - reading.read_to_kpa)
-    return contents.contents_l(gauge, max(_degc(reading)), 1.0)
+    return contents.contents_l(gauge, max(_degc(reading)), 1.0, gas)
 
 
-def _most(reading: Reading) -> float:
+def _most(reading: Reading, gas: SupplyGas) -> float:
     gauge = min(contents.HIGHEST_GAUGE_KPA, reading.gauge_kpa + reading.read_to_kpa)
-    return contents.contents_l(gauge, min(_degc(reading)), 1.0)
+    return contents.contents_l(gauge, min(_degc(reading)), 1.0, gas)
 
 
 def _degc(reading: Reading) -> tuple[float, float]:

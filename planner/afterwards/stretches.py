@@ -225,8 +225,8 @@ def _foreseen(found: Measured, drawn: float, minutes: float) -> Measured:
     """The same first reading with what would be measured after so many litres and minutes."""
     readings = found.readings
     first, second = readings.temperatures_degc
-    left = contents.contents_l(readings.from_gauge_kpa, first, readings.water_capacity_l) - drawn
-    gauge = contents.gauge_kpa(max(0.0, left), second, readings.water_capacity_l)
+    left = contents.contents_l(readings.from_gauge_kpa, first, readings.water_capacity_l, readings.gas) - drawn
+    gauge = contents.gauge_kpa(max(0.0, left), second, readings.water_capacity_l, readings.gas)
     doubt = replace(found.doubt, minutes=min(found.doubt.minutes, minutes / 2.0))
     return measure(replace(readings, to_gauge_kpa=gauge, minutes=minutes), doubt)
 
@@ -239,9 +239,8 @@ def watch_min(found: Measured, planned_l_per_min: float, until_kpa: float) -> fl
     readings = found.readings
     first, second = readings.temperatures_degc
     capacity = readings.water_capacity_l
-    usable = contents.contents_l(readings.from_gauge_kpa, first, capacity) - contents.contents_l(
-        until_kpa, second, capacity
-    )
+    usable = contents.contents_l(readings.from_gauge_kpa, first, capacity, readings.gas)
+    usable -= contents.contents_l(until_kpa, second, capacity, readings.gas)
     latest = usable / planned_l_per_min
 
     def shows(minutes: float) -> bool:

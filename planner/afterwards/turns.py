@@ -133,10 +133,11 @@ def measured_between(
     start, end = (first.minute, second.minute) if minutes is None else minutes
     doubt = doubt_between(cylinders, policy, replace(first, minute=start), replace(second, minute=end))
     capacity = water_capacities_l(cylinders)[0]
+    gas = cylinders[0].counted_as
 
     def found(first_degc: float | None, second_degc: float | None) -> Measured:
         return measure(
-            Readings(first.gauge_kpa, second.gauge_kpa, end - start, capacity, first_degc, second_degc), doubt
+            Readings(first.gauge_kpa, second.gauge_kpa, end - start, capacity, first_degc, second_degc, gas), doubt
         )
 
     as_known = found(first.temperature_degc, second.temperature_degc)

@@ -91,6 +91,7 @@ def read_watched(options: Options, given: Given, now: Now) -> Watched | None:
         water_capacity_l=cylinder.water_capacity_l,
         from_degc=cylinder.temperature_degc,
         to_degc=to_degc,
+        gas=cylinder.counted_as,
     )
     return Watched(cylinder, readings, doubt_min, cylinder.gauge_scale_kpa, resolution, ended)
 

@@ -57,7 +57,7 @@ Compared = Literal["above", "below", "agrees"]
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """Two readings of one gauge on one cylinder, kPa gauge, and the minutes between; temperatures where known."""
+    """Two readings of one gauge on one cylinder of `gas`, kPa gauge, and the minutes between; temperatures if known."""
 
     from_gauge_kpa: float
     to_gauge_kpa: float
@@ -65,6 +65,7 @@ class Readings:
     water_capacity_l: float
     from_degc: float | None = None
     to_degc: float | None = None
+    gas: contents.Gas = "oxygen"
 
     @property
     def temperatures_degc(self) -> tuple[float, float]:
@@ -169,7 +170,8 @@ def measure(readings: Readings, doubt: Doubt) -> Measured:
     lowest, highest = _rates(readings, doubt, drawn)
     _, same = _rates(readings, replace(doubt, largest_water_capacity_l=readings.water_capacity_l), drawn)
     first, second = readings.temperatures_degc
-    per_litre = _per_litre(readings.from_gauge_kpa, first) - _per_litre(readings.to_gauge_kpa, second)
+    per_litre = _per_litre(readings.from_gauge_kpa, first, readings.gas)
+    per_litre -= _per_litre(readings.to_gauge_kpa, second, readings.gas)
     litres = per_litre * readings.water_capacity_l
     return Measured(
         readings=readings,
@@ -193,12 +195,13 @@ def watch_min(readings: Readings, doubt: Doubt, flow_l_per_min: float, until_kpa
     doubt = doubt.about(readings)
     first, second = readings.temperatures_degc
     capacity = doubt.largest_water_capacity_l
-    full = contents.contents_l(readings.from_gauge_kpa, first, capacity)
-    latest = (full - contents.contents_l(until_kpa, second, capacity)) / flow_l_per_min
+    full = contents.contents_l(readings.from_gauge_kpa, first, capacity, readings.gas)
+    latest = (full - contents.contents_l(until_kpa, second, capacity, readings.gas)) / flow_l_per_min
 
     def told(minutes: float) -> bool:
         left = max(0.0, full - flow_l_per_min * minutes)
-        foreseen = replace(readings, to_gauge_kpa=contents.gauge_kpa(left, second, capacity), minutes=minutes)
+        gauge = contents.gauge_kpa(left, second, capacity, readings.gas)
+        foreseen = replace(readings, to_gauge_kpa=gauge, minutes=minutes)
         return _tells(*_range(foreseen, doubt))
 
     early = doubt.minutes + _NEAR_MIN
@@ -285,7 +288,8 @@ def explained_down_to_kpa(readings: Readings, doubt: Doubt, litres: float, ends:
         left = drawn.first_l - drawn.spread_l - litres / readings.water_capacity_l
         if left <= 0.0:
             return None
-        true_kpa = contents.gauge_kpa(left, _known_degc(readings.temperatures_degc[1] + ends.common_degc), 1.0)
+        degc = _known_degc(readings.temperatures_degc[1] + ends.common_degc)
+        true_kpa = contents.gauge_kpa(left, degc, 1.0, readings.gas)
         gauge_kpa = (true_kpa + doubt.gauge_scale_kpa * ends.at_zero) / (1.0 - (ends.at_full - ends.at_zero))
         if gauge_kpa <= 0.0:
             return None
@@ -322,7 +326,7 @@ def _drawn(readings: Readings, doubt: Doubt, ends: CommonEnds) -> _Drawn:
 
     def held(gauge_kpa: float, degc: float) -> float:
         true_kpa = gauge_kpa - doubt.gauge_scale_kpa * ends.at_zero - gauge_kpa * (ends.at_full - ends.at_zero)
-        return _per_litre(true_kpa, degc)
+        return _per_litre(true_kpa, degc, readings.gas)
 
     first, second = held(readings.from_gauge_kpa, first_degc), held(readings.to_gauge_kpa, second_degc)
     apart = (
@@ -343,10 +347,10 @@ def _ends(doubt: float) -> tuple[float, ...]:
 
 
 @lru_cache(maxsize=4096)
-def _per_litre(gauge_kpa: float, temperature_degc: float) -> float:
-    """Litres of oxygen for each litre of water capacity; gauge and temperature are kept within what is known."""
+def _per_litre(gauge_kpa: float, temperature_degc: float, gas: contents.Gas) -> float:
+    """Litres of gas for each litre of water capacity; gauge and temperature are kept within what is known."""
     gauge = min(max(gauge_kpa, 0.0), contents.HIGHEST_GAUGE_KPA)
-    return contents.contents_l(gauge, _known_degc(temperature_degc), 1.0)
+    return contents.contents_l(gauge, _known_degc(temperature_degc), 1.0, gas)
 
 
 def _known_degc(temperature_degc: float) -> float:

@@ -110,7 +110,7 @@ def held(
         allowance=allowance,
         policy=policy,
         outlets=supply.outlets_of(cylinder),
-        gas="air" if cylinder.gas == "air" else "oxygen",
+        gas=cylinder.counted_as,
     )
 
 

@@ -155,7 +155,7 @@ def task_of(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Se
         duties,
         stretches(trip.legs),
         next((scenario for scenario in mine if scenario.reads_high), None),
-        any(supply.name == leg.supply or supply.name in [use.supply for use in leg.uses] for leg in trip.legs),
+        any(supply.name in (leg.supply, *leg.supplies) for leg in trip.legs),
     )
 
 

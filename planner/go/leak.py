@@ -100,4 +100,4 @@ class _Fall:
     def _down_to(self, gauge_kpa: float) -> Readings:
         source = self._source
         capacity = source.water_capacity_l
-        return Readings(source.gauge_kpa, gauge_kpa, 1.0, capacity, source.read_degc, source.cold_degc)
+        return Readings(source.gauge_kpa, gauge_kpa, 1.0, capacity, source.read_degc, source.cold_degc, source.gas)

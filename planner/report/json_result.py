@@ -140,7 +140,7 @@ def _supply(supply: SupplyPlan) -> dict[str, Any]:
             for turn in supply.order
         ],
         "lasts_min": supply.lasts_min,
-        "gas": "oxygen",
+        "gas": supply.supply.gas,
         "start_at_least_psi": {one.cylinder.label: _psi(one.start_at_least_kpa) for one in supply.cylinders},
     }
 

@@ -3,8 +3,8 @@
 A cylinder of the store can stand for one that a plan takes if it is of the same size and holds at least as much. The
 store is short by the largest number by which, for any content, the cylinders wanted of at least that content exceed
 those in the store: by Hall's theorem no pairing does better, and there is one that does as well. Cylinders at or below
-change-over, and of another gas than oxygen, are no part of it. Portable cylinders only: fixed ones stay with their
-vehicle.
+change-over, and of another gas than oxygen or air, are no part of it; air is a size of its own. Portable cylinders
+only: fixed ones stay with their vehicle.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from planner.cylinders.onhand import OXYGEN
 from planner.cylinders.stock import held
 from planner.model import Cylinder, Policy, Supply
 from planner.shift.shift import Out, Shift, most_out
@@ -22,6 +21,8 @@ from planner.shift.trip import SAME, as_read_l, is_full, size_of
 from planner.trade.policy_table import policy_defaults
 
 _SHELF = Supply("store", "cylinders")
+COUNTED = ("oxygen", "air")
+"""The gases of the cylinders that count; air has rows of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,20 +70,20 @@ def against(store: Sequence[Cylinder], shift: Shift) -> Against:
     lets a reading count, or where nobody says when it was taken, or the clocks cannot be compared.
     """
     policy = strictest(shift)
-    oxygen = [cylinder for cylinder in store if cylinder.gas == OXYGEN]
+    counted = [cylinder for cylinder in store if cylinder.gas in COUNTED]
     wanted: dict[str, list[tuple[Out, float]]] = {}
     for out in shift.trips:
         for cylinder in out.need.cylinders:
             if not cylinder.fixed:
                 wanted.setdefault(cylinder.size, []).append((out, cylinder.contents_l))
     shelves: dict[str, list[Cylinder]] = {}
-    for each in oxygen:
+    for each in counted:
         shelves.setdefault(size_of(each), []).append(each)
     return Against(
         tuple(_row(size, shelves.get(size, ()), wanted.get(size, ()), policy) for size in sorted({*shelves, *wanted})),
-        tuple(cylinder.label for cylinder in store if cylinder.gas != OXYGEN),
-        sum(_is_old(cylinder.checked, shift, policy) for cylinder in oxygen),
-        len(oxygen),
+        tuple(cylinder.label for cylinder in store if cylinder.gas not in COUNTED),
+        sum(_is_old(cylinder.checked, shift, policy) for cylinder in counted),
+        len(counted),
     )
 
 

@@ -14,10 +14,10 @@ from typing import Final
 
 from planner import figures
 from planner.constants import REFERENCE_TEMPERATURE_DEGC
-from planner.cylinders.onhand import OXYGEN
 from planner.cylinders.stock import full, held
 from planner.gas import contents
 from planner.model import Cylinder, Leg, Policy, Setting, Supply
+from planner.naming import of_gas
 from planner.problems import Finding
 from planner.results import GO_BY_DECISION, Plan, SupplyPlan
 from planner.store.choice import full_gauge_kpa
@@ -111,14 +111,15 @@ def trip_need(plan: Plan) -> TripNeed:
 
 
 def size_of(cylinder: Cylinder) -> str:
-    """What a cylinder is drawn by: its size, else what its label says, else its water capacity and filling."""
+    """What a cylinder is drawn by, AIR first: its size, else its label, else its water capacity and filling."""
     if cylinder.size is not None:
-        return cylinder.size
+        return of_gas(cylinder.size, cylinder.counted_as)
     if cylinder.label_contents is not None:
-        return cylinder.label_contents
-    return (
+        return of_gas(cylinder.label_contents, cylinder.counted_as)
+    return of_gas(
         f"{figures.plain(cylinder.water_capacity_l)} L water, "
-        f"{figures.plain(cylinder.filling_gauge_kpa / 100.0, 0)} bar"
+        f"{figures.plain(cylinder.filling_gauge_kpa / 100.0, 0)} bar",
+        cylinder.counted_as,
     )
 
 
@@ -130,7 +131,7 @@ def as_read_l(cylinder: Cylinder, supply: Supply, policy: Policy) -> float:
 def is_full(cylinder: Cylinder, supply: Supply, policy: Policy) -> bool:
     """True where a cylinder holds what the policy calls full, never more than its filling pressure gives."""
     gauge_kpa = min(full_gauge_kpa(cylinder, policy), cylinder.filling_gauge_kpa)
-    full_l = contents.contents_l(gauge_kpa, REFERENCE_TEMPERATURE_DEGC, cylinder.water_capacity_l)
+    full_l = contents.contents_l(gauge_kpa, REFERENCE_TEMPERATURE_DEGC, cylinder.water_capacity_l, cylinder.counted_as)
     return as_read_l(cylinder, supply, policy) * SAME >= full_l
 
 
@@ -145,14 +146,16 @@ def _wanted(plan: SupplyPlan, policy: Policy, go: bool) -> tuple[tuple[Wanted, .
         if count.count is not None:
             size = next(size for size in supply.sizes if size.size == count.size)
             litres = full(size, supply, policy, allowance_kpa=0.0).contents_l
-            return (Wanted(supply.name, supply.fixed, size.size, litres, full=True),) * count.count, True
+            return (
+                Wanted(supply.name, supply.fixed, of_gas(size.size, supply.gas), litres, full=True),
+            ) * count.count, True
     return (), not plan.need.required_l and (supply.store is None or go)
 
 
 def _listed(plan: SupplyPlan, policy: Policy) -> Iterator[Wanted]:
     supply = plan.supply
     for cylinder in (item.cylinder for item in plan.cylinders):
-        if cylinder.gas == OXYGEN:
+        if cylinder.gas == supply.gas:
             yield Wanted(
                 supply.name,
                 supply.fixed,

@@ -172,7 +172,7 @@ def test_fio2_of_0_40_becomes_0_55_at_8000_ft_in_the_what_if(cabin: str) -> None
     """
     found = trip(
         "{litres: 1000 L, outlets: [high_pressure]}",
-        "type: blended_flow\n      flow: 10 L/min\n      fio2: 40 %",
+        "type: blended_flow\n      flow: 10 L/min\n      bleed: 0 L/min\n      air: room\n      fio2: 40 %",
         f"duration: 60 min, by: air, {cabin}",
     )
     flow = 1000.0 / (60.0 + whatif(found, "inspired_oxygen_kept")["minutes_to_spare"])

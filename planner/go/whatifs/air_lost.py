@@ -35,6 +35,6 @@ WHAT_IF = Kind(
     scenarios=_scenarios,
     detail=_detail,
     short_title=lambda _, __: "Air lost: all oxygen",
-    mends=lambda _: ("settle what the blend does without air, if a clinician agrees",),
+    mends=lambda _: ("agree with a clinician on a lower flow, or on a resuscitator, for the way without air",),
     at_the_worst=True,
 )

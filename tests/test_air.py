@@ -78,7 +78,7 @@ def row(found: Plan, name: str, supply: str) -> WhatIf:
 def test_what_a_blend_draws_of_each_gas(device: Device, of_oxygen: float, of_air: float) -> None:
     assert demand_l_per_min(device) == pytest.approx(of_oxygen, abs=5e-5)
     assert air_l_per_min(device) == pytest.approx(of_air, abs=5e-5)
-    assert f"{of_oxygen:.4g} L/min" in formula(device).replace("0.5696", "0.5696")
+    assert f"{of_oxygen:.4g} L/min" in formula(device)
 
 
 def test_the_formula_of_the_air_has_the_numbers_put_in() -> None:
@@ -94,10 +94,13 @@ def test_without_air_all_that_flows_is_oxygen() -> None:
     assert air_l_per_min(on_oxygen_alone(VENT)) == 0.0
 
 
-@pytest.mark.parametrize("missing", ["bleed_l_per_min", "air"])
-def test_a_blender_that_does_not_say_is_never_taken_for_nought(missing: str) -> None:
-    with pytest.raises(ValueError, match=missing):
-        plan(trip([oxygen(2000)], leg(30.0, BLEND._replace(**{missing: None}))))
+def test_a_blender_that_does_not_say_is_never_taken_for_nought() -> None:
+    for silent, missing in (
+        (BLEND._replace(bleed_l_per_min=None), "bleed_l_per_min"),
+        (BLEND._replace(air=None), "air"),
+    ):
+        with pytest.raises(ValueError, match=missing):
+            plan(trip([oxygen(2000)], leg(30.0, silent)))
 
 
 def test_both_gases_flow_each_on_its_own_supply() -> None:
@@ -135,7 +138,8 @@ def test_the_layers_of_air_are_the_factor_alone() -> None:
     """30 min: air 265.8 L, half of it again 132.9. Oxygen 34.2 L and as much for reserve_time 30 min at 1.139 L/min."""
     found = plan(trip([oxygen(2000, 2000), air(2000, 2000)], leg(30.0, BLEND), setting="road"))
     of_air, of_oxygen = found.supplies["airs"].need, found.supplies["cart"].need
-    assert (of_air.planned_l, of_air.reserve_l) == (pytest.approx(265.82, abs=0.01), pytest.approx(132.91, abs=0.01))
+    assert of_air.planned_l == pytest.approx(265.82, abs=0.01)
+    assert of_air.reserve_l == pytest.approx(132.91, abs=0.01)
     assert of_air.time_reserve_l == 0.0
     assert of_oxygen.reserve_l == pytest.approx(34.18, abs=0.01)
     assert found.supplies["airs"].usable_without_spare_l == found.supplies["airs"].usable_l

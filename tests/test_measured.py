@@ -30,7 +30,9 @@ FACTOR_V, LABEL_V = SIZE_E.water_capacity_l, SIZE_E.largest_water_capacity_l
 
 def read(from_psi: float, to_psi: float, minutes: float, **more: float | None) -> Readings:
     degc = {"from_degc": 21.1, "to_degc": 21.1, **more}
-    return Readings(from_psi * KPA_PER_PSI, to_psi * KPA_PER_PSI, minutes, FACTOR_V, **degc)
+    return Readings(
+        from_psi * KPA_PER_PSI, to_psi * KPA_PER_PSI, minutes, FACTOR_V, degc.get("from_degc"), degc.get("to_degc")
+    )
 
 
 def doubt(resolution_psi: float = 0.0, **more: float) -> Doubt:

@@ -35,8 +35,8 @@ PLANNED_L = {
     # 50 L/min x k at 50 % = 18.35 L/min; on foot 10 and 10 min, on the road 45 min
     "high-flow-by-road": {"cart": 20 * 50 * K_50, "ambulance": 45 * 50 * K_50},
     "high-flow-on-e-cylinders": {"cart": 65 * 50 * K_50},
-    # 10 L/min x k at 30 %; 10, 5, 50, 10 + 5 min
-    "newborn-on-a-blend": {"incubator": 80 * 10 * K_30},
+    # 6 L/min x k at 30 %, the rest of it air; 10, 5, 50, 10 + 5 min
+    "newborn-on-a-blend": {"oxygen": 80 * 6 * K_30, "air": 80 * 6 * (1 - K_30)},
     # 0.5 L x 14/min = 7 L/min x k at 50 %, and 0.5 L/min driving gas; pack 12, 6, 6, 10 + 4 min, flight 25 min
     "helicopter": {"pack": 38 * (7 * K_50 + 0.5), "aircraft": 25 * (7 * K_50 + 0.5)},
     # (6 + 3) L/min x k at 40 %; pack 10, 15, 15, 10 min, roads 20 min each, flight 70 min
@@ -117,11 +117,15 @@ def test_e_cylinders_do_not_carry_high_flow_by_road() -> None:
     assert {full.size: full.count for full in supply.full_cylinders}["US-E"] == 6
 
 
-def test_a_rise_to_pure_oxygen_undoes_the_newborns_blend_and_the_paper_says_so() -> None:
-    (row,) = (row for row in planned("newborn-on-a-blend").whatifs if row.name == "settings_rise")
-    # By the hand method two D hold (2000 - 500 + 1900 - 500) psi x 0.16 L/psi = 464 L: 46 min of 10 L/min.
-    assert not row.holds
-    assert row.runs_out_min == pytest.approx(46.4, abs=1.0)
+@pytest.mark.hazard(39)
+def test_without_its_air_the_newborn_draws_nine_times_the_oxygen() -> None:
+    (row,) = (row for row in planned("newborn-on-a-blend").whatifs if row.name == "air_lost")
+    # By the hand method two E hold (2000 - 500 + 1900 - 500) psi x 0.28 L/psi = 812 L. From departure on 6 L/min in
+    # place of 0.68 are 480 L in 80 min; 332 L more last 55 min at 6 L/min.
+    assert row.must_hold
+    assert row.holds
+    assert row.from_min == 0.0
+    assert row.minutes_to_spare == pytest.approx(55.0, rel=0.02)
 
 
 @pytest.mark.hazard(16)

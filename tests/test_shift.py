@@ -370,9 +370,22 @@ def test_a_warm_cylinder_does_not_count_as_full() -> None:
 
 
 def test_another_gas_is_left_out_of_the_store() -> None:
-    store = [cylinder("A", 2000, gas="air"), cylinder("B", 2000)]
+    store = [cylinder("A", 2000, gas="nitrous_oxide"), cylinder("B", 2000)]
     found = against(store, shift([need("A", at(8), 30, wanted("US-E"), wanted("US-E"))]))
     assert (found.other_gas, found.short) == (("A",), 1)
+
+
+@pytest.mark.hazard(44)
+def test_air_never_stands_for_oxygen_in_the_store() -> None:
+    """Two E of oxygen are wanted and one of air; the store has one of oxygen and two of air: one of oxygen is short."""
+    store = [cylinder("A", 2000, gas="air"), cylinder("B", 2000), cylinder("C", 2000, gas="air")]
+    trip = need("A", at(8), 30, wanted("US-E"), wanted("US-E"), wanted("AIR US-E"))
+    found = against(store, shift([trip]))
+    assert found.other_gas == ()
+    assert {one.size: (one.full, one.to_draw, one.short) for one in found.rows} == {
+        "AIR US-E": (2, 1, 0),
+        "US-E": (1, 2, 1),
+    }
 
 
 def test_fixed_cylinders_are_not_drawn_from_the_store() -> None:

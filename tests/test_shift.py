@@ -379,7 +379,10 @@ def test_another_gas_is_left_out_of_the_store() -> None:
 def test_air_never_stands_for_oxygen_in_the_store() -> None:
     """Two E of oxygen are wanted and one of air; the store has one of oxygen and two of air: one of oxygen is short."""
     store = [cylinder("A", 2000, gas="air"), cylinder("B", 2000), cylinder("C", 2000, gas="air")]
-    trip = need("A", at(8), 30, wanted("US-E"), wanted("US-E"), wanted("AIR US-E"))
+    each = cylinder("x", FULL_PSI, gas="air")
+    litres = contents_l(each.gauge_kpa, 21.1, each.water_capacity_l, "air")
+    air = Wanted("airs", False, "AIR US-E", litres, True, None, False)
+    trip = need("A", at(8), 30, wanted("US-E"), wanted("US-E"), air)
     found = against(store, shift([trip]))
     assert found.other_gas == ()
     assert {one.size: (one.full, one.to_draw, one.short) for one in found.rows} == {

@@ -230,10 +230,16 @@ def turn_back_sentence(plan: Plan, window: TurnBack) -> str:
     reserve = figures.minutes_set(plan.trip.policy.reserve_time_min)
     if window.decided_by is None:
         when = "at any minute" if window.leg is None else "at any minute of it"
-        return f"Can {what}{way}{where} {when}: every supply then keeps the reserve time of {reserve}."
+        of_air = any(plan.trip.supplies[name].gas == "air" for leg in plan.trip.legs for name in leg.supplies)
+        of_what = " of oxygen" if of_air else ""
+        lasts = ", and air lasts" if of_air else ""
+        return f"Can {what}{way}{where} {when}: every supply{of_what} then keeps the reserve time of {reserve}{lasts}."
     early = "" if window.from_min <= 0.0 else f" from minute {figures.steps_up(window.from_min, 1.0)}"
     late = minute_and_clock(plan, window.to_min)
-    return f"Can {what}{way}{where}{early} until {late}: {window.decided_by} then keeps the reserve time of {reserve}."
+    keeps = f"keeps the reserve time of {reserve}"
+    if plan.trip.supplies[window.decided_by].gas == "air":
+        keeps = "just lasts for it"
+    return f"Can {what}{way}{where}{early} until {late}: {window.decided_by} then {keeps}."
 
 
 def cannot_sentences(plan: Plan) -> tuple[str, ...]:
@@ -249,7 +255,7 @@ def cannot_sentences(plan: Plan) -> tuple[str, ...]:
 
 def go_on_sentence(plan: Plan) -> str:
     """Until when oxygen lasts for those who go on, on the last leg's supplies; empty where none ends."""
-    last = dict.fromkeys(use.supply for use in plan.trip.legs[-1].uses)
+    last = plan.trip.legs[-1].supplies
     ends = [(minute, name) for name in last if (minute := plan.supplies[name].lasts_min) is not None]
     if not ends:
         return ""

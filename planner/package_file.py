@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pkgutil import get_data
+
+from planner import __version__
 
 
 def package_bytes(path: str) -> bytes:
@@ -16,3 +19,13 @@ def package_bytes(path: str) -> bytes:
 def package_text(path: str) -> str:
     """The same as text, whose lines end as on every system."""
     return package_bytes(path).decode("utf-8").replace("\r\n", "\n")
+
+
+@cache
+def edition() -> str:
+    """The program and its version; in a page for browsers also the page's date and fingerprint."""
+    try:
+        made = f" of {package_text('build.txt').strip()}"
+    except OSError:  # a checkout or an installed package: its version says it all
+        made = ""
+    return f"transport-oxygen {__version__}{made}"

@@ -14,7 +14,7 @@ from environment import SetupError, make_ready, run, step
 CHECKS = {
     "ruff": ["-m", "ruff", "check", "."],
     "mypy": ["-m", "mypy"],
-    "pytest": ["-m", "pytest", "-n", "auto"],
+    "pytest": ["-m", "pytest", "-n", "auto", "--dist", "loadgroup"],
 }
 
 

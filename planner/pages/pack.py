@@ -12,7 +12,8 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from planner import __version__, figures
+from planner import figures
+from planner.package_file import edition
 from planner.pages.card.card import card_pages
 from planner.pages.checklist import checklist_pages
 from planner.pages.drawing import fonts, ink
@@ -104,7 +105,7 @@ def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> N
     reference = plan.trip.reference or plan.trip.name
     rest = (
         f"profile {plan.trip.fingerprint[:12] or 'unknown'} · issued {figures.date_time(_local(plan, issued))}"
-        f" · transport-oxygen {__version__}"
+        f" · {edition()}"
     )
     room = RIGHT - LEFT - wide - 24 - fonts.width(rest, "regular", SMALL)
     if fonts.width(fonts.clean(reference), "bold", SMALL) > room - 8:
@@ -151,8 +152,8 @@ def _render(pages: list[Page], paper: Paper, title: str, fillable: bool, attache
     canvas.setTitle(title)
     canvas.setAuthor("transport-oxygen")
     canvas.setSubject("Oxygen for moving a patient: card, checklists, readings and calculation")
-    canvas.setCreator(f"transport-oxygen {__version__}")
-    canvas.setProducer(f"transport-oxygen {__version__}")
+    canvas.setCreator(edition())
+    canvas.setProducer(edition())
     form = _form(canvas) if fillable else None
     left, top = (wide - FRAME_WIDTH) / 2, high  # what A4 is higher stays free at its foot
     for number, page in enumerate(pages, start=1):

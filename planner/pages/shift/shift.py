@@ -12,7 +12,8 @@ from dataclasses import fields, is_dataclass, replace
 from datetime import datetime
 from typing import Any, TypeVar
 
-from planner import __version__, figures
+from planner import figures
+from planner.package_file import edition
 from planner.pages.card.card import hatch
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import Flow
@@ -259,5 +260,5 @@ def _foot(page: Page, sheet: ShiftSheet, issued: datetime, number: int, total: i
     page.text(
         LEFT + wide,
         y,
-        f"{sheet.fingerprint} · issued {figures.date_time(issued)} · transport-oxygen {__version__}",
+        f"{sheet.fingerprint} · issued {figures.date_time(issued)} · {edition()}",
     )

@@ -1,0 +1,81 @@
+"""What the page is made of beside this program: the runtime, the solver and the libraries, each held to its sha256.
+
+They come from the package registries through their ordinary clients, npm and pip, or out of a folder where they lie
+already. Every file is taken whole; nothing that the lock file does not name gets in.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Final, NamedTuple
+
+LOCK: Final = Path(__file__).with_name("inputs.json")
+_WHEELS_FOR: Final = ("--platform", "manylinux2014_x86_64", "--python-version", "3.13", "--implementation", "cp")
+"""One kind of wheel whatever the machine: only their Python files are used."""
+
+
+class Input(NamedTuple):
+    """One file of a registry; `source` is `npm` or `wheel`."""
+
+    name: str
+    version: str
+    source: str
+    file: str
+    sha256: str
+    licence: str
+    what: str
+
+
+class InputsError(Exception):
+    """An input is missing or another than the lock file says; the text says which and what to do."""
+
+
+def locked() -> tuple[Input, ...]:
+    """The inputs by the lock file, in its order."""
+    return tuple(Input(**row) for row in json.loads(LOCK.read_text(encoding="utf-8"))["inputs"])
+
+
+def gathered(folder: Path) -> dict[str, bytes]:
+    """The bytes of every input by name; what the folder lacks is fetched into it. Raises `InputsError`."""
+    folder.mkdir(parents=True, exist_ok=True)
+    return {one.name: _held(one, folder) for one in locked()}
+
+
+def _held(one: Input, folder: Path) -> bytes:
+    path = folder / one.file
+    if not path.exists():
+        _fetch(one, folder)
+    if not path.exists():
+        raise InputsError(f"{one.name} {one.version}: its client gave no file {one.file}. Fix: put it into {folder}.")
+    data = path.read_bytes()
+    found = hashlib.sha256(data).hexdigest()
+    if found != one.sha256:
+        raise InputsError(
+            f"{path}: sha256 {found}, the lock file says {one.sha256}. Fix: delete the file and build again; if it "
+            "comes back the same, do not use it."
+        )
+    return data
+
+
+def _fetch(one: Input, folder: Path) -> None:
+    if one.source == "npm":
+        client = shutil.which("npm")
+        if client is None:
+            raise InputsError(f"{one.name}: npm is not installed. Fix: install it, or put {one.file} into {folder}.")
+        command = [client, "pack", "--silent", "--ignore-scripts", f"{one.name}@{one.version}"]
+        command += ["--pack-destination", str(folder)]
+    else:
+        command = [sys.executable, "-m", "pip", "download", "--quiet", "--disable-pip-version-check", "--no-deps"]
+        command += ["--only-binary", ":all:", *_WHEELS_FOR, "--dest", str(folder), f"{one.name}=={one.version}"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=folder)  # noqa: S603 - names come from the lock file
+    if done.returncode != 0:
+        last = (done.stderr.strip() or done.stdout.strip()).splitlines()[-1:] or ["no reason given"]
+        raise InputsError(
+            f"{one.name} {one.version}: could not be fetched ({last[0][:200]}). Fix: try again, or put {one.file} "
+            f"into a folder and name it with --inputs."
+        )

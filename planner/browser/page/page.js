@@ -1,0 +1,396 @@
+"use strict";
+// The page: hands what is typed or opened to the program in its worker, and shows what the program says.
+// No arithmetic and no rounding here, and every text is put in as text.
+const $ = (id) => document.getElementById(id);
+const LONGEST_MS = 60000;
+const facts = JSON.parse($("facts").textContent);
+const files = new Map(); // everything that was opened or typed, by name; bytes
+let current = "";
+let saved = true;
+let readings = null; // a file of readings that was opened, as [name, bytes]
+
+// --- the worker -----------------------------------------------------------------------------------------------------
+
+let worker = null;
+let waiting = new Map();
+let number = 0;
+
+function say(text) { $("state").textContent = text; }
+
+function sentence(reason) {
+  return `This page cannot plan here: ${reason}. Use another browser, or the request form, or work it out by hand: ` +
+    "litres = flow x minutes, with the reserve of your protocol.";
+}
+
+function missing() {
+  if (typeof WebAssembly !== "object") return "this browser has WebAssembly switched off";
+  if (typeof DecompressionStream !== "function") return "this browser is too old to unpack the page";
+  if (typeof Worker !== "function") return "this browser runs no workers";
+  return "";
+}
+
+async function begin() {
+  const reason = missing();
+  if (reason) { say(sentence(reason)); $("state").className = "wrong"; return; }
+  const parts = {};
+  for (const part of document.querySelectorAll("script[id^=part-]")) parts[part.id.slice(5)] = part.textContent;
+  try {
+    const bytes = Uint8Array.from(atob(parts.worker), (letter) => letter.charCodeAt(0));
+    const text = await new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"))).text();
+    worker = new Worker(URL.createObjectURL(new Blob([text], { type: "text/javascript" })));
+    worker.onmessage = ({ data }) => settle(data);
+    worker.onerror = (event) => { event.preventDefault(); end(event.message || "its worker ended"); };
+    await asked({ what: "start", parts });
+    say("Ready.");
+    document.documentElement.dataset.ready = "yes";
+  } catch (error) {
+    say(sentence(String(error.message ?? error)));
+    $("state").className = "wrong";
+  }
+}
+
+function settle(data) {
+  const found = waiting.get(data.number);
+  if (!found) return;
+  waiting.delete(data.number);
+  clearTimeout(found.timer);
+  if (data.failed !== undefined) found.fail(new Error(data.failed));
+  else found.done(data.done);
+}
+
+function end(reason) {
+  worker?.terminate();
+  worker = null;
+  for (const found of waiting.values()) { clearTimeout(found.timer); found.fail(new Error(reason)); }
+  waiting = new Map();
+}
+
+// Asks the worker; one that does not answer in time is stopped, and the next question starts another.
+function asked(request, longest = LONGEST_MS) {
+  return new Promise((done, fail) => {
+    number += 1;
+    const timer = setTimeout(() => { end("it took too long and was stopped"); begin(); }, longest);
+    waiting.set(number, { done, fail, timer });
+    worker.postMessage({ ...request, number });
+  });
+}
+
+function run(words, more = {}, issued_s = undefined) {
+  return asked({ what: "run", words, files: { ...Object.fromEntries(files), ...more }, issued_s });
+}
+
+// --- showing --------------------------------------------------------------------------------------------------------
+
+function show(element, text) { element.textContent = text; element.hidden = !text; }
+
+function link(anchor, name, bytes, type) {
+  if (anchor.href) URL.revokeObjectURL(anchor.href);
+  anchor.href = URL.createObjectURL(new Blob([bytes], { type }));
+  anchor.download = name;
+  anchor.hidden = false;
+  return anchor.href;
+}
+
+const WORDS = { go: "GO", "no-go": "NO-GO", "go-by-decision": "GO BY DECISION" };
+
+function verdict(word, lines = []) {
+  const box = $("verdict");
+  box.replaceChildren();
+  box.className = word === "GO" ? "" : "stop";
+  for (const [index, text] of [word, ...lines].entries()) {
+    const line = document.createElement("p");
+    if (index === 0) line.className = "word";
+    line.textContent = text;
+    box.append(line);
+  }
+}
+
+function problems(lines) {
+  const list = $("problems");
+  list.replaceChildren();
+  const marked = new Set();
+  for (const line of lines) {
+    const place = /^(.*?):(\d+):(\d+) {2}/.exec(line);
+    const entry = document.createElement("li");
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = line;
+    if (place && place[1] === current) {
+      marked.add(Number(place[2]));
+      button.addEventListener("click", () => goTo(Number(place[2]), Number(place[3])));
+    }
+    entry.append(button);
+    list.append(entry);
+  }
+  gutter(marked);
+}
+
+function gutter(marked = new Set()) {
+  const count = $("profile").value.split("\n").length;
+  $("gutter").textContent = Array.from({ length: count }, (_, index) => `${marked.has(index + 1) ? ">" : " "}${index + 1}`).join("\n");
+  $("gutter").scrollTop = $("profile").scrollTop;
+}
+
+function goTo(line, column) {
+  const text = $("profile");
+  const before = text.value.split("\n").slice(0, line - 1).join("\n").length + (line > 1);
+  text.focus();
+  text.setSelectionRange(before + column - 1, before + column - 1);
+}
+
+// --- the trip -------------------------------------------------------------------------------------------------------
+
+let timer = 0;
+let round = 0;
+
+function changed() {
+  if (!current) return;
+  files.set(current, new TextEncoder().encode($("profile").value));
+  saved = false;
+  link($("save-profile"), current, files.get(current), "application/yaml");
+  clearTimeout(timer);
+  timer = setTimeout(plan, 400);
+}
+
+async function plan() {
+  const mine = (round += 1);
+  hidePages();
+  let done;
+  try { done = await run(["plan", current, "--format", "text,json"]); } catch (error) {
+    verdict("NOT PLANNED", [String(error.message)]);
+    show($("summary"), "");
+    return;
+  }
+  if (mine !== round) return;
+  if (done.out.trim()) {
+    const result = JSON.parse(done.out);
+    verdict(WORDS[result.verdict] ?? result.verdict, [result.trip]);
+    problems([]);
+    show($("summary"), done.err);
+    $("pages").hidden = false;
+    return;
+  }
+  const lines = done.err.split("\n").filter(Boolean);
+  verdict("NOT PLANNED", lines.slice(-1));
+  problems(lines.slice(0, -1));
+  show($("summary"), "");
+}
+
+function hidePages() {
+  $("pages").hidden = true;
+  for (const id of ["pack", "save-pages", "print-pages"]) $(id).hidden = true;
+}
+
+async function makePages() {
+  const words = ["plan", current, "--format", "pdf", "--paper", $("paper").value, "--pages", $("which").value];
+  if ($("fillable").checked) words.push("--fillable");
+  words.push("--output", "pages");
+  say("Making the pages.");
+  const done = await run(words);
+  const name = Object.keys(done.files).find((each) => each.endsWith(".pdf"));
+  if (!name) { say(done.err); return; }
+  const address = link($("save-pages"), name.split("/").pop(), done.files[name], "application/pdf");
+  $("pack").src = address;
+  $("pack").hidden = false;
+  $("print-pages").hidden = false;
+  say("The pages are made. Read them before they are used.");
+}
+
+async function opened(list) {
+  for (const file of list) files.set(file.name, new Uint8Array(await file.arrayBuffer()));
+  fileLists();
+  const trip = [...list].map((file) => file.name).find(isTrip) ?? [...list][0]?.name;
+  if (trip) openFile(trip);
+}
+
+function isTrip(name) {
+  return name.endsWith(".pdf") || /^legs\s*:/m.test(new TextDecoder().decode(files.get(name)));
+}
+
+function openFile(name) {
+  current = name;
+  $("editor").hidden = false;
+  $("questions").hidden = true;
+  fileLists();
+  $("profile").value = name.endsWith(".pdf") ? "" : new TextDecoder().decode(files.get(name));
+  $("profile").disabled = name.endsWith(".pdf");
+  link($("save-profile"), name, files.get(name), "application/octet-stream");
+  gutter();
+  plan();
+}
+
+function options(select, names, chosen, first) {
+  select.replaceChildren();
+  for (const name of [...(first === undefined ? [] : [first]), ...names]) {
+    const option = document.createElement("option");
+    option.value = name === first ? "" : name;
+    option.textContent = name;
+    option.selected = name === chosen;
+    select.append(option);
+  }
+}
+
+function fileLists() {
+  const names = [...files.keys()];
+  options($("which-file"), names, current);
+  options($("shift-store"), names.filter((name) => /^store\s*:/m.test(new TextDecoder().decode(files.get(name)))), "", "none");
+  const box = $("shift-trips");
+  const off = new Set([...box.querySelectorAll("input")].filter((each) => !each.checked).map((each) => each.value));
+  box.querySelectorAll("label").forEach((each) => each.remove());
+  for (const name of names.filter(isTrip)) {
+    const label = document.createElement("label");
+    const tick = document.createElement("input");
+    tick.type = "checkbox";
+    tick.value = name;
+    tick.checked = !off.has(name);
+    label.append(tick, ` ${name}`);
+    box.append(label);
+  }
+}
+
+// --- the questions --------------------------------------------------------------------------------------------------
+
+let answers = [];
+let now = null;
+let asking = false;
+
+async function question() {
+  asking = true;
+  const said = await asked({ what: "ask", answers }).finally(() => { asking = false; });
+  $("remarks").replaceChildren(...said.remarks.map((text) => Object.assign(document.createElement("p"), { textContent: text })));
+  show($("refused"), said.refused);
+  answers = answers.slice(0, said.taken);
+  if (said.profile !== undefined) {
+    files.set(said.name, new TextEncoder().encode(said.profile));
+    saved = false;
+    openFile(said.name);
+    $("profile").focus();
+    return;
+  }
+  now = said;
+  $("start").hidden = true;
+  $("questions").hidden = false;
+  $("question").textContent = said.text;
+  $("options").replaceChildren(...said.options.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
+  $("answer").value = said.refused ? $("answer").value : (said.default ?? "");
+  $("help-text").textContent = "";
+  $("answer").focus();
+  $("answer").select();
+}
+
+// --- verbs with a form ----------------------------------------------------------------------------------------------
+
+async function told(form, words, more) {
+  const place = form.querySelector("pre");
+  place.textContent = "Working.";
+  try {
+    const done = await run(words, more);
+    place.textContent = [done.out, done.err].filter((text) => text.trim()).join("\n");
+    return done;
+  } catch (error) {
+    place.textContent = `Not worked out: ${error.message}.`;
+    return null;
+  }
+}
+
+function bedside(form) {
+  const words = [form.dataset.verb];
+  for (const field of form.querySelectorAll("input")) {
+    if (field.value.trim()) words.push(`--${field.name}`, field.value.trim());
+  }
+  return told(form, words);
+}
+
+async function addUp(form) {
+  const trips = [...form.querySelectorAll("#shift-trips input:checked")].map((each) => each.value);
+  if (!trips.length) { form.querySelector("pre").textContent = "Open the profiles of the shift first."; return; }
+  const words = ["shift", ...trips, "--output", "pages", "--format", "text,pdf"];
+  if ($("shift-store").value) words.push("--store", $("shift-store").value);
+  if ($("turnaround").value.trim()) words.push("--turnaround", $("turnaround").value.trim());
+  if ($("refilled").checked) words.push("--refilled");
+  const done = await told(form, words);
+  const name = done && Object.keys(done.files).find((each) => each.endsWith(".pdf"));
+  if (name) link($("save-shift"), "shift.pdf", done.files[name], "application/pdf");
+}
+
+const HEADS = ["time", "cylinder", "gauge", "leg"];
+
+function row() {
+  const line = document.createElement("tr");
+  const labels = ["Time", "Cylinder", "Gauge", "Leg"];
+  for (const [index, name] of HEADS.entries()) {
+    const field = document.createElement("input");
+    field.name = name;
+    field.setAttribute("aria-label", `${labels[index]}, row ${$("readings").rows.length + 1}`);
+    const cell = document.createElement("td");
+    cell.append(field);
+    line.append(cell);
+  }
+  $("readings").append(line);
+}
+
+function quoted(text) { return JSON.stringify(text); }
+
+function written() {
+  const lines = ["# What the crew read on the way: readings, format 1.", "readings: 1", "log:"];
+  for (const line of $("readings").rows) {
+    const pairs = [...line.querySelectorAll("input")].filter((field) => field.value.trim())
+      .map((field) => `${field.name}: ${field.name === "leg" ? field.value.trim() : quoted(field.value.trim())}`);
+    if (pairs.length) lines.push(`  - {${pairs.join(", ")}}`);
+  }
+  return `${lines.join("\n")}\n`;
+}
+
+async function hold(form) {
+  const place = form.querySelector("pre");
+  if (!current) { place.textContent = "Open the trip first, under Trip."; return; }
+  const [name, bytes] = readings ?? ["readings.yaml", new TextEncoder().encode(written())];
+  await told(form, ["compare", current, name], { [name]: bytes });
+  link($("save-readings"), name, bytes, "application/octet-stream");
+}
+
+// --- what is pressed ------------------------------------------------------------------------------------------------
+
+function part(name) {
+  for (const section of document.querySelectorAll("main > section")) section.hidden = section.id !== name;
+  for (const button of document.querySelectorAll("nav button")) button.setAttribute("aria-pressed", String(button.dataset.part === name));
+}
+
+function age() {
+  const days = Math.floor((Date.now() - Date.parse(facts.date)) / 86400000);
+  if (days > facts.valid_for_days) {
+    show($("age"), `This page was made on ${facts.date} and is older than the ${facts.valid_for_days} days that it is good for. Ask for a new one.`);
+    $("age").className = "wrong";
+  }
+}
+
+const submits = { "readings-form": hold, "shift-form": addUp };
+
+document.querySelectorAll("nav button").forEach((button) => button.addEventListener("click", () => part(button.dataset.part)));
+document.querySelectorAll("form").forEach((form) => form.addEventListener("submit", (event) => {
+  event.preventDefault();
+  if (form.dataset.verb) bedside(form);
+  else if (form.id === "questions") { answers.push($("answer").value); question(); } else submits[form.id](form);
+}));
+$("ask").addEventListener("click", () => { answers = []; question(); });
+$("back").addEventListener("click", () => { answers.pop(); question(); });
+$("help").addEventListener("click", () => { $("help-text").textContent = now.help; });
+$("leave").addEventListener("click", () => { $("questions").hidden = true; $("start").hidden = false; });
+$("make").addEventListener("click", makePages);
+$("print-pages").addEventListener("click", () => $("pack").contentWindow.print());
+$("profile").addEventListener("input", () => { gutter(); changed(); });
+$("profile").addEventListener("scroll", () => { $("gutter").scrollTop = $("profile").scrollTop; });
+$("which-file").addEventListener("change", (event) => openFile(event.target.value));
+$("save-profile").addEventListener("click", () => { saved = true; });
+$("more").addEventListener("click", row);
+for (const id of ["open", "open-shift"]) $(id).addEventListener("change", (event) => opened(event.target.files));
+$("open-readings").addEventListener("change", async (event) => {
+  const [file] = event.target.files;
+  if (file) readings = [file.name, new Uint8Array(await file.arrayBuffer())];
+});
+document.addEventListener("dragover", (event) => event.preventDefault());
+document.addEventListener("drop", (event) => { event.preventDefault(); opened(event.dataTransfer.files); });
+window.addEventListener("beforeunload", (event) => { if (!saved) event.preventDefault(); });
+for (let index = 0; index < 4; index += 1) row();
+age();
+begin();

@@ -1,0 +1,342 @@
+"""The page in a browser: the same figures and pages as the command, no connection, and every part by keyboard."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from selenium import webdriver
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
+
+from tests.browser import driven
+from tests.browser.driven import ROOT, Made
+
+pytestmark = pytest.mark.xdist_group("browser")
+
+SHIPPED = sorted((ROOT / "profiles").glob("*.yaml"))
+DEMO = sorted((ROOT / "demo").glob("*.yaml"))
+GOOD = sorted(path for path in (ROOT / "tests/profiles/good").glob("*.yaml") if ".figures" not in path.name)
+BAD = sorted(path for path in (ROOT / "tests/profiles/bad").glob("*.yaml"))
+BESIDE = {
+    path.name: path.read_bytes()
+    for folder in ("profiles/policies", "profiles/stores", "profiles/own-lines", "tests/profiles/good/parts")
+    for path in sorted((ROOT / folder).glob("*"))
+    if path.is_file()
+}
+"""What profiles name: a page is given these files too."""
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    return driven.made(tmp_path_factory.getbasetemp().parent / "page-for-all")
+
+
+@pytest.fixture(scope="module")
+def shared(made: Made) -> Iterator[webdriver.Chrome]:
+    driver = driven.browser()
+    driven.opened(driver, made.page)
+    yield driver
+    driver.quit()
+
+
+@pytest.fixture
+def page(shared: webdriver.Chrome) -> webdriver.Chrome:
+    """The page as it stands when it is opened, without starting the interpreter again."""
+    shared.execute_script(
+        """files.clear(); current = ""; saved = true; readings = null; answers = []; part("trip");
+        verdict("No trip yet"); problems([]); hidePages(); show($("summary"), "");
+        $("editor").hidden = $("questions").hidden = true;
+        $("start").hidden = false; fileLists();"""
+    )
+    return shared
+
+
+def put(driver: webdriver.Chrome, files: dict[str, bytes]) -> None:
+    """Hands files to the page as an opened or dropped file does."""
+    texts = {name: data.decode() for name, data in files.items()}
+    driver.execute_async_script(
+        """const [texts, done] = arguments;
+        opened(Object.entries(texts).map(([name, text]) => new File([text], name))).then(() => done());""",
+        texts,
+    )
+
+
+def word(driver: webdriver.Chrome) -> str:
+    driven.wait(driver, "!['No trip yet', ''].includes(document.querySelector('#verdict .word').textContent)")
+    return driver.find_element(By.CSS_SELECTOR, "#verdict .word").text
+
+
+def test_the_same_figures_and_pages_as_outside_a_browser(
+    shared: webdriver.Chrome, made: Made, pytestconfig: pytest.Config
+) -> None:
+    """Byte for byte: what is printed, JSON, tables and pages; the shipped trips and demo, good and bad profiles."""
+    every = pytestconfig.getoption("long")
+    few = [*SHIPPED, *DEMO, *GOOD[::40], *BAD[::40]]
+    asked = []
+    for path in [*SHIPPED, *DEMO, *GOOD, *BAD] if every else few:
+        words = ["plan", path.name, "--output", "pages", "--format", "text,json,csv,pdf", "--paper", "letter"]
+        asked.append((words, {**BESIDE, path.name: path.read_bytes()}))
+    codes = set()
+    for (words, files), here in zip(asked, driven.outside(made.program, asked), strict=True):
+        assert driven.run(shared, words, files) == here, words
+        codes.add(here["code"])
+    assert codes >= {0, 1, 3}
+
+
+def verbs() -> list[tuple[list[str], dict[str, bytes]]]:
+    """A command line of every verb that a page has a use for, with its files."""
+    ward = (ROOT / "profiles/ward-to-scan.yaml").read_bytes()
+    road = (ROOT / "profiles/ventilated-by-road.yaml").read_bytes()
+    read = (ROOT / "profiles/readings/ward-to-scan.yaml").read_bytes()
+    table = (ROOT / "profiles/readings/ventilated-by-road.csv").read_bytes()
+    return [
+        (["lasts", "--size", "US-E", "--gauge", "1900 psi", "--flow", "4 L/min", "--at", "12:00"], {}),
+        (
+            [
+                "measured-flow",
+                "--size",
+                "US-E",
+                "--from-gauge",
+                "1900 psi",
+                "--to-gauge",
+                "1500 psi",
+                "--minutes",
+                "9 min",
+            ],
+            {},
+        ),
+        (["check", "ward.yaml"], {"ward.yaml": ward}),
+        (["compare", "ward.yaml", "read.yaml", "--format", "text,json"], {"ward.yaml": ward, "read.yaml": read}),
+        (["compare", "road.yaml", "read.csv"], {**BESIDE, "road.yaml": road, "read.csv": table}),
+        (["shift", "ward.yaml", "road.yaml", "--output", "pages"], {**BESIDE, "ward.yaml": ward, "road.yaml": road}),
+        (["review", "history.jsonl"], {"history.jsonl": (ROOT / "demo/history.jsonl").read_bytes()[:200_000]}),
+        (["catalog"], {}),
+        (["schema"], {}),
+        (["new", "--from", "ward.yaml", "--set", "trip=Back again", "--output", "again.yaml"], {"ward.yaml": ward}),
+        (["plan", "--help"], {}),
+    ]
+
+
+def test_every_verb_says_the_same(shared: webdriver.Chrome, made: Made) -> None:
+    asked = verbs()
+    for (words, files), here in zip(asked, driven.outside(made.program, asked), strict=True):
+        assert driven.run(shared, words, files) == here, words
+
+
+def test_a_filled_in_form_is_read(shared: webdriver.Chrome, made: Made) -> None:
+    """The form of the pack, a gauge put in by a general library, read by the page."""
+    from io import BytesIO
+
+    from pypdf import PdfReader, PdfWriter
+
+    ward = (ROOT / "profiles/ward-to-scan.yaml").read_bytes()
+    words = ["plan", "ward.yaml", "--fillable", "--format", "pdf", "--output", "pages"]
+    pack = driven.run(shared, words, {"ward.yaml": ward})["files"]["pages/ward.pdf"]
+    writer = PdfWriter(clone_from=PdfReader(BytesIO(pack)))
+    fields = writer.get_fields() or {}
+    gauges = [name for name in fields if "gauge" in name]
+    assert gauges
+    for sheet in writer.pages:
+        writer.update_page_form_field_values(sheet, {gauges[0]: "1400 psi"})
+    out = BytesIO()
+    writer.write(out)
+    asked = [(["compare", "ward.yaml", "form.pdf"], {"ward.yaml": ward, "form.pdf": out.getvalue()})]
+    assert driven.run(shared, *asked[0]) == driven.outside(made.program, asked)[0]
+
+
+def test_a_no_go_says_so_first_and_why(page: webdriver.Chrome) -> None:
+    path = next(path for path in SHIPPED if path.stem == "high-flow-on-e-cylinders")
+    put(page, {**BESIDE, path.name: path.read_bytes()})
+    assert word(page) == "NO-GO"
+    summary = page.find_element(By.ID, "summary").text
+    assert summary.startswith("NO-GO")
+    box = page.find_element(By.ID, "verdict")
+    assert (box.get_attribute("role"), box.get_attribute("aria-live")) == ("status", "polite")
+
+
+def test_a_problem_stands_beside_its_line(page: webdriver.Chrome) -> None:
+    """A flow without a unit on line 6 of this profile: the message names the line, and pressing it goes there."""
+    text = (ROOT / "profiles/ward-to-scan.yaml").read_text()
+    at = next(number for number, line in enumerate(text.splitlines(), 1) if "flow: 4 L/min" in line)
+    put(page, {"ward.yaml": text.replace("flow: 4 L/min", "flow: 4").encode()})
+    assert word(page) == "NOT PLANNED"
+    driven.wait(page, "document.querySelector('#problems button') !== null")
+    button = page.find_element(By.CSS_SELECTOR, "#problems button")
+    assert button.text.startswith(f"ward.yaml:{at}:")
+    assert f">{at}" in page.find_element(By.ID, "gutter").text
+    button.click()
+    line = page.execute_script(
+        "const t = document.activeElement; return t.value.slice(0, t.selectionStart).split('\\n').length"
+    )
+    assert line == at
+    page.execute_script(
+        "profile.value = profile.value.replace(/flow: 4$/m, 'flow: 4 L/min').replace(/flow: 4(?=[ ,}])(?! L)/g, "
+        "'flow: 4 L/min'); profile.dispatchEvent(new Event('input'))"
+    )
+    driven.wait(page, "document.querySelector('#verdict .word').textContent === 'GO'")
+
+
+def test_pages_are_made_shown_and_saved(page: webdriver.Chrome) -> None:
+    path = ROOT / "profiles/ward-to-scan.yaml"
+    put(page, {path.name: path.read_bytes()})
+    assert word(page) == "GO"
+    page.find_element(By.ID, "make").click()
+    driven.wait(page, "!document.getElementById('save-pages').hidden")
+    link = page.find_element(By.ID, "save-pages")
+    assert link.get_attribute("download") == "ward-to-scan.pdf"
+    assert (link.get_attribute("href") or "").startswith("blob:")
+    assert page.find_element(By.ID, "pack").get_attribute("src") == link.get_attribute("href")
+
+
+def test_the_questions_by_keyboard_alone(page: webdriver.Chrome) -> None:
+    """A trip inside the hospital, typed and sent with Enter: the profile that comes out is a go."""
+    page.execute_script("ask.focus()")
+    page.switch_to.active_element.send_keys(Keys.ENTER)
+    answers = ["1", "Ward to scan", "cannula 4 L/min", "", "", "", "US-E 1500 psi", "", "", "", "", "", "", ""]
+    for number, answer in enumerate(answers):
+        driven.wait(page, "!questions.hidden && !answer.disabled || !editor.hidden")
+        if page.find_element(By.ID, "editor").is_displayed():
+            break
+        field = page.switch_to.active_element
+        assert field.get_attribute("id") == "answer", number
+        field.send_keys(Keys.CONTROL, "a")
+        field.send_keys(answer or field.get_attribute("value") or "7 min", Keys.ENTER)
+        driven.wait(page, "!asking")
+    assert page.find_element(By.ID, "editor").is_displayed()
+    assert word(page) in {"GO", "NO-GO"}
+
+
+def test_names_are_text_wherever_they_stand(page: webdriver.Chrome) -> None:
+    """A trip and a file whose names are tags: shown as typed, nothing runs."""
+    evil = "<img src=x onerror=window.hit=1><script>window.hit=1</script>"
+    text = (ROOT / "profiles/ward-to-scan.yaml").read_text().replace("trip: Ward to scan and back", f"trip: {evil!r}")
+    put(page, {"<b>x.yaml": text.encode()})
+    word(page)
+    tags = page.execute_script("return document.querySelectorAll('main img, main b').length")
+    assert (page.execute_script("return window.hit ?? 0"), tags) == (0, 0)
+
+
+def test_what_takes_too_long_is_stopped_and_the_next_is_answered(page: webdriver.Chrome) -> None:
+    said = page.execute_async_script(
+        "const done = arguments[0]; asked({what: 'run', words: ['catalog'], files: {}}, 1).then(() => done('answered'),"
+        " (error) => done(error.message));"
+    )
+    assert said == "it took too long and was stopped"
+    driven.wait(page, "state.textContent === 'Ready.' && worker !== null && waiting.size === 0")
+    assert driven.run(page, ["lasts", "--help"], {})["code"] == 0
+
+
+def test_no_connection_is_tried(page: webdriver.Chrome) -> None:
+    """The browser's own record of what went over its network while a trip was planned and printed."""
+    path = ROOT / "profiles/ward-to-scan.yaml"
+    put(page, {path.name: path.read_bytes()})
+    assert word(page) == "GO"
+    page.find_element(By.ID, "make").click()
+    driven.wait(page, "!document.getElementById('save-pages').hidden")
+    asked = []
+    for entry in page.get_log("performance"):
+        message = json.loads(entry["message"])["message"]
+        if message["method"] == "Network.requestWillBeSent":
+            asked.append(message["params"]["request"]["url"])
+    assert asked
+    assert [url for url in asked if not url.startswith(("file:", "blob:", "data:", "chrome-extension:"))] == []
+    policy = page.find_element(By.CSS_SELECTOR, "meta[http-equiv]").get_attribute("content") or ""
+    assert "connect-src 'none'" in policy
+    refused = page.execute_async_script(
+        "const done = arguments[0]; fetch('http://127.0.0.1:9/').then(() => done('went'), (e) => done(e.name));"
+    )
+    assert refused == "TypeError"
+
+
+NETWORKLESS = """
+import sys
+from pathlib import Path
+sys.path.insert(0, sys.argv[1])
+from tests.browser import driven
+driver = driven.browser()
+driven.opened(driver, Path(sys.argv[2]))
+print(driven.run(driver, ["lasts", "--size", "US-E", "--gauge", "1900 psi", "--flow", "4 L/min"], {})["code"])
+driver.quit()
+"""
+
+
+def test_it_works_where_there_is_no_network(made: Made) -> None:
+    """In an empty network namespace: a loopback for the driver, and nothing else."""
+    inside = 'ip link set lo up && exec "$0" -c "$1" "$2" "$3"'
+    command = [
+        "/usr/bin/env",
+        "unshare",
+        "--net",
+        "sh",
+        "-c",
+        inside,
+        sys.executable,
+        NETWORKLESS,
+        str(ROOT),
+        str(made.page),
+    ]
+    apart = shutil.which("unshare")
+    if apart is None or subprocess.run([apart, "--net", "ip", "link"], capture_output=True, check=False).returncode:
+        pytest.skip("this machine lets nobody make an empty network")
+    driven.browser().quit()  # skips where there is none
+    ran = subprocess.run(command, capture_output=True, text=True, check=False, timeout=180)
+    assert ran.stdout.strip() == "0", ran.stderr[-2000:]
+
+
+@pytest.mark.parametrize("width", [360, 800, 1440])
+def test_nothing_is_wider_than_the_screen(page: webdriver.Chrome, width: int) -> None:
+    page.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride", {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": False}
+    )
+    path = ROOT / "profiles/ward-to-scan.yaml"
+    put(page, {path.name: path.read_bytes()})
+    assert word(page) == "GO"
+    for part in ("trip", "gauge", "shift", "after", "about"):
+        page.execute_script("part(arguments[0])", part)
+        wide = page.execute_script("return document.documentElement.scrollWidth")
+        assert wide <= width, part
+    page.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+
+
+def test_letters_are_large_enough(page: webdriver.Chrome) -> None:
+    """13 pt is 17.3 px; the licences alone are smaller."""
+    small: Any = page.execute_script(
+        """const found = []; for (const each of document.querySelectorAll('header *, main *')) {
+        if (each.closest('details') || !each.checkVisibility() || !each.textContent.trim()) continue;
+        const px = parseFloat(getComputedStyle(each).fontSize);
+        if (px < 17.3) found.push(each.tagName + '#' + each.id); } return found;"""
+    )
+    assert small == []
+
+
+def test_without_what_it_needs_it_says_so_in_one_sentence(made: Made) -> None:
+    driver = driven.browser()
+    try:
+        driver.execute_cdp_cmd(
+            "Page.addScriptToEvaluateOnNewDocument", {"source": "delete globalThis.DecompressionStream;"}
+        )
+        driver.get(made.page.as_uri())
+        driven.wait(driver, "state.className === 'wrong'")
+        said = driver.find_element(By.ID, "state").text
+        assert "too old to unpack the page" in said
+        assert "litres = flow x minutes" in said
+    finally:
+        driver.quit()
+
+
+def test_an_old_page_says_that_it_is_old(made: Made, tmp_path: Path) -> None:
+    old = tmp_path / "old.html"
+    old.write_text(made.page.read_text().replace('"valid_for_days": 36500', '"valid_for_days": -1'))
+    driver = driven.browser()
+    try:
+        driver.get(old.as_uri())
+        assert "Ask for a new one" in driver.find_element(By.ID, "age").text
+    finally:
+        driver.quit()

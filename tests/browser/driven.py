@@ -93,26 +93,35 @@ def wait(driver: webdriver.Chrome, condition: str) -> None:
     driver.execute_async_script(script % condition)
 
 
+RUN = """
+(([words, texts, issued]) => {
+  const bytes = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+  const text = (data) => btoa(Array.from(data, (one) => String.fromCharCode(one)).join(""));
+  const files = Object.fromEntries(Object.entries(texts).map(([name, each]) => [name, bytes(each)]));
+  const texts_of = (made) => Object.fromEntries(Object.entries(made).map(([name, data]) => [name, text(data)]));
+  return asked({ what: "run", words, files, issued_s: issued }).then(
+    (ran) => ({ ...ran, files: texts_of(ran.files) }),
+    (error) => ({ failed: String(error.message) })).then(JSON.stringify);
+})(%s)
+"""
+"""What asks the page's worker for a verb, with bytes as base64."""
+
+
+def packed(files: Mapping[str, bytes]) -> dict[str, str]:
+    """Files as texts that pass through JSON."""
+    return {name: base64.b64encode(data).decode() for name, data in files.items()}
+
+
+def ran(said: dict[str, Any]) -> dict[str, Any]:
+    """What a verb gave, its files as bytes again."""
+    assert "failed" not in said, said["failed"]
+    return {**said, "files": {name: base64.b64decode(text) for name, text in said["files"].items()}}
+
+
 def run(driver: webdriver.Chrome, words: Sequence[str], files: Mapping[str, bytes]) -> dict[str, Any]:
     """What the page's worker gives for a verb: code, out, err, and the files written, as bytes."""
-    texts = {name: base64.b64encode(data).decode() for name, data in files.items()}
-    said = driver.execute_async_script(
-        """
-        const [words, texts, issued, done] = arguments;
-        const bytes = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-        const given = Object.fromEntries(Object.entries(texts).map(([name, text]) => [name, bytes(text)]));
-        const text = (data) => btoa(Array.from(data, (one) => String.fromCharCode(one)).join(""));
-        asked({ what: "run", words, files: given, issued_s: issued }).then(
-          (ran) => done({ ...ran, files: Object.fromEntries(Object.entries(ran.files).map(([n, d]) => [n, text(d)])) }),
-          (error) => done({ failed: String(error.message) }));
-        """,
-        list(words),
-        texts,
-        ISSUED_S,
-    )
-    assert "failed" not in said, said["failed"]
-    said["files"] = {name: base64.b64decode(text) for name, text in said["files"].items()}
-    return dict(said)
+    call = RUN % json.dumps([list(words), packed(files), ISSUED_S])
+    return ran(json.loads(driver.execute_async_script(f"const done = arguments[0]; ({call.strip()}).then(done);")))
 
 
 OUTSIDE = """
@@ -129,13 +138,7 @@ for line in sys.stdin:
 
 def outside(program: Path, asked: Sequence[tuple[Sequence[str], Mapping[str, bytes]]]) -> list[dict[str, Any]]:
     """The same verbs by the same program and libraries on this machine's own Python, without the browser."""
-    lines = [
-        json.dumps([list(words), {n: base64.b64encode(d).decode() for n, d in files.items()}, ISSUED_S])
-        for words, files in asked
-    ]
+    lines = [json.dumps([list(words), packed(files), ISSUED_S]) for words, files in asked]
     command = [sys.executable, "-I", "-c", OUTSIDE, str(program)]
-    ran = subprocess.run(command, input="\n".join(lines), capture_output=True, text=True, check=True)
-    found = [json.loads(line) for line in ran.stdout.splitlines()]
-    for each in found:
-        each["files"] = {name: base64.b64decode(text) for name, text in each["files"].items()}
-    return found
+    done = subprocess.run(command, input="\n".join(lines), capture_output=True, text=True, check=True)
+    return [ran(json.loads(line)) for line in done.stdout.splitlines()]

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import os
 import shutil
 import subprocess
 import sys
+import tarfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -17,6 +21,7 @@ from selenium.webdriver.common.keys import Keys
 
 from tests.browser import driven
 from tests.browser.driven import ROOT, Made
+from tests.browser.firefox import second
 
 pytestmark = pytest.mark.xdist_group("browser")
 
@@ -35,7 +40,8 @@ BESIDE = {
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    return driven.made(tmp_path_factory.getbasetemp().parent / "page-for-all")
+    own = tmp_path_factory.getbasetemp()
+    return driven.made((own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "page-for-all")
 
 
 @pytest.fixture(scope="module")
@@ -88,6 +94,21 @@ def test_the_same_figures_and_pages_as_outside_a_browser(
         assert driven.run(shared, words, files) == here, words
         codes.add(here["code"])
     assert codes >= {0, 1, 3}
+
+
+def test_a_second_browser_says_the_same(made: Made, tmp_path: Path) -> None:
+    """Another maker's browser: JSON, text and pages of a trip with a store, byte for byte."""
+    path = ROOT / "profiles/from-the-store.yaml"
+    words = ["plan", path.name, "--output", "pages", "--format", "text,json,pdf"]
+    files = {**BESIDE, path.name: path.read_bytes()}
+    with second(tmp_path / "own") as browser:
+        browser.open(made.page)
+        until = time.monotonic() + driven.READY_S
+        while (state := browser.value("state.textContent")).startswith("Starting") and time.monotonic() < until:
+            time.sleep(0.1)
+        assert state == "Ready."
+        said = json.loads(browser.value(driven.RUN % json.dumps([words, driven.packed(files), driven.ISSUED_S])))
+    assert driven.ran(said) == driven.outside(made.program, [(words, files)])[0]
 
 
 def verbs() -> list[tuple[list[str], dict[str, bytes]]]:
@@ -241,7 +262,7 @@ def test_no_connection_is_tried(page: webdriver.Chrome) -> None:
     page.find_element(By.ID, "make").click()
     driven.wait(page, "!document.getElementById('save-pages').hidden")
     asked = []
-    for entry in page.get_log("performance"):
+    for entry in page.get_log("performance"):  # type: ignore[no-untyped-call]
         message = json.loads(entry["message"])["message"]
         if message["method"] == "Network.requestWillBeSent":
             asked.append(message["params"]["request"]["url"])
@@ -314,6 +335,48 @@ def test_letters_are_large_enough(page: webdriver.Chrome) -> None:
         if (px < 17.3) found.push(each.tagName + '#' + each.id); } return found;"""
     )
     assert small == []
+
+
+AXE = ("axe-core", "4.14.1", "e6b0ce02b84d892e2e33e403485e7f3d6c29e2be6df65daf44d89ba564139745")
+"""A general checker of pages for people who use a keyboard or a screen reader; its rules follow WCAG 2."""
+
+
+def checker() -> str:
+    """The checker's script. Skips where its package cannot be had."""
+    name, version, sha256 = AXE
+    package = driven.INPUTS / f"{name}-{version}.tgz"
+    client = shutil.which("npm")
+    if not package.exists() and client is not None:
+        command = [client, "pack", "--silent", "--ignore-scripts", f"{name}@{version}"]
+        subprocess.run([*command, "--pack-destination", str(driven.INPUTS)], capture_output=True, check=False)
+    if not package.exists():
+        pytest.skip("the checker's package cannot be had here")
+    assert hashlib.sha256(package.read_bytes()).hexdigest() == sha256
+    with tarfile.open(package) as archive:
+        found = archive.extractfile("package/axe.min.js")
+        assert found is not None
+        return found.read().decode()
+
+
+def test_a_general_checker_finds_nothing_against_keyboard_or_screen_reader(page: webdriver.Chrome) -> None:
+    """Every part of the page, with a trip that is a go, one that is a no-go, a faulty one, and a question."""
+    page.execute_script(checker())
+    found = {}
+    look = "const done = arguments[0]; axe.run(document).then((all) => done(all.violations.map((one) => one.id)));"
+    for name in ("ward-to-scan", "high-flow-on-e-cylinders"):
+        put(page, {f"{name}.yaml": (ROOT / f"profiles/{name}.yaml").read_bytes()})
+        driven.wait(page, f"current === '{name}.yaml' && document.getElementById('summary').textContent !== ''")
+        found[name] = page.execute_async_script(look)
+    put(page, {"faulty.yaml": b"profile: 1\ntrip: x\n"})
+    driven.wait(page, "document.querySelector('#problems button') !== null")
+    found["faulty"] = page.execute_async_script(look)
+    page.execute_script("answers = []; question()")
+    driven.wait(page, "!questions.hidden")
+    found["question"] = page.execute_async_script(look)
+    for part in ("gauge", "shift", "after", "about"):
+        page.execute_script("part(arguments[0])", part)
+        found[part] = page.execute_async_script(look)
+    assert {name: faults for name, faults in found.items() if faults} == {}
 
 
 def test_without_what_it_needs_it_says_so_in_one_sentence(made: Made) -> None:

@@ -125,6 +125,19 @@ function problems(lines) {
   gutter(marked);
 }
 
+// Reasons and cautions as the program words them, the stops first; its notes stand in the plan in words.
+function remarks(findings) {
+  const list = $("findings");
+  list.replaceChildren();
+  for (const { level, message, fix } of findings.filter((each) => each.level !== "note")) {
+    const entry = document.createElement("li");
+    const kind = document.createElement("strong");
+    kind.textContent = level === "stop" ? "Stop: " : "Caution: ";
+    entry.append(kind, fix ? `${message} Fix: ${fix}` : message);
+    list.append(entry);
+  }
+}
+
 function gutter(marked = new Set()) {
   const count = $("profile").value.split("\n").length;
   $("gutter").textContent = Array.from({ length: count }, (_, index) => `${marked.has(index + 1) ? ">" : " "}${index + 1}`).join("\n");
@@ -155,6 +168,7 @@ function changed() {
 async function plan() {
   const mine = (round += 1);
   hidePages();
+  remarks([]);
   let done;
   try { done = await run(["plan", current, "--format", "text,json"]); } catch (error) {
     verdict("NOT PLANNED", [String(error.message)]);
@@ -166,6 +180,7 @@ async function plan() {
     const result = JSON.parse(done.out);
     verdict(WORDS[result.verdict] ?? result.verdict, [result.trip]);
     problems([]);
+    remarks(result.findings);
     show($("summary"), done.err);
     $("pages").hidden = false;
     return;
@@ -323,6 +338,7 @@ function row() {
     field.name = name;
     field.setAttribute("aria-label", `${labels[index]}, row ${$("readings").rows.length + 1}`);
     const cell = document.createElement("td");
+    cell.dataset.label = labels[index];
     cell.append(field);
     line.append(cell);
   }

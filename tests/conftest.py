@@ -6,8 +6,12 @@ it is a hundred times as long, and other on every run: `python3 tests/run.py --l
 
 from __future__ import annotations
 
+import os
+
 import pytest
 from hypothesis import HealthCheck, Phase, settings
+
+os.environ["COLUMNS"] = "80"  # what is printed is the same at every terminal
 
 collect_ignore = ["run.py"]  # starts pytest itself
 

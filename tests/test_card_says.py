@@ -60,7 +60,7 @@ def test_by_hand_stands_where_the_resuscitator_is_what_was_counted() -> None:
 def test_minutes_to_spare_on_the_card_say_at_which_flow() -> None:
     """They are of the last planned flow, 5.44 L/min, where a failure at the end is the worst: not of the 4 L/min."""
     text = line_of(ventilated(CANNULA), "Ventilator")
-    assert text.endswith(" min to spare at 5.5 L/min.")
+    assert text.endswith(" min past the end at 5.5 L/min.")
 
 
 @pytest.mark.hazard(9)

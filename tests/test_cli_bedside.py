@@ -168,7 +168,7 @@ def test_several_gauges_and_flows_make_a_table_across_midnight() -> None:
 def test_below_change_over_the_cylinder_is_to_be_changed_now() -> None:
     result = run(*LASTS, "--gauge", "400 psi", "--flow", "2 L/min")
     assert result.exit_code == 0
-    assert result.stdout.startswith(
+    assert " ".join(result.stdout.split()).startswith(
         "0 min left: nothing is usable at 400 psi, with 500 psi as change-over. Change the "
     )
     assert document(*LASTS, "--gauge", "400 psi", "--flow", "2 L/min")["minutes"] == 0.0

@@ -80,9 +80,7 @@ def test_ward_to_scan_and_back_with_one_part_used_e_cylinder() -> None:
     short = planned("scan_and_back", ("1500 psi", "1250 psi"))
     assert short["verdict"] == "no-go"
     (told,) = messages(short, "stop", "not_enough")
-    assert told.startswith(
-        "bedside needs 220 L and 210 L can be used; 120 L of the need are the reserve of 30 min at 4 L/min"
-    )
+    assert told.startswith("bedside needs 220 L, COUNTED 210 L; 120 L of the need are the reserve of 30 min at 4 L/min")
 
 
 def test_road_transfer_ventilated_takes_four_full_e_cylinders() -> None:
@@ -215,9 +213,7 @@ def test_without_a_cylinder_to_spare_it_is_no_go() -> None:
         "helicopter", ("      - {label: D, size: US-E, gauge: 2000 psi, outlets: [{flowmeter: 15 L/min}]}\n", "")
     )
     assert three["verdict"] == "no-go"
-    assert messages(three, "stop", "not_enough") == [
-        "rack needs 1050 L and 849 L can be used, the spare of 425 L withheld."
-    ]
+    assert messages(three, "stop", "not_enough") == ["rack needs 1050 L, COUNTED 849 L (425 L kept as spare)."]
     no_spare = planned("scan_and_back", ("setting: in_house", "setting: in_house\npolicy: {spare_cylinders: 1}"))
     assert no_spare["supplies"]["bedside"]["usable_without_spare_l"] == 0.0
     assert no_spare["verdict"] == "no-go"

@@ -76,12 +76,12 @@ class TestRoutine:
         assert "cart: full cylinders that would do, spare counted in: 1 x US-E or 1 x US-D." in after_legs
         after_cylinder = held(ROUTINE[:9]).remarks
         # README: 281 L by the real density of oxygen.
-        assert after_cylinder[0] == "cart: required 220 L, have 281 L usable: 61 L to spare."
+        assert after_cylinder[0] == "cart: required 220 L, COUNTED 281 L (usable): 61 L to spare."
         assert after_cylinder[1].startswith("GO by these figures.")
 
     def test_a_no_go_is_shown_with_what_mends_it_and_a_cylinder_more_mends_it(self) -> None:
         low = [*ROUTINE[:7], "US-E 600 psi", ""]
-        assert any(re.match(r"NO-GO: cart needs 220 L .* Fix: ", line) for line in held(low).remarks)
+        assert any(re.match(r"NO-GO: cart needs 220 L, .* Fix: ", line) for line in held(low).remarks)
         mended = held([*low, "US-E 2000 psi"])
         assert mended.remarks[-1].startswith("GO by these figures.")
 

@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
-from planner.report.summary import WIDTH, printable, short, summary, table
-from planner.results import Plan, TurnBack
+from planner.planning import plan
+from planner.profile.read import parse_trip, read_trip
+from planner.report.screen import LEAST_WIDE, printable, short, table, wrap
+from planner.report.summary import summary
+from planner.results import FullCount, Plan, TurnBack
 from tests.make_plan import example, longest, no_go
 
-SCREEN_LINES = 40
+ROOT = Path(__file__).resolve().parents[1]
+SCREEN_LINES = 60
+"""At 80 columns, names of legs and supplies in full."""
 
 
 @pytest.mark.parametrize("make", [example, no_go, longest])
 def test_no_line_is_wider_than_the_screen(make: Callable[[], Plan]) -> None:
-    assert max(map(len, summary(make()).splitlines())) <= WIDTH
+    assert max(map(len, summary(make()).splitlines())) <= LEAST_WIDE
 
 
 def test_the_example_fits_a_screen() -> None:
@@ -70,12 +76,14 @@ def test_an_assumed_setting_is_shown() -> None:
     assert "by road (assumed, no setting given)" in " ".join(summary(assumed).split())
 
 
-def test_cylinders_that_are_not_used_are_listed_as_reserve() -> None:
+def test_cylinders_that_are_not_used_are_listed_as_standby() -> None:
     plan = example()
     cart = plan.supplies["cart"]
     used = plan._replace(supplies={**plan.supplies, "cart": cart._replace(order=cart.order[:1])})
     lines = summary(used).splitlines()
-    assert any(line.startswith("  cart ") and "2. B" in line and line.endswith("in reserve") for line in lines)
+    assert any(
+        line.startswith("  cart ") and "2. B" in line and line.split()[-2:] == ["standby", "-"] for line in lines
+    )
 
 
 def test_without_a_departure_there_is_no_clock() -> None:
@@ -107,7 +115,46 @@ def test_long_texts_are_cut_with_dots() -> None:
     assert short("bay", 10) == "bay"
 
 
-def test_the_widest_column_gives_way() -> None:
-    lines = table(("Name", "L"), [("n" * 200, "1 L"), ("m", "22 L")], frozenset({1}), shrink=(0,))
-    assert {len(line) for line in lines} == {WIDTH}
-    assert lines[1].endswith("...   1 L")
+def test_the_widest_column_gives_way_and_its_texts_go_on_below() -> None:
+    lines = table(("Name", "L"), [("words " * 20, "1 L"), ("m", "22 L")], frozenset({1}), shrink=(0,))
+    assert max(map(len, lines)) <= LEAST_WIDE
+    assert lines[1].endswith("words    1 L")
+    assert " ".join(lines).count("words") == 20
+    assert table(("Name", "L"), [("n" * 1000, "1 L")], shrink=(0,))[-1].endswith("...")
+
+
+def test_a_wider_terminal_is_made_use_of_and_a_narrow_one_still_gets_80(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every table in 80 columns; in 120 the same names need fewer lines."""
+    lines = {}
+    for columns in ("40", "80", "120", "400"):
+        monkeypatch.setenv("COLUMNS", columns)
+        lines[columns] = summary(longest()).splitlines()
+    assert lines["40"] == lines["80"]
+    assert max(map(len, lines["80"])) <= 80
+    assert len(lines["120"]) < len(lines["80"])
+    assert 80 < max(map(len, lines["120"])) <= 120
+    assert lines["400"] == lines["120"]
+
+
+def test_a_number_and_its_unit_stay_on_one_line() -> None:
+    """`18.4 L/min`, 10 letters, never ends a line with its number alone."""
+    for lead in range(60, 80):
+        text = "x" * lead + " at 18.4 L/min, then 1900 psi"
+        assert all(not line.endswith(("18.4", "1900")) for line in wrap(text))
+
+
+@pytest.mark.hazard(26)
+def test_a_delay_says_when_it_is_empty_and_from_when_it_takes_of_the_reserve() -> None:
+    """281 L - 100 L = 181 L, 45 min at 4 L/min; counted 281 L - required 220 L = 61 L, 15 min at 4 L/min."""
+    shown = " ".join(summary(plan(read_trip(ROOT / "profiles" / "ward-to-scan.yaml"))).split())
+    assert "leg 1 (Ward to scanner): trolley EMPTY after 45 min more; it takes of the reserve after 15 min." in shown
+
+
+def test_a_spare_is_said_beside_what_is_counted_and_what_would_not_do_in_capitals() -> None:
+    """One US-E with a spare asked: all of it is the spare. No number of another size stands in for it."""
+    text = (ROOT / "profiles" / "ward-to-scan.yaml").read_text(encoding="utf-8").replace("in_house", "road")
+    made = plan(parse_trip(text))
+    (stop,) = [finding for finding in made.findings if finding.code == "not_enough"]
+    assert stop.message.startswith("trolley needs 220 L, COUNTED 0 L (281 L kept as spare)")
+    none = made.supplies["trolley"]._replace(full_cylinders=(FullCount("US-D", 150.0, None, None),))
+    assert "trolley US-D: NONE WOULD DO." in summary(made._replace(supplies={"trolley": none}))

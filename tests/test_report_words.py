@@ -21,10 +21,10 @@ def test_a_what_if_that_holds_says_how_long_is_left_and_at_which_flow() -> None:
     # 868.5 L left at 57.9 min is 15 L/min; the minutes go down.
     assert whatif_words.whatif_sentence(example(), HOLDS) == (
         "Ventilator fails (at the worst minute, 23 min after departure (14:43)): "
-        "oxygen on cart lasts to the end, 57 min to spare at 15 L/min."
+        "oxygen on cart lasts 57 min past the end at 15 L/min, reserve and spare spent."
     )
     assert whatif_words.whatif_case(example(), HOLDS) == "Ventilator fails (worst at 23 min)"
-    assert whatif_words.whatif_result(example(), HOLDS) == "lasts, 57 min to spare at 15 L/min"
+    assert whatif_words.whatif_result(example(), HOLDS) == "57 min more at 15 L/min"
 
 
 @pytest.mark.hazard(21)
@@ -57,7 +57,7 @@ def test_a_lost_vehicle_supply_names_what_carries_on() -> None:
 def test_what_lasts_without_a_flow_gives_no_minutes() -> None:
     idle = HOLDS._replace(minutes_to_spare=None)
     assert whatif_words.whatif_outcome(example(), idle) == "oxygen on cart lasts to the end"
-    assert whatif_words.whatif_result(example(), idle) == "lasts to the end"
+    assert whatif_words.whatif_result(example(), idle) == "to the end"
 
 
 def test_failing_what_ifs_come_first_and_must_hold_before_the_others() -> None:
@@ -88,7 +88,7 @@ def test_every_reason_of_a_no_go_has_its_fix() -> None:
 def test_a_no_go_without_a_stop_still_gives_reasons() -> None:
     silent = no_go()._replace(findings=())
     texts = [reason.text for reason in words.reasons(silent)]
-    assert texts[0].startswith("cart: required 317 L, have 0 L usable, spare left out: SHORT by 317 L")
+    assert texts[0].startswith("cart: required 317 L, COUNTED 0 L (252 L kept as spare): SHORT by 317 L")
     assert "Ventilator fails: oxygen on cart does not last." in texts
     assert all(reason.fix for reason in words.reasons(silent))
 

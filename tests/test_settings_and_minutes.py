@@ -65,7 +65,7 @@ def test_minutes_to_spare_are_those_of_the_flow_beside_them(path: Path) -> None:
     """Litres left by the plan, divided by the number that is printed."""
     found = plan(read_trip(path))
     for row in found.whatifs:
-        said = re.fullmatch(r"lasts, (\d+) min to spare at ([\d.]+) L/min", whatif_result(found, row))
+        said = re.fullmatch(r"(\d+) min more at ([\d.]+) L/min", whatif_result(found, row))
         if said and row.litres_left is not None and last_flow_l_per_min(row) is not None:
             assert int(said[1]) == int(row.litres_left / float(said[2]) + 1e-9)
 

@@ -12,7 +12,7 @@ from planner.bedside.options import Options, line
 from planner.command.plan import EPOCH_NAME, say, time_of_issue
 from planner.files.output import OutputError
 from planner.model import Policy
-from planner.report.summary import printable
+from planner.report.screen import printable
 from planner.text.wall_clock import Now
 from planner.trade.policy_table import policy_defaults
 

@@ -21,7 +21,7 @@ from planner.readings.read import read_readings
 from planner.report import words
 from planner.report.compare.compare import compare_text, missing_texts
 from planner.report.compare.json import compare_result
-from planner.report.summary import printable, wrap
+from planner.report.screen import printable, wrap
 from planner.store.journal import ByTrip
 from planner.store.store_file import LastReading, Written, check_back, undo, write_back
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from planner import figures
 from planner.command.plan import GO, USAGE, say
 from planner.files.output import OutputError, make_folder, write_text
-from planner.report.summary import printable, table, wrap
+from planner.report.screen import printable, table, wrap
 from planner.trade import catalog
 from planner.trade.schemas import NAMES, schema_text
 

@@ -30,7 +30,7 @@ from planner.profile.read import read_trip
 from planner.report.bedside.measured import MeasuredFlow, measured_lines
 from planner.report.bedside.measured_json import measured_result
 from planner.report.bedside.measured_trip import HIGHEST, MEASURED, PLANNED, Replanned, Row
-from planner.report.summary import printable
+from planner.report.screen import printable
 from planner.text import wall_clock
 from planner.text.wall_clock import Now
 from planner.trade.catalog import find_size

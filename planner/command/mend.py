@@ -14,7 +14,7 @@ import click
 from planner.command.plan import GO, USAGE, guarded, say, worst
 from planner.files.output import OutputError, write_whole
 from planner.problems import Mend, Problem, ProblemsError
-from planner.report.summary import printable
+from planner.report.screen import printable
 
 if TYPE_CHECKING:
     from planner.profile.offers import Profile

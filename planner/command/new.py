@@ -216,7 +216,7 @@ def _taken(path: Path, *, force: bool) -> str | None:
 
 
 def _show(question: Question) -> None:
-    from planner.report.summary import printable
+    from planner.report.screen import printable
 
     click.echo("")
     default = "" if question.default is None else f" [{question.default}]"
@@ -231,7 +231,7 @@ def _prompt() -> str:
 
 
 def _tell(lines: Sequence[str]) -> None:
-    from planner.report.summary import printable, wrap
+    from planner.report.screen import printable, wrap
 
     for line in lines:
         for part in wrap(printable(line), "  "):
@@ -240,7 +240,7 @@ def _tell(lines: Sequence[str]) -> None:
 
 def _refuse(lines: Sequence[str]) -> int:
     from planner.command.plan import say
-    from planner.report.summary import printable
+    from planner.report.screen import printable
 
     for line in lines:
         say(printable(line), err=True)
@@ -253,7 +253,7 @@ def _guarded(work: Callable[[], int]) -> int:
     from planner.command.plan import say
     from planner.files.output import OutputError
     from planner.problems import ProblemsError
-    from planner.report.summary import printable
+    from planner.report.screen import printable
 
     try:
         return work()

@@ -14,7 +14,8 @@ import click
 
 from planner.files.output import OutputError, make_folder, write_text, write_whole
 from planner.problems import ProblemsError
-from planner.report.summary import printable, summary
+from planner.report.screen import printable
+from planner.report.summary import summary
 
 if TYPE_CHECKING:
     from planner.results import Plan

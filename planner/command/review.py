@@ -12,7 +12,7 @@ from planner.afterwards.review.review import review
 from planner.command.plan import GO, PROBLEMS, say
 from planner.report.review.json import review_result
 from planner.report.review.text import review_text
-from planner.report.summary import printable
+from planner.report.screen import printable
 
 
 def review_files(files: Sequence[str], *, formats: Sequence[str], made: int | None) -> int:

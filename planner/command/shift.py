@@ -15,9 +15,9 @@ from planner.files.many import Lost, processes_worth, shown_progress, spread
 from planner.files.output import OutputError, make_folder, write_text, write_whole
 from planner.problems import Problem, ProblemsError
 from planner.profile.limits import LONGEST_MIN, Limit
+from planner.report.screen import printable
 from planner.report.shift.result import ShiftResult, Unread
 from planner.report.shift.shift import sheet
-from planner.report.summary import printable
 from planner.shift.shift import shift, taken_twice
 from planner.shift.store import against
 from planner.shift.trip import TripNeed, trip_need

@@ -73,11 +73,11 @@ def of_need(one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
         return
     required = task.need.required_l
     if have < required:
-        text = f"{task.supply.name} needs {figures.need_l(required)} and {figures.supply_l(have)} can be used"
+        text = f"{task.supply.name} needs {figures.need_l(required)}, COUNTED {figures.supply_l(have)}"
         usable = fsum(tank.usable_l for tank in stock.each)
         left = without_largest(stock.usable_l, len(stock.each) and task.policy.spare_cylinders)
         if task.supply.portable and usable > left and task.supply.kind != "litres":
-            text += f", the spare of {figures.spare_l(usable, left)} withheld"
+            text += f" ({figures.spare_l(usable, left)} kept as spare)"
     elif _would_do_if_marked(task, stock):
         text = f"{task.supply.name} has enough litres, but too few in cylinders that are {MAGNET_MARK}"
     else:

@@ -54,7 +54,7 @@ def _need(supply: SupplyPlan) -> Iterator[str]:
     if counts:
         yield f"{name}: full cylinders that would do, spare counted in: {' or '.join(counts)}."
     elif supply.full_cylinders:
-        yield f"{name}: no number of {' or '.join(full.size for full in supply.full_cylinders)} will do."
+        yield f"{name}: {', '.join(full.size for full in supply.full_cylinders)}: NONE WOULD DO."
 
 
 def _used(supply: SupplyPlan) -> bool:

@@ -112,7 +112,7 @@ def _said(plan: Plan) -> Iterator[Finding]:
         fix = "Nothing to mend." if whatif.holds else "See the finding what_if_fails."
         yield Finding("note", "what_if", whatif_sentence(plan, whatif), fix)
     for delay in plan.breaking_delays:
-        yield Finding("note", "breaking_delay", sentence(breaking_delay_sentence(delay)), "Nothing to mend.")
+        yield Finding("note", "breaking_delay", sentence(breaking_delay_sentence(plan, delay)), "Nothing to mend.")
     for window in plan.turn_backs:
         yield Finding("note", "turn_back", sentence(turn_back_sentence(plan, window)), "Nothing to mend.")
 

@@ -1,26 +1,24 @@
-"""The summary of a plan for the screen: plain text, at most 100 columns, the verdict first.
+"""The summary of a plan for the screen: plain text, as wide as the screen, the verdict first.
 
-It leads with go or no-go and why, then gives need against have, the cylinders in their order, what the gauges
-should show, the what-ifs, cautions and counts. Names that are too long for a column are cut here and stand in
-full on the calculation sheet. No colour carries meaning.
+It leads with go or no-go and why, then gives need against what is counted, the cylinders in their order, what the
+gauges should show, the what-ifs, cautions and counts. No colour carries meaning.
 """
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from planner import figures
 from planner.findings.common import magnet_mark
 from planner.report import whatif_words, words
+from planner.report.screen import printable, short, table, wrap
 from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan, WhatIf
 
-WIDTH = 100
-NARROWEST = 8
 IN_TABLE = "what_if_fails"
 """The code of cautions that the table of what-ifs already shows."""
 ACCEPTED = "accepted"
 """The code of cautions that the head of a go by decision already tells."""
+WHAT_IF_HEAD = ("What if", "(! must hold)", "Supply", "Oxygen lasts past the end,\nreserve and spare spent")
 SAFE_TOGETHER = " Start at least: all may read so low at once; below one of them, plan again."
 
 
@@ -37,51 +35,6 @@ def summary(plan: Plan) -> str:
     )
     lines = [line for part in parts if part for line in ("", *part)][1:]
     return "\n".join(printable(line.rstrip()) for line in lines) + "\n"
-
-
-def printable(text: str) -> str:
-    """The text with every control character shown as `?`, so that a name cannot steer the screen."""
-    return "".join(char if char.isprintable() else "?" for char in text)
-
-
-def short(text: str, width: int) -> str:
-    """The text, cut to a width with three dots at its end."""
-    return text if len(text) <= width else text[: max(0, width - 3)] + "..."[:width]
-
-
-def wrap(text: str, first: str = "", rest: str | None = None) -> list[str]:
-    """The text on as many lines as it needs, the first one led by `first`, the others by `rest`."""
-    after = " " * len(first) if rest is None else rest
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=after, break_on_hyphens=False)
-
-
-def table(
-    head: Sequence[str],
-    rows: Iterable[Sequence[str]],
-    right: frozenset[int] = frozenset(),
-    shrink: Sequence[int] = (),
-    indent: str = "  ",
-) -> list[str]:
-    """A table in columns two spaces apart; the columns of `right` stand flush right.
-
-    Where the table is wider than the screen, the widest column of `shrink` gives way, and its texts are cut.
-    """
-    cells = [list(head), *(list(row) for row in rows)]
-    widths = [max(len(row[column]) for row in cells) for column in range(len(head))]
-    room = WIDTH - len(indent) - 2 * (len(head) - 1)
-    while sum(widths) > room:
-        column = max(shrink, key=lambda index: widths[index], default=None)
-        if column is None or widths[column] <= NARROWEST:
-            break
-        widths[column] -= 1
-    return [
-        indent
-        + "  ".join(
-            short(text, width).rjust(width) if column in right else short(text, width).ljust(width)
-            for column, (text, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in cells
-    ]
 
 
 def _head(plan: Plan) -> list[str]:
@@ -141,8 +94,8 @@ def _needs(plan: Plan) -> list[str]:
             )
         )
         aside += _aside(name, supply)
-    head = ("Supply", "Planned", "+ reserve", "= REQUIRED", "Usable", "- spare", "= HAVE", "Margin")
-    listed = table(head, rows, frozenset(range(1, 7)), shrink=(0,)) if rows else []
+    head = ("Supply", "Planned", "+\nreserve", "=\nREQUIRED", "Usable", "-\nspare", "=\nCOUNTED", "Margin")
+    listed = table(head, rows, frozenset(range(1, 7)), shrink=(0, 7)) if rows else []
     return [*listed, *aside, *_counts(plan)]
 
 
@@ -159,7 +112,7 @@ def _aside(name: str, supply: SupplyPlan) -> list[str]:
     if supply.supply.kind == "sizes":
         return wrap(f"{name}: still to be drawn, so nothing is credited yet.", "  ")
     if have is not None and kept is not None and have < kept - 0.5:
-        return wrap(f"{name}: HAVE leaves out cylinders whose outlets carry none of its legs.", "  ")
+        return wrap(f"{name}: COUNTED leaves out cylinders whose outlets carry none of its legs.", "  ")
     return []
 
 
@@ -175,7 +128,7 @@ def _counts(plan: Plan) -> list[str]:
             if full.count == 0:
                 continue
             if full.count is None:
-                texts.append(f"{short(name, 24)} {full.size} will not do")
+                texts.append(f"{short(name, 24)} {full.size}: NONE WOULD DO")
                 continue
             more = [] if full.mass_kg is None else [figures.mass_up(full.mass_kg)]
             more += [mark] if (mark := magnet_mark(plan.trip, name)) else []
@@ -201,26 +154,27 @@ def _cylinders(plan: Plan) -> list[str]:
                     figures.NONE if item is None else figures.supply_l(item.usable_l),
                     figures.gauge_nearest(gauge_kpa, unit),
                     figures.gauge_to_start(None if item is None else item.start_at_least_kpa, unit),
-                    use,
+                    *use,
                 )
             )
         for change in supply.change_overs:
             changes += wrap(words.change_sentence(plan, change), "  > ")
-    head = ("Supply", "Order", "Size or label", "Usable", "Gauge", "Start at least", "In use")
-    return [*table(head, rows, frozenset({3, 4, 5}), shrink=(0, 1, 2)), *changes] if rows else []
+    head = ("Supply", "Order", "Size\nor label", "Usable", "Gauge", "Start\nat least", "In use,\nmin", "Then")
+    return [*table(head, rows, frozenset({3, 4, 5, 7}), shrink=(0, 1, 2, 6)), *changes] if rows else []
 
 
-def _turn(turn: Order, unit: str) -> str:
+def _turn(turn: Order, unit: str) -> tuple[str, str]:
+    """From when to when a cylinder is in use, and what its gauge then shows."""
     if turn.to_min <= turn.from_min:
-        return "not used"
-    minutes = f"{figures.steps_down(turn.from_min, 1.0)} to {figures.minutes_down(turn.to_min)}"
-    return f"{minutes}, then {figures.gauge_nearest(turn.gauge_end_kpa, unit)}"
+        return "not used", figures.NONE
+    minutes = f"{figures.steps_down(turn.from_min, 1.0)} to {figures.steps_down(turn.to_min, 1.0)}"
+    return minutes, figures.gauge_nearest(turn.gauge_end_kpa, unit)
 
 
-def _rest(item: CylinderPlan) -> str:
+def _rest(item: CylinderPlan) -> tuple[str, str]:
     if not item.serves:
-        return "left out: its outlets do not fit"
-    return "in reserve" if item.usable_l > 0.0 else "not used"
+        return "left out: its outlets do not fit", figures.NONE
+    return "standby" if item.usable_l > 0.0 else "not used", figures.NONE
 
 
 def _size(item: CylinderPlan) -> str:
@@ -233,7 +187,7 @@ def _checkpoints(plan: Plan) -> list[str]:
     for point in plan.checkpoints:
         pairs.setdefault((point.leg_index, point.supply), {})[point.at] = point
     rows = [_leg_row(plan, pair["start"], pair["end"]) for pair in pairs.values() if len(pair) == 2]
-    head = ["Leg", "Ends", "Clock", "Source", "Start", "End", "Least", "Left"]
+    head = ["Leg", "Ends,\nmin", "Clock", "Source", "Start", "End", "Least", "Left,\nmin"]
     if plan.trip.departs is None:
         for row in (head, *rows):
             del row[2]
@@ -261,7 +215,7 @@ def _leg_row(plan: Plan, start: Checkpoint, end: Checkpoint) -> list[str]:
         figures.gauge_nearest_or_none(start.gauge_kpa, unit),
         figures.gauge_nearest_or_none(end.gauge_kpa, unit),
         figures.gauge_up_or_none(end.least_gauge_kpa, unit),
-        figures.minutes_down_or_none(end.minutes_left),
+        figures.NONE if end.minutes_left is None else str(figures.steps_down(end.minutes_left, 1.0)),
     ]
 
 
@@ -276,10 +230,10 @@ def _whatifs(plan: Plan) -> list[str]:
         )
         for whatif in whatif_words.whatifs_by_weight(plan.whatifs)
     ]
-    lines = table(("What if", "(! must hold)", "Supply", "Oxygen"), rows, shrink=(2,)) if rows else []
+    lines = table(WHAT_IF_HEAD, rows, shrink=(1, 2, 3)) if rows else []
     enough = [delay for delay in plan.breaking_delays if plan.supplies[delay.supply].runs_out_min is None]
     tightest = min(enough, key=lambda delay: delay.minutes, default=None)
-    lines += wrap(words.breaking_delay_sentence(tightest), "  ") if tightest else []
+    lines += wrap(words.breaking_delay_sentence(plan, tightest), "  ") if tightest else []
     for sentence in words.choices(plan) if plan.go else ():
         lines += wrap(sentence, "  ")
     return lines

@@ -41,24 +41,28 @@ def _vehicle_lost(plan: Plan, whatif: WhatIf) -> str:
 
 
 def whatif_outcome(plan: Plan, whatif: WhatIf) -> str:
-    """What then happens: oxygen lasts, with minutes to spare, or RUNS OUT (or nothing fits) at a minute in a leg."""
+    """What then happens: oxygen lasts so long past the end, or RUNS OUT (or nothing fits) at a minute in a leg."""
     if not whatif.holds:
         if whatif.runs_out_min is None:
             return f"does NOT hold on {whatif.supply}"
         return f"{whatif.supply} {'has ' if misfit_ends_it(whatif) else ''}{_ends(plan, whatif, whatif.runs_out_min)}"
-    text = f"oxygen on {whatif.supply} lasts to the end"
     if whatif.minutes_to_spare is None:
-        return text
-    text += f", {to_spare(whatif)} to spare"
+        return f"oxygen on {whatif.supply} lasts to the end"
+    return f"oxygen on {whatif.supply} lasts {_past_the_end(whatif, 'past the end')}, reserve and spare spent"
+
+
+def _past_the_end(whatif: WhatIf, words: str) -> str:
+    """`57 min past the end at 15 L/min`."""
     flow = last_flow_l_per_min(whatif)
-    return text if flow is None else f"{text} at {figures.flow_up(flow)}"
+    rate = "" if flow is None else f" at {figures.flow_up(flow)}"
+    return f"{to_spare(whatif)} {words}{rate}"
 
 
 def whatif_verdict(plan: Plan, whatif: WhatIf) -> str:
-    """Whether it holds, beside a column that names the supply: `holds, 57 min to spare`, or `FAILS: RUNS OUT ...`."""
+    """Whether it holds, beside a column with the supply: `holds 57 min past the end`, or `FAILS: RUNS OUT ...`."""
     if not whatif.holds:
         return "FAILS" if whatif.runs_out_min is None else f"FAILS: {_ends(plan, whatif, whatif.runs_out_min)}"
-    return "holds" if whatif.minutes_to_spare is None else f"holds, {to_spare(whatif)} to spare"
+    return "holds" if whatif.minutes_to_spare is None else f"holds {to_spare(whatif)} past the end"
 
 
 def _ends(plan: Plan, whatif: WhatIf, runs_out_min: float) -> str:
@@ -102,13 +106,11 @@ def whatif_case(plan: Plan, whatif: WhatIf) -> str:
 
 
 def whatif_result(plan: Plan, whatif: WhatIf) -> str:
-    """What then happens, short enough for a column: `lasts, 57 min to spare at 15 L/min`."""
+    """What then happens, short enough for a column of how long it lasts past the end: `57 min more at 15 L/min`."""
     if whatif.holds and whatif.minutes_to_spare is None:
-        return "lasts to the end"
-    if whatif.holds and whatif.minutes_to_spare is not None:
-        flow = last_flow_l_per_min(whatif)
-        rate = "" if flow is None else f" at {figures.flow_up(flow)}"
-        return f"lasts, {to_spare(whatif)} to spare{rate}"
+        return "to the end"
+    if whatif.holds:
+        return _past_the_end(whatif, "more")
     if whatif.runs_out_min is None:
         return "does NOT hold"
     if only_one(plan, whatif):
@@ -122,7 +124,7 @@ def whatif_result(plan: Plan, whatif: WhatIf) -> str:
 
 
 def to_spare(whatif: WhatIf) -> str:
-    """Minutes to spare at the last flow as it is printed; a dash where there are none to tell."""
+    """Minutes past the end at the last flow as it is printed; a dash where there are none to tell."""
     flow = last_flow_l_per_min(whatif)
     if flow is None or whatif.litres_left is None:
         return figures.minutes_down_or_none(whatif.minutes_to_spare)

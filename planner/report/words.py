@@ -6,7 +6,7 @@ no meaning here), and gives minutes after departure, with the clock time where a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner import figures
@@ -151,16 +151,18 @@ def supply_sentence(supply: SupplyPlan) -> str:
     have = supply.serving_without_spare_l
     if have is None:
         return f"{text}no readings yet, cylinders still to be drawn."
-    text += f"have {figures.supply_l(have)} {have_words(supply)}: "
+    text += f"COUNTED {figures.supply_l(have)} ({have_words(supply)}): "
     return text + margin(have, supply.need.required_l) + "."
 
 
 def have_words(supply: SupplyPlan) -> str:
-    """What the figure of `have` means: whether a spare is left out and litres that no outlet can give."""
+    """What the litres counted leave out: a spare, what no outlet can give; `usable` where they leave out nothing."""
     total, kept = supply.usable_l, supply.usable_without_spare_l
     if supply.supply.kind == "litres":
         return "usable as stated"
-    words = "usable, spare left out" if _less(kept, total) else "usable"
+    words = "usable"
+    if total is not None and kept is not None and _less(kept, total):
+        words = f"{figures.spare_l(total, kept)} kept as spare"
     return f"{words}, of what the outlets can give" if _less(supply.serving_without_spare_l, kept) else words
 
 
@@ -202,24 +204,44 @@ def _when(plan: Plan, change: ChangeOver) -> str:
     return f"in {leg_text(plan, change.leg)}"
 
 
-def breaking_delay_sentence(delay: BreakingDelay) -> str:
-    """How much more delay in one leg would use up a supply."""
-    return _delay_sentence((delay,))
+def breaking_delay_sentence(plan: Plan, delay: BreakingDelay) -> str:
+    """How much more delay in one leg empties a supply, and from when on it takes of the reserve."""
+    return _delay_sentence(plan, (delay,))
 
 
-def breaking_delay_sentences(delays: Iterable[BreakingDelay]) -> tuple[str, ...]:
-    """The same for several delays; legs in which as many minutes use up the same supply share a sentence."""
-    groups: dict[tuple[str, str], list[BreakingDelay]] = {}
-    for delay in delays:
-        groups.setdefault((figures.minutes_down(delay.minutes), delay.supply), []).append(delay)
-    return tuple(map(_delay_sentence, groups.values()))
+def breaking_delay_sentences(plan: Plan) -> tuple[str, ...]:
+    """The same for every delay of a plan; legs in which all minutes are the same share a sentence."""
+    groups: dict[tuple[str, str, str], list[BreakingDelay]] = {}
+    for delay in plan.breaking_delays:
+        key = (figures.minutes_down(delay.minutes), _into_reserve(plan, delay), delay.supply)
+        groups.setdefault(key, []).append(delay)
+    return tuple(_delay_sentence(plan, group) for group in groups.values())
 
 
-def _delay_sentence(delays: Sequence[BreakingDelay]) -> str:
+def _delay_sentence(plan: Plan, delays: Sequence[BreakingDelay]) -> str:
     *most, last = [f"{delay.leg_index + 1} ({delay.leg})" for delay in delays]
     legs = f"{', '.join(most)} or {last}" if most else last
     first = delays[0]
-    return f"A further delay of {figures.minutes_down(first.minutes)} in leg {legs} would use up {first.supply}."
+    empty = f"EMPTY after {figures.minutes_down(first.minutes)} more"
+    return f"A further delay in leg {legs}: {first.supply} {empty}{_into_reserve(plan, first)}."
+
+
+def _into_reserve(plan: Plan, delay: BreakingDelay) -> str:
+    """From how many minutes on a delay takes of the reserve: what is counted above the need / the flow of its leg."""
+    supply = plan.supplies[delay.supply]
+    have = supply.serving_without_spare_l
+    flow = next(
+        (
+            point.flow_l_per_min
+            for point in plan.checkpoints
+            if (point.leg_index, point.supply, point.at) == (delay.leg_index, delay.supply, "end")
+        ),
+        0.0,
+    )
+    if have is None or flow <= 0.0 or have < supply.need.required_l:
+        return ""
+    minutes = min((have - supply.need.required_l) / flow, delay.minutes)
+    return f"; it takes of the reserve after {figures.minutes_down(minutes)}"
 
 
 def turn_back_sentence(plan: Plan, window: TurnBack) -> str:

@@ -23,9 +23,7 @@ from tests.build import cylinder
 from tests.pages.printed import ISSUED, MM, PAPERS, Ink, bitmap, pages
 from tests.test_shift import at, need, wanted
 
-STOP = Finding(
-    "stop", "not_enough", "cart needs 540 L and 55 L can be used, the spare of 139 L withheld.", "Draw 3 more."
-)
+STOP = Finding("stop", "not_enough", "cart needs 540 L, COUNTED 55 L (139 L kept as spare).", "Draw 3 more.")
 UNREAD = Unread(
     "trips/bad.yaml", (Problem("trips/bad.yaml", 13, 39, "unit_missing", "duration `12`", "a time", "mend"),)
 )

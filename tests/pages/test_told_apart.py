@@ -57,7 +57,7 @@ def test_each_vehicle_supply_has_what_happens_when_it_is_lost() -> None:
         "Vehicle supply (aircraft)",
         "Vehicle supply (ambulance_2)",
     ]
-    assert [line.text.count(" to spare") for line in lines] == [1, 1, 1]
+    assert [line.text.count(" past the end") for line in lines] == [1, 1, 1]
     # Litres left / the flow up to 0.1 L/min, as it is printed beside minutes.
     spare = {row.lost_supply: row for row in found.whatifs if row.lost_supply}
     for line in lines:
@@ -66,7 +66,7 @@ def test_each_vehicle_supply_has_what_happens_when_it_is_lost() -> None:
         assert left_l
         assert minutes
         printed = ceil(10.0 * left_l / minutes - 1e-6) / 10.0
-        assert f"pack {int(left_l / printed)} min to spare" in line.text
+        assert f"pack {int(left_l / printed)} min past the end" in line.text
 
 
 @pytest.mark.hazard(17)

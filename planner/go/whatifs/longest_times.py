@@ -21,4 +21,5 @@ WHAT_IF = Kind(
     condition="If every leg takes its longest time",
     scenarios=_scenarios,
     detail=lambda _, __: "delays added",
+    short_title=lambda _, __: "Longest times on all legs",
 )

@@ -112,7 +112,7 @@ def _balance(flow: Flow, card: Card) -> None:
     page, y = flow.page, flow.y + 8
     page.text(LEFT, y, "supply")
     page.text(LEFT + B_REQUIRED, y, "required", align="right")
-    page.text(LEFT + B_HAVE, y, "on hand *", align="right")
+    page.text(LEFT + B_HAVE, y, "counted *", align="right")
     page.text(LEFT + B_MARGIN, y, "short or to spare")
     flow.y += 11
     for row in card.balance:

@@ -17,7 +17,7 @@ from planner.constants import KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC
 from planner.model import Cylinder
 from planner.problems import Finding
 from planner.report import words
-from planner.report.summary import table, wrap
+from planner.report.screen import table, wrap
 
 FORMAT = 1
 NOTICE_L = 0.05

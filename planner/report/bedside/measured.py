@@ -18,7 +18,7 @@ from planner.problems import Finding
 from planner.report import words
 from planner.report.bedside.bedside import cylinder_name, factor_text, fall_text
 from planner.report.bedside.measured_trip import Replanned, replanned_lines
-from planner.report.summary import wrap
+from planner.report.screen import wrap
 
 LOOK: Final = "Look at the patient first: supply shut, hose off, tube blocked, another cylinder in use?"
 

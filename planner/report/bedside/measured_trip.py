@@ -9,7 +9,7 @@ from planner import figures
 from planner.flow.raised import PlannedFlow
 from planner.report import words
 from planner.report.bedside.bedside import findings_result
-from planner.report.summary import table, wrap
+from planner.report.screen import table, wrap
 from planner.results import Plan
 
 PLANNED, MEASURED, HIGHEST = "planned", "measured", "highest"

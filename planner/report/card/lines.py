@@ -46,7 +46,7 @@ def failures(plan: Plan) -> tuple[Failure, ...]:
 
 
 def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
-    """What the what-if says, `cart 57 min to spare, ambulance RUNS OUT 61 min after departure (15:21)`, or nothing.
+    """What the what-if says, `cart lasts 57 min past the end, ambulance RUNS OUT 61 min after departure`, or nothing.
 
     With `lost`, only where that supply is the one that is lost.
     """
@@ -56,7 +56,7 @@ def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
             continue
         if whatif.holds and whatif.minutes_to_spare is not None:
             at = rate(plan, whatif) if name in DEVICE_FAILS else ""
-            parts.append(f"{whatif.supply} {whatif_words.to_spare(whatif)} to spare{at}")
+            parts.append(f"{whatif.supply} lasts {whatif_words.to_spare(whatif)} past the end{at}")
         elif whatif.holds:
             parts.append(f"{whatif.supply} lasts")
         elif whatif.runs_out_min is not None:

@@ -14,7 +14,7 @@ from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.afterwards.stretches import SET_FLOW_WITHIN, Stretch
 from planner.report import words
-from planner.report.summary import printable, table, wrap
+from planner.report.screen import printable, table, wrap
 
 VERDICTS: Final = {
     "as_planned": "as planned",

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from planner import figures
 from planner.afterwards.review.history import FlowGroup, History, TimeGroup
 from planner.afterwards.review.review import NOT_ENOUGH, Limit, Review
-from planner.report.summary import printable, table, wrap
+from planner.report.screen import printable, table, wrap
 
 _MOST_BROKEN = 20
 

@@ -167,7 +167,7 @@ def _whatifs(plan: Plan) -> Section:
 
 
 def _margins(plan: Plan) -> Section:
-    texts = list(words.breaking_delay_sentences(plan.breaking_delays))
+    texts = list(words.breaking_delay_sentences(plan))
     texts += words.choices(plan)
     if texts:
         texts.append("A delay is at the last flow of its leg, and every cylinder counts, spare included.")

@@ -1,12 +1,12 @@
-"""The sheet of a shift for the screen: plain text, at most 100 columns, what is not go first."""
+"""The sheet of a shift for the screen: plain text as wide as the screen, what is not go first."""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
 
+from planner.report.screen import printable, table, wrap
 from planner.report.shift.shift import ShiftSheet, SizeLine
-from planner.report.summary import printable, table, wrap
 
 HELD = "\u00a0"
 """A space at which no line is broken."""

@@ -72,7 +72,8 @@ def table(
         widths[wide] -= 1
     lines = [[parts[line] for parts in above] for line in range(high)]
     for row in cells:
-        lines += zip_longest(*(_parts(text, widths[at]) for at, text in enumerate(row)), fillvalue="")
+        parts = [_parts(text, widths[at]) for at, text in enumerate(row)]
+        lines += map(list, zip_longest(*parts, fillvalue=""))
     return [
         indent
         + "  ".join(

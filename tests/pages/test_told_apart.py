@@ -66,7 +66,7 @@ def test_each_vehicle_supply_has_what_happens_when_it_is_lost() -> None:
         assert left_l
         assert minutes
         printed = ceil(10.0 * left_l / minutes - 1e-6) / 10.0
-        assert f"pack {int(left_l / printed)} min past the end" in line.text
+        assert f"pack lasts {int(left_l / printed)} min past the end" in line.text
 
 
 @pytest.mark.hazard(17)

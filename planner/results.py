@@ -171,6 +171,10 @@ class Checkpoint(NamedTuple):
     cylinder_minutes_left: float | None
     least_gauge_kpa: float | None
     leak: LeakGauge | None = None
+    litres_left: float | None = None
+    """Usable litres of what can serve there."""
+    counted_l_per_min: float = 0.0
+    """What minutes left are counted with: the flow, or where nothing is planned the one it may rise to."""
 
 
 class WhatIf(NamedTuple):
@@ -197,6 +201,8 @@ class WhatIf(NamedTuple):
     patient: str | None = None
     misfit: str | None = None
     """Where oxygen is left and none of it fits: which outlet is missing, or that it may not go into the magnet room."""
+    last_flow_l_per_min: float | None = None
+    """What minutes to spare are counted with: litres left / minutes to spare; None where there are none to tell."""
 
 
 class Battery(NamedTuple):

@@ -278,7 +278,14 @@ def _plan(
         for at in ("start", "end"):
             minute += leg.total_min if at == "end" else 0.0
             checkpoints.append(_checkpoint(trip, supplies[leg.supply or ""], leg, index, at, minute))
-    return Plan(trip, verdict, supplies, tuple(checkpoints), whatifs, findings)
+    return Plan(trip, verdict, supplies, tuple(checkpoints), tuple(map(_with_last_flow, whatifs)), findings)
+
+
+def _with_last_flow(row: WhatIf) -> WhatIf:
+    """Minutes to spare are litres left / last flow."""
+    if row.litres_left is None or not row.minutes_to_spare:
+        return row
+    return row._replace(last_flow_l_per_min=row.litres_left / row.minutes_to_spare)
 
 
 def _flow(device: Device) -> float:

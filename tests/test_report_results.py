@@ -19,6 +19,8 @@ SUPPLY = {
     "required_l",
     "usable_l",
     "usable_without_spare_l",
+    "serving_without_spare_l",
+    "change_at_psi",
     "peak_flow_l_per_min",
     "full_cylinders",
     "order",
@@ -67,6 +69,8 @@ def test_names_of_format_1() -> None:
         "least_gauge_psi",
         "leak_gauge_psi",
         "leak_fall_psi_per_min",
+        "flow_l_per_min",
+        "litres_left",
     }
     assert keys(found["whatifs"]) == {
         "name",
@@ -77,6 +81,7 @@ def test_names_of_format_1() -> None:
         "runs_out_min",
         "runs_out_leg",
         "minutes_to_spare",
+        "last_flow_l_per_min",
         "ends_min",
         "case",
     }

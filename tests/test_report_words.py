@@ -13,7 +13,7 @@ from planner.results import ChangeOver, WhatIf
 from tests.build import CANNULA, HIGH_PRESSURE, cylinder, flowmeter, leg, trip
 from tests.make_plan import example, no_go
 
-HOLDS = WhatIf("ventilator_fails", "cart", True, True, 23.0, None, None, 57.9, 868.5)
+HOLDS = WhatIf("ventilator_fails", "cart", True, True, 23.0, None, None, 57.9, 868.5, last_flow_l_per_min=15.0)
 FAILS = WhatIf("ventilator_fails", "cart", True, False, 23.0, 61.9, "Road to coast hospital", None)
 
 

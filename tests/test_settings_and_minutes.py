@@ -15,7 +15,7 @@ from planner.profile.read import read_trip
 from planner.report.card.data import Setting
 from planner.report.card.settings import setting
 from planner.report.minutes_table import minutes_table
-from planner.report.whatif_words import last_flow_l_per_min, whatif_result
+from planner.report.whatif_words import whatif_result
 from tests.build import CANNULA, VENTILATOR, cylinder, leg, trip
 
 HIGH_FLOW = Device("hfno", "high_flow_nasal", flow_l_per_min=50.0, fio2=0.5)
@@ -66,7 +66,7 @@ def test_minutes_to_spare_are_those_of_the_flow_beside_them(path: Path) -> None:
     found = plan(read_trip(path))
     for row in found.whatifs:
         said = re.fullmatch(r"(\d+) min more at ([\d.]+) L/min", whatif_result(found, row))
-        if said and row.litres_left is not None and last_flow_l_per_min(row) is not None:
+        if said and row.litres_left is not None and row.last_flow_l_per_min is not None:
             assert int(said[1]) == int(row.litres_left / float(said[2]) + 1e-9)
 
 

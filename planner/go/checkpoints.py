@@ -127,7 +127,8 @@ class _Track:
 
 
 def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, track: _Track) -> Checkpoint:
-    gauge = left = own = least = leak = None
+    gauge = serving = left = own = least = leak = None
+    counted = 0.0
     label = None
     number = track.inside[index][0 if at == "start" else -1]
     flow_l_per_min = track.flow[number].flow_l_per_min
@@ -137,8 +138,8 @@ def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, tr
         tank = None if moment is None else moment.tank
         litres = [0.0] * len(stock.tanks) if moment is None or moment.minute != minute else list(moment.left_l)
         counted = flow_l_per_min if flow_l_per_min > 0.0 else track.idle_l_per_min
+        serving = fsum(litre for each, litre in enumerate(litres) if each in track.carried_by[number])
         if counted > 0.0:
-            serving = fsum(litre for each, litre in enumerate(litres) if each in track.carried_by[number])
             left = serving / counted
             own = 0.0 if tank is None else litres[tank] / counted
         source = None if tank is None else stock.held_of(tank)
@@ -156,7 +157,8 @@ def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, tr
             if track.leaks is not None and minute > 0.0:
                 leak = track.leaks.gauge(tank, drawn, flow_l_per_min, least)
         own = own if stock.helds else None
-    return Checkpoint(minute, leg.name, index, at, name, flow_l_per_min, label, gauge, left, own, least, leak)
+    flow = (flow_l_per_min, label, gauge, left, own, least, leak, serving, counted)
+    return Checkpoint(minute, leg.name, index, at, name, *flow)
 
 
 def lowest_start(stock: OnHand, policy: Policy, start_kpa: Sequence[float | None]) -> OnHand | None:

@@ -84,7 +84,7 @@ def _unlike(trial: Trial, base: OnHand) -> list[int]:
 def report(scenario: Scenario, found: Outcome, left: Left, policy: Policy) -> WhatIf:
     """The outcome as a row of the plan."""
     name = None if found.out_leg is None else scenario.legs[found.out_leg].name
-    flow = found.last_flow_l_per_min
+    flow = found.last_flow_l_per_min if found.holds and found.last_flow_l_per_min > 0.0 else None
     return WhatIf(
         name=scenario.name,
         supply=scenario.supply,
@@ -93,8 +93,9 @@ def report(scenario: Scenario, found: Outcome, left: Left, policy: Policy) -> Wh
         from_min=found.from_min,
         runs_out_min=found.out_min,
         runs_out_leg=name,
-        minutes_to_spare=found.left_l / flow if found.holds and flow > 0.0 else None,
+        minutes_to_spare=None if flow is None else found.left_l / flow,
         litres_left=found.left_l,
+        last_flow_l_per_min=flow,
         lost_supply=scenario.lost_supply,
         short_l=None if found.holds else _short_l(scenario, found.from_min, left.stock.tanks),
         ends_min=found.ends_min if isfinite(found.ends_min) else None,

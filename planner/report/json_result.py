@@ -48,6 +48,8 @@ def result(plan: Plan) -> dict[str, Any]:
                 "least_gauge_psi": _psi(point.least_gauge_kpa),
                 "leak_gauge_psi": None if point.leak is None else _psi(point.leak.gauge_kpa),
                 "leak_fall_psi_per_min": None if point.leak is None else _psi(point.leak.fall_kpa_per_min),
+                "flow_l_per_min": point.flow_l_per_min,
+                "litres_left": point.litres_left,
             }
             for point in plan.checkpoints
         ],
@@ -65,6 +67,7 @@ def result(plan: Plan) -> dict[str, Any]:
                 "runs_out_min": whatif.runs_out_min,
                 "runs_out_leg": whatif.runs_out_leg,
                 "minutes_to_spare": whatif.minutes_to_spare,
+                "last_flow_l_per_min": whatif.last_flow_l_per_min,
                 "ends_min": whatif.ends_min,
                 "case": {"cylinder": whatif.cylinder, "device": whatif.device, "patient": whatif.patient},
             }
@@ -124,6 +127,7 @@ def _supply(supply: SupplyPlan) -> dict[str, Any]:
         "required_l": supply.need.required_l,
         "usable_l": supply.usable_l,
         "usable_without_spare_l": supply.usable_without_spare_l,
+        "serving_without_spare_l": supply.serving_without_spare_l,
         "peak_flow_l_per_min": supply.need.peak_flow_l_per_min,
         "full_cylinders": [
             {"size": full.size, "usable_each_l": full.usable_each_l, "count": full.count, "mass_kg": full.mass_kg}
@@ -141,6 +145,7 @@ def _supply(supply: SupplyPlan) -> dict[str, Any]:
         ],
         "lasts_min": supply.lasts_min,
         "gas": supply.supply.gas,
+        "change_at_psi": {one.cylinder.label: _psi(one.change_at_kpa) for one in supply.cylinders},
         "start_at_least_psi": {one.cylinder.label: _psi(one.start_at_least_kpa) for one in supply.cylinders},
     }
 

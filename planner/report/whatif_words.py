@@ -53,7 +53,7 @@ def whatif_outcome(plan: Plan, whatif: WhatIf) -> str:
 
 def _past_the_end(whatif: WhatIf, words: str) -> str:
     """`57 min past the end at 15 L/min`."""
-    flow = last_flow_l_per_min(whatif)
+    flow = whatif.last_flow_l_per_min
     rate = "" if flow is None else f" at {figures.flow_up(flow)}"
     return f"{to_spare(whatif)} {words}{rate}"
 
@@ -125,17 +125,10 @@ def whatif_result(plan: Plan, whatif: WhatIf) -> str:
 
 def to_spare(whatif: WhatIf) -> str:
     """Minutes past the end at the last flow as it is printed; a dash where there are none to tell."""
-    flow = last_flow_l_per_min(whatif)
+    flow = whatif.last_flow_l_per_min
     if flow is None or whatif.litres_left is None:
         return figures.minutes_down_or_none(whatif.minutes_to_spare)
     return figures.minutes_at(whatif.litres_left, flow)
-
-
-def last_flow_l_per_min(whatif: WhatIf) -> float | None:
-    """The last flow of a what-if, L/min: litres left / minutes to spare; None where that cannot be said."""
-    if not whatif.litres_left or not whatif.minutes_to_spare or whatif.minutes_to_spare < 0:
-        return None
-    return whatif.litres_left / whatif.minutes_to_spare
 
 
 def whatif_sentence(plan: Plan, whatif: WhatIf) -> str:

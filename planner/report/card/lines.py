@@ -71,7 +71,7 @@ def _outcomes(plan: Plan, name: str, lost: str | None = None) -> str:
 
 def rate(plan: Plan, whatif: WhatIf) -> str:
     """At which flow minutes to spare are counted, where the line names another: as where failing late is the worst."""
-    flow = whatif_words.last_flow_l_per_min(whatif)
+    flow = whatif.last_flow_l_per_min
     told = {resuscitator_flow_l_per_min(plan)}
     told |= {demand_l_per_min(other) for device in plan.trip.devices.values() if (other := _stand_in(plan, device))}
     if flow is None or any(abs(flow - other) < 0.05 for other in told):

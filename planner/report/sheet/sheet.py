@@ -104,10 +104,10 @@ def _checkpoints(plan: Plan) -> Section:
             f"{point.at} of {point.leg_index + 1}",
             point.supply,
             point.cylinder or figures.NONE,
-            f"{figures.worked(point.flow_l_per_min, 3)} L/min",
+            _flow(point),
             figures.gauge_nearest_or_none(point.gauge_kpa, unit),
             figures.gauge_up_or_none(point.least_gauge_kpa, unit),
-            _litres_left(point),
+            figures.supply_l_or_none(point.litres_left),
             figures.minutes_down_or_none(point.minutes_left),
             figures.minutes_down_or_none(point.cylinder_minutes_left),
         )
@@ -133,14 +133,20 @@ def _checkpoints(plan: Plan) -> Section:
     note = (
         f"Expected gauge to the nearest {figures.step_text(unit)}; least gauge up to the next "
         f"{figures.step_text(unit)}: below it the rest of the trip no longer keeps its reserve with the spare left "
-        "out. Minutes left = usable litres left / flow, down."
+        "out. Minutes left = usable litres left / flow, down; where the plan draws nothing, the flow it may rise to."
     )
     merged = tuple((*figure[:2], where, *figure[2:]) for figure, where in found.items())
     return Section("Checkpoints", (Table(head, merged, (0, 1, 5, 6, 7, 8, 9, 10), note),) if merged else ())
 
 
-def _litres_left(point: Checkpoint) -> str:
-    return figures.NONE if point.minutes_left is None else figures.supply_l(point.minutes_left * point.flow_l_per_min)
+def _flow(point: Checkpoint) -> str:
+    """The flow, and the one that minutes are counted with where nothing is planned to be drawn."""
+    flow, counted = (figures.worked(each, 3) for each in (point.flow_l_per_min, point.counted_l_per_min))
+    return (
+        f"{flow} L/min"
+        if point.flow_l_per_min > 0.0 or point.minutes_left is None
+        else f"{flow}, risen {counted} L/min"
+    )
 
 
 def _whatifs(plan: Plan) -> Section:
@@ -179,7 +185,7 @@ def _margins(plan: Plan) -> Section:
 
 
 def _working(whatif: WhatIf) -> str:
-    flow = whatif_words.last_flow_l_per_min(whatif)
+    flow = whatif.last_flow_l_per_min
     if flow is None or whatif.litres_left is None or not whatif.holds:
         return figures.NONE
     return f"{figures.worked(whatif.litres_left)} L / {figures.worked(flow, 3)} L/min"

@@ -1,0 +1,203 @@
+"""Every place where a figure of a plan stands, read back from what is printed: screen, CSV, JSON and the pages.
+
+A place is read as a person reads it: by the heads of columns and the words beside a figure, not by what drew it. A
+reader that finds fewer figures than there are raises, so that a figure taken out of a place is missed.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from pypdf import PdfReader
+
+from planner.pages.pack import pack_bytes
+from planner.report.json_result import result
+from planner.report.summary import summary
+from planner.report.table_csv import tables
+from planner.results import Plan
+from tests.pages.printed import ISSUED, pages
+
+
+class Said(NamedTuple):
+    """A figure (`least gauge`), what it is of (leg, start or end, supply), where it stands, and its text."""
+
+    figure: str
+    of: tuple[object, ...]
+    place: str
+    text: str
+
+
+class Piece(NamedTuple):
+    """A text on a page, a number with its unit beside it as one: points from the bottom left."""
+
+    text: str
+    left: float
+    right: float
+    y: float
+
+
+class Box(NamedTuple):
+    """A box of the fillable form: its name and where it stands."""
+
+    name: str
+    left: float
+    bottom: float
+    top: float
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One page: its pieces from the top down, and its boxes."""
+
+    title: str
+    pieces: tuple[Piece, ...]
+    boxes: tuple[Box, ...]
+
+    def head(self, title: str) -> Piece | None:
+        """The head of a column."""
+        return next((piece for piece in self.pieces if piece.text == title), None)
+
+    def column(self, title: str, box: Box) -> str:
+        """What stands under a head, flush right with it, in the row of a box; empty where nothing does."""
+        head = self.head(title)
+        inside = [
+            piece
+            for piece in self.pieces
+            if head is not None and abs(piece.right - head.right) < 1.5 and box.bottom <= piece.y <= box.top
+        ]
+        return " ".join(piece.text for piece in inside)
+
+    def left_of(self, x: float, box: Box) -> str:
+        """What stands in the row of a box before a place on the line, line by line."""
+        return " ".join(piece.text for piece in self.pieces if piece.left < x and box.bottom <= piece.y <= box.top)
+
+    @property
+    def text(self) -> str:
+        """All that stands on the page, from the top down, its foot left out."""
+        return " ".join(piece.text for piece in self.pieces[:-1])
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A plan as it leaves the program."""
+
+    document: dict[str, Any]
+    screen: str
+    csv: dict[str, list[dict[str, str]]]
+    sheets: tuple[Sheet, ...]
+
+    def titled(self, title: str) -> tuple[Sheet, ...]:
+        """The pages under a title."""
+        return tuple(sheet for sheet in self.sheets if sheet.title.startswith(title))
+
+
+def printed(plan: Plan) -> Printed:
+    """Everything that a plan puts out, read back."""
+    data = pack_bytes(plan, issued=ISSUED, fillable=True, pages="all")
+    boxes = _boxes(data)
+    sheets = tuple(_sheet(number, page, boxes) for number, page in enumerate(pages(data)))
+    return Printed(
+        document=result(plan),
+        screen=summary(plan),
+        csv={name: list(csv.DictReader(io.StringIO(text))) for name, text in tables(plan).items()},
+        sheets=sheets,
+    )
+
+
+def _sheet(number: int, inks: Any, boxes: dict[int, list[Box]]) -> Sheet:
+    found: list[Piece] = []
+    for ink in sorted(inks, key=lambda ink: (-ink.y, ink.x)):
+        text = ink.text.strip()
+        last = found[-1] if found else None
+        if last is not None and abs(last.y - ink.y) < 0.3 and 0 <= ink.x - last.right < 3.5:
+            found[-1] = last._replace(text=f"{last.text} {text}", right=ink.right)
+        elif text:
+            found.append(Piece(text, ink.x, ink.right, ink.y))
+    title = " ".join(piece.text for piece in found[:5])
+    known = ("Card", "Before leaving", "Changes, arrival", "Checklists", "Readings log", "Nomogram", "Calculation")
+    title = next((name for name in known if re.search(rf"\b{name}", title)), "Card")
+    return Sheet(title, tuple(found), tuple(boxes.get(number, ())))
+
+
+def _boxes(data: bytes) -> dict[int, list[Box]]:
+    found: dict[int, list[Box]] = {}
+    for number, page in enumerate(PdfReader(io.BytesIO(data)).pages):
+        for reference in page.get("/Annots", []):
+            widget = reference.get_object()
+            if widget.get("/Subtype") != "/Widget":
+                continue
+            parts, node = [], widget
+            while node is not None:
+                parts = [str(node["/T"]), *parts] if "/T" in node else parts
+                node = node["/Parent"].get_object() if "/Parent" in node else None
+            left, bottom, _, top = map(float, widget["/Rect"])
+            found.setdefault(number, []).append(Box(".".join(parts), left, bottom, top))
+    return found
+
+
+# Tables of the screen and of the calculation sheet, by the heads of their columns
+
+
+def screen_table(text: str, *heads: str) -> list[dict[str, str]]:
+    """The rows under a line of heads on the screen; a row ends where a line is indented otherwise or has few cells."""
+    lines = text.splitlines()
+    start = next((n for n, line in enumerate(lines) if all(head in line for head in heads)), None)
+    if start is None:
+        return []
+    titles = re.split(r" {2,}", lines[start].strip())
+    rows = []
+    for line in lines[start + 1 :]:
+        cells = re.split(r" {2,}", line.strip())
+        if len(cells) != len(titles):
+            break
+        rows.append(dict(zip(titles, cells, strict=True)))
+    return rows
+
+
+def page_table(sheets: tuple[Sheet, ...], heads: tuple[str, ...], key: str) -> list[dict[str, str]]:
+    """The rows of a table on pages: a row begins where the column `key` has a cell; cells may have several lines."""
+    rows: list[dict[str, list[str]]] = []
+    for sheet in sheets:
+        tops = [piece.y for piece in sheet.pieces if piece.text == heads[-1]]
+        for y in tops:
+            line = [piece for piece in sheet.pieces if abs(piece.y - y) < 0.3]
+            if tuple(piece.text for piece in line) != heads:
+                continue
+            rows += _rows([piece for piece in sheet.pieces if piece.y < y - 0.3], line, key)
+    return [{head: " ".join(texts) for head, texts in row.items()} for row in rows]
+
+
+def _rows(below: list[Piece], heads: list[Piece], key: str) -> list[dict[str, list[str]]]:
+    rows: list[dict[str, list[str]]] = []
+    begins = None
+    for piece in below:
+        head = min(heads, key=lambda head: min(abs(head.left - piece.left), abs(head.right - piece.right)))
+        if min(abs(head.left - piece.left), abs(head.right - piece.right)) > 1.5:
+            break
+        line = [other for other in below if abs(other.y - piece.y) < 0.3]
+        starts = any(_under(other, heads, key) for other in line)
+        if starts and piece.y != begins:
+            rows.append({})
+            begins = piece.y
+        if rows:
+            rows[-1].setdefault(head.text, []).append(piece.text)
+    return rows
+
+
+def _under(piece: Piece, heads: list[Piece], key: str) -> bool:
+    head = next(head for head in heads if head.text == key)
+    return min(abs(head.left - piece.left), abs(head.right - piece.right)) < 1.5
+
+
+def lines(sheet: Sheet) -> Iterator[list[str]]:
+    """The lines of a page, the pieces of each from left to right."""
+    found: dict[float, list[str]] = {}
+    for piece in sheet.pieces:
+        y = next((y for y in found if abs(y - piece.y) < 0.3), piece.y)
+        found.setdefault(y, []).append(piece.text)
+    yield from found.values()

@@ -334,11 +334,6 @@ def step_text(unit: str) -> str:
     return f"{plain(GAUGE_STEP[unit])} {unit}"
 
 
-def gauge_nearest_or_none(gauge_kpa: float | None, unit: str) -> str:
-    """The expected gauge, or a dash where none applies."""
-    return NONE if gauge_kpa is None else gauge_nearest(gauge_kpa, unit)
-
-
 def gauge_up_or_none(gauge_kpa: float | None, unit: str) -> str:
     """The least gauge, or a dash where none applies."""
     return NONE if gauge_kpa is None else gauge_up(gauge_kpa, unit)

@@ -21,17 +21,33 @@ def change_gauge_kpa(plan: Plan, item: CylinderPlan | None) -> float:
 
 def comes_off_with_gas_left(plan: Plan, change: ChangeOver) -> bool:
     """True where a change is made while the old cylinder could still give: by the clock, not by its gauge."""
-    items = (
-        item
-        for supply in plan.supplies.values()
-        if change in supply.change_overs
-        for item in supply.cylinders
-        if item.cylinder.label == change.from_cylinder
-    )
-    return change.gauge_kpa > change_gauge_kpa(plan, next(items, None)) + LEFT_OVER_KPA
+    item = _cylinder(plan, _supply_of(plan, change), change.from_cylinder)
+    return change.gauge_kpa > change_gauge_kpa(plan, item) + LEFT_OVER_KPA
 
 
 def off_gauge(plan: Plan, change: ChangeOver) -> str:
-    """What a cylinder shows as it comes off: up where it is changed by its gauge, the nearest where by the clock."""
-    rounded = figures.gauge_nearest if comes_off_with_gas_left(plan, change) else figures.gauge_up
-    return rounded(change.gauge_kpa, plan.trip.policy.pressure_unit)
+    """What a cylinder shows as it comes off."""
+    return expected_gauge(plan, _supply_of(plan, change), change.from_cylinder, change.gauge_kpa)
+
+
+def expected_gauge(plan: Plan, supply: str, cylinder: str | None, gauge_kpa: float | None) -> str:
+    """What a cylinder, or the cylinders of a manifold, should show: the nearest, since it is compared and not spent.
+
+    At its gauge to change at it is that gauge, up as it is told wherever it stands. A dash where nothing can be read.
+    """
+    if gauge_kpa is None:
+        return figures.NONE
+    used_up = abs(gauge_kpa - change_gauge_kpa(plan, _cylinder(plan, supply, cylinder))) <= LEFT_OVER_KPA
+    rounded = figures.gauge_up if used_up else figures.gauge_nearest
+    return rounded(gauge_kpa, plan.trip.policy.pressure_unit)
+
+
+def _supply_of(plan: Plan, change: ChangeOver) -> str:
+    return next((name for name, supply in plan.supplies.items() if change in supply.change_overs), "")
+
+
+def _cylinder(plan: Plan, supply: str, label: str | None) -> CylinderPlan | None:
+    """A cylinder by its label; of a manifold, whose label joins those of its cylinders, any."""
+    planned, labels = plan.supplies.get(supply), (label or "").split("+")
+    items = () if planned is None else planned.cylinders
+    return next((item for item in items if item.cylinder.label in labels), None)

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from planner import figures
 from planner.findings.common import magnet_mark
 from planner.report import whatif_words, words
+from planner.report.change_gauge import expected_gauge
 from planner.report.screen import printable, short, table, wrap
 from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan, WhatIf
 
@@ -142,7 +143,7 @@ def _cylinders(plan: Plan) -> list[str]:
     rows, changes = [], []
     for name, supply in plan.supplies.items():
         held = {item.cylinder.label: item for item in supply.cylinders}
-        turns = [(turn.cylinder, turn.gauge_start_kpa, _turn(turn, unit)) for turn in supply.order]
+        turns = [(turn.cylinder, turn.gauge_start_kpa, _turn(plan, name, turn)) for turn in supply.order]
         turns += [(item.cylinder.label, item.cylinder.gauge_kpa, _rest(item)) for item in supply.unused]
         for number, (label, gauge_kpa, use) in enumerate(turns, start=1):
             item = held.get(label)
@@ -152,7 +153,7 @@ def _cylinders(plan: Plan) -> list[str]:
                     f"{number}. {label}",
                     figures.NONE if item is None else _size(item),
                     figures.NONE if item is None else figures.supply_l(item.usable_l),
-                    figures.gauge_nearest(gauge_kpa, unit),
+                    expected_gauge(plan, name, label, gauge_kpa),
                     figures.gauge_to_start(None if item is None else item.start_at_least_kpa, unit),
                     *use,
                 )
@@ -163,12 +164,12 @@ def _cylinders(plan: Plan) -> list[str]:
     return [*table(head, rows, frozenset({3, 4, 5, 7}), shrink=(0, 1, 2, 6)), *changes] if rows else []
 
 
-def _turn(turn: Order, unit: str) -> tuple[str, str]:
+def _turn(plan: Plan, supply: str, turn: Order) -> tuple[str, str]:
     """From when to when a cylinder is in use, and what its gauge then shows."""
     if turn.to_min <= turn.from_min:
         return "not used", figures.NONE
     minutes = f"{figures.steps_down(turn.from_min, 1.0)} to {figures.steps_down(turn.to_min, 1.0)}"
-    return minutes, figures.gauge_nearest(turn.gauge_end_kpa, unit)
+    return minutes, expected_gauge(plan, supply, turn.cylinder, turn.gauge_end_kpa)
 
 
 def _rest(item: CylinderPlan) -> tuple[str, str]:
@@ -212,8 +213,8 @@ def _leg_row(plan: Plan, start: Checkpoint, end: Checkpoint) -> list[str]:
         figures.minutes_down(end.minute),
         figures.clock_down(plan.trip.departs, end.minute, narrow=True),
         f"{end.supply} {cylinders}".strip(),
-        figures.gauge_nearest_or_none(start.gauge_kpa, unit),
-        figures.gauge_nearest_or_none(end.gauge_kpa, unit),
+        expected_gauge(plan, start.supply, start.cylinder, start.gauge_kpa),
+        expected_gauge(plan, end.supply, end.cylinder, end.gauge_kpa),
         figures.gauge_up_or_none(end.least_gauge_kpa, unit),
         figures.NONE if end.minutes_left is None else str(figures.steps_down(end.minutes_left, 1.0)),
     ]

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from planner import figures
 from planner.report.card.data import OrderRow
-from planner.report.change_gauge import change_gauge_kpa
+from planner.report.change_gauge import change_gauge_kpa, expected_gauge
 from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
 
 
@@ -72,7 +72,7 @@ def _reserve_row(plan: Plan, number: int, supply: SupplyPlan, item: CylinderPlan
         size=size_of(item),
         usable=figures.supply_l(item.usable_l),
         least=least_departure(plan, item),
-        starts=figures.gauge_nearest(item.cylinder.gauge_kpa, unit),
+        starts=expected_gauge(plan, supply.supply.name, item.cylinder.label, item.cylinder.gauge_kpa),
         change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
         elapsed="",
         clock="",
@@ -98,18 +98,18 @@ def _order_row(plan: Plan, number: int, supply: SupplyPlan, turn: Order, item: C
         size=size_of(item) if item else figures.NONE,
         usable="" if again else figures.supply_l(item.usable_l) if item else figures.NONE,
         least="" if again else least_departure(plan, item),
-        starts=figures.gauge_nearest(turn.gauge_start_kpa, unit),
+        starts=expected_gauge(plan, supply.supply.name, turn.cylinder, turn.gauge_start_kpa),
         change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
         elapsed="" if change is None else figures.minutes_down(change.minute),
         clock="" if change is None else figures.clock_down(plan.trip.departs, change.minute, narrow=True),
-        then="" if change is not None else _then(turn, item, unit),
+        then="" if change is not None else _then(plan, supply, turn, item),
     )
 
 
-def _then(turn: Order, item: CylinderPlan | None, unit: str) -> str:
+def _then(plan: Plan, supply: SupplyPlan, turn: Order, item: CylinderPlan | None) -> str:
     if turn.to_min <= turn.from_min:
         return figures.NONE if item is None else _waits(item)
-    return f"ends at {figures.gauge_nearest(turn.gauge_end_kpa, unit)}"
+    return f"ends at {expected_gauge(plan, supply.supply.name, turn.cylinder, turn.gauge_end_kpa)}"
 
 
 def _waits(item: CylinderPlan) -> str:

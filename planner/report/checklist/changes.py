@@ -12,7 +12,7 @@ from planner.model import Device, Leg
 from planner.naming import called
 from planner.report import words
 from planner.report.card.legs import OUTLETS
-from planner.report.change_gauge import comes_off_with_gas_left, off_gauge
+from planner.report.change_gauge import comes_off_with_gas_left, expected_gauge, off_gauge
 from planner.report.checklist.data import Change, Side, WriteIn
 from planner.report.checklist.facts import Facts, device_words, trip_facts, valve_of
 from planner.report.checklist.items import items
@@ -149,14 +149,14 @@ def _fed_by_others(plan: Plan, supply: str, change: ChangeOver) -> tuple[str, ..
 def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver, fed_by: tuple[str, ...]) -> Change:
     """One change of cylinder; `fed_by` names what feeds the patient meanwhile, where that is not this supply."""
     plan, facts = way.plan, way.facts
-    unit = plan.trip.policy.pressure_unit
     number, leg, at_start = _leg(plan, change)
     elapsed = figures.minutes_down(change.minute)
     left_over = comes_off_with_gas_left(plan, change)
     turn = next((turn for turn in supply.order if _begins(turn.cylinder, turn.from_min, change)), None)
     name = supply.supply.name
     old = Side(change.from_cylinder, name, off_gauge(plan, change))
-    new = Side(change.to_cylinder, name, "" if turn is None else figures.gauge_nearest(turn.gauge_start_kpa, unit))
+    starts = "" if turn is None else expected_gauge(plan, name, turn.cylinder, turn.gauge_start_kpa)
+    new = Side(change.to_cylinder, name, starts)
     texts = {
         **facts.texts,
         "on": _called(called(new.name), "new"),
@@ -247,7 +247,7 @@ def _checkpoint(plan: Plan, index: int, at: str, supply: str) -> Checkpoint | No
 def _side(plan: Plan, check: Checkpoint | None, supply: str) -> Side:
     if check is None or check.cylinder is None or check.gauge_kpa is None:
         return Side(supply, "", "")
-    return Side(check.cylinder, supply, figures.gauge_nearest(check.gauge_kpa, plan.trip.policy.pressure_unit))
+    return Side(check.cylinder, supply, expected_gauge(plan, supply, check.cylinder, check.gauge_kpa))
 
 
 def _row(way: Way, supply: str, what: str, elapsed: str | None = None, cylinder: str | None = None) -> LogRow | None:

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from planner import figures
 from planner.report.card.legs import readings
 from planner.report.card.order import least_departure, number_in_order, short_name, turns
-from planner.report.change_gauge import off_gauge
+from planner.report.change_gauge import expected_gauge
 from planner.report.log.between import Between, between
 from planner.report.minutes_table import size_title
 from planner.results import ChangeOver, Checkpoint, Order, Plan, SupplyPlan
@@ -83,7 +83,6 @@ class _Keys:
 
 
 def _before(plan: Plan, keys: _Keys) -> list[LogRow]:
-    unit = plan.trip.policy.pressure_unit
     rows = []
     for supply in plan.supplies.values():
         one_gauge = supply.supply.kind == "manifold"
@@ -99,7 +98,7 @@ def _before(plan: Plan, keys: _Keys) -> list[LogRow]:
                     where=size_title(supply, lowest),
                     cylinder=label,
                     supply=supply.supply.name,
-                    expected=figures.gauge_nearest(lowest.cylinder.gauge_kpa, unit),
+                    expected=expected_gauge(plan, supply.supply.name, label, lowest.cylinder.gauge_kpa),
                     least=least_departure(plan, lowest),
                     short=_short(plan, supply.supply.name, label),
                 )
@@ -140,7 +139,7 @@ def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
         where=check.leg,
         cylinder=check.cylinder or own,
         supply=check.supply,
-        expected=figures.gauge_nearest_or_none(check.gauge_kpa, unit),
+        expected=expected_gauge(plan, check.supply, check.cylinder, check.gauge_kpa),
         least=figures.gauge_up_or_none(check.least_gauge_kpa, unit),
         short=short_name(plan, check.supply, number_in_order(plan, check)),
         gauge=kind != "pipeline",
@@ -154,17 +153,16 @@ def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
 
 
 def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> list[LogRow]:
-    unit = plan.trip.policy.pressure_unit
     next_up = next(
         (turn for turn in supply.order if turn.cylinder == change.to_cylinder and _near(turn.from_min, change.minute)),
         None,
     )
     reads = [
-        (change.from_cylinder, "change: comes off", off_gauge(plan, change)),
+        (change.from_cylinder, "change: comes off", change.gauge_kpa),
         (
             change.to_cylinder,
             "change: goes on",
-            figures.gauge_nearest_or_none(None if next_up is None else next_up.gauge_start_kpa, unit),
+            None if next_up is None else next_up.gauge_start_kpa,
         ),
     ]
     return [
@@ -176,11 +174,11 @@ def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> 
             where=change.leg,
             cylinder=cylinder,
             supply=supply.supply.name,
-            expected=expected,
+            expected=expected_gauge(plan, supply.supply.name, cylinder, gauge_kpa),
             least="",
             short=_short(plan, supply.supply.name, cylinder),
         )
-        for cylinder, what, expected in reads
+        for cylinder, what, gauge_kpa in reads
     ]
 
 
@@ -207,7 +205,6 @@ def _after(plan: Plan, keys: _Keys) -> list[LogRow]:
         if supply.supply.kind == "manifold":
             label = "+".join(each.cylinder.label for each in supply.cylinders)
         last[supply.supply.name, label] = (turn, "" if item is None else size_title(supply, item))
-    unit = plan.trip.policy.pressure_unit
     return [
         LogRow(
             key=keys.next(supply_name, label),
@@ -217,7 +214,7 @@ def _after(plan: Plan, keys: _Keys) -> list[LogRow]:
             where=size,
             cylinder=label,
             supply=supply_name,
-            expected=figures.gauge_nearest(turn.gauge_end_kpa, unit),
+            expected=expected_gauge(plan, supply_name, label, turn.gauge_end_kpa),
             least="",
             short=_short(plan, supply_name, label),
         )

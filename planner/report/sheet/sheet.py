@@ -9,6 +9,7 @@ from __future__ import annotations
 from planner import figures
 from planner.report import whatif_words, words
 from planner.report.blocks import AS_ABOVE, Block, Section, Table, Text
+from planner.report.change_gauge import expected_gauge
 from planner.report.sheet.gas import gas_section
 from planner.report.sheet.inputs import inputs_sections
 from planner.report.sheet.needs import counts_section, go_section, ledger_section, need_section
@@ -64,15 +65,14 @@ def _result(plan: Plan) -> Section:
 
 
 def _order(plan: Plan) -> Section:
-    unit = plan.trip.policy.pressure_unit
     rows = tuple(
         (
             name,
             turn.cylinder,
             figures.minutes_down(turn.from_min),
             figures.minutes_down(turn.to_min),
-            figures.gauge_nearest(turn.gauge_start_kpa, unit),
-            figures.gauge_nearest(turn.gauge_end_kpa, unit),
+            expected_gauge(plan, name, turn.cylinder, turn.gauge_start_kpa),
+            expected_gauge(plan, name, turn.cylinder, turn.gauge_end_kpa),
         )
         for name, supply in plan.supplies.items()
         for turn in supply.order
@@ -105,7 +105,7 @@ def _checkpoints(plan: Plan) -> Section:
             point.supply,
             point.cylinder or figures.NONE,
             _flow(point),
-            figures.gauge_nearest_or_none(point.gauge_kpa, unit),
+            expected_gauge(plan, point.supply, point.cylinder, point.gauge_kpa),
             figures.gauge_up_or_none(point.least_gauge_kpa, unit),
             figures.supply_l_or_none(point.litres_left),
             figures.minutes_down_or_none(point.minutes_left),

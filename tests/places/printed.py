@@ -1,4 +1,4 @@
-"""Every place where a figure of a plan stands, read back from what is printed: screen, CSV, JSON and the pages.
+"""What a plan puts out, read back: screen, CSV, JSON, and every piece of text and box of the pages.
 
 A place is read as a person reads it: by the heads of columns and the words beside a figure, not by what drew it. A
 reader that finds fewer figures than there are raises, so that a figure taken out of a place is missed.
@@ -131,7 +131,8 @@ def _boxes(data: bytes) -> dict[int, list[Box]]:
             widget = reference.get_object()
             if widget.get("/Subtype") != "/Widget":
                 continue
-            parts, node = [], widget
+            parts: list[str] = []
+            node = widget
             while node is not None:
                 parts = [str(node["/T"]), *parts] if "/T" in node else parts
                 node = node["/Parent"].get_object() if "/Parent" in node else None
@@ -169,7 +170,7 @@ def page_table(sheets: tuple[Sheet, ...], heads: tuple[str, ...], key: str) -> l
             if tuple(piece.text for piece in line) != heads:
                 continue
             rows += _rows([piece for piece in sheet.pieces if piece.y < y - 0.3], line, key)
-    return [{head: " ".join(texts) for head, texts in row.items()} for row in rows]
+    return [{head: " ".join(texts) for head, texts in row.items()} for row in rows if len(row) == len(heads)]
 
 
 def _rows(below: list[Piece], heads: list[Piece], key: str) -> list[dict[str, list[str]]]:
@@ -177,7 +178,9 @@ def _rows(below: list[Piece], heads: list[Piece], key: str) -> list[dict[str, li
     begins = None
     for piece in below:
         head = min(heads, key=lambda head: min(abs(head.left - piece.left), abs(head.right - piece.right)))
-        if min(abs(head.left - piece.left), abs(head.right - piece.right)) > 1.5:
+        after = [other.left for other in heads if other.left > head.left]
+        off = min(abs(head.left - piece.left), abs(head.right - piece.right)) > 1.5
+        if off or (head is heads[0] and piece.right > min(after)):
             break
         line = [other for other in below if abs(other.y - piece.y) < 0.3]
         starts = any(_under(other, heads, key) for other in line)

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+import pytest
 from pypdf import PdfReader
 
 from planner.pages.pack import pack_bytes
@@ -103,10 +104,17 @@ def printed(plan: Plan) -> Printed:
     sheets = tuple(_sheet(number, page, boxes) for number, page in enumerate(pages(data)))
     return Printed(
         document=result(plan),
-        screen=summary(plan),
+        screen=_screen(plan),
         csv={name: list(csv.DictReader(io.StringIO(text))) for name, text in tables(plan).items()},
         sheets=sheets,
     )
+
+
+def _screen(plan: Plan) -> str:
+    """The summary on a wide screen."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("COLUMNS", "120")
+        return summary(plan)
 
 
 def _sheet(number: int, inks: Any, boxes: dict[int, list[Box]]) -> Sheet:
@@ -144,20 +152,43 @@ def _boxes(data: bytes) -> dict[int, list[Box]]:
 # Tables of the screen and of the calculation sheet, by the heads of their columns
 
 
-def screen_table(text: str, *heads: str) -> list[dict[str, str]]:
-    """The rows under a line of heads on the screen; a row ends where a line is indented otherwise or has few cells."""
+def screen_table(text: str, titles: tuple[str, ...], key: str) -> list[dict[str, str]]:
+    """The rows of a table of the screen, whose heads and cells may go on below; a row begins where `key` has a cell."""
     lines = text.splitlines()
-    start = next((n for n, line in enumerate(lines) if all(head in line for head in heads)), None)
-    if start is None:
+    last = next((n for n, line in enumerate(lines) if _words(line) == _words(" ".join(map(_last, titles)))), None)
+    if last is None:
         return []
-    titles = re.split(r" {2,}", lines[start].strip())
-    rows = []
-    for line in lines[start + 1 :]:
-        cells = re.split(r" {2,}", line.strip())
-        if len(cells) != len(titles):
-            break
-        rows.append(dict(zip(titles, cells, strict=True)))
+    first = last
+    while lines[first - 1].startswith("   ") and len(re.split(r" {2,}", lines[first - 1].strip())) < len(titles):
+        first -= 1
+    end = last + 1
+    while end < len(lines) and lines[end].strip() and len(_columns(lines[first : end + 1])) == len(titles):
+        end += 1
+    columns = dict(zip(titles, _columns(lines[first:end]), strict=True))
+    rows: list[dict[str, str]] = []
+    for line in lines[last + 1 : end]:
+        cells = {title: line[start:stop].strip() for title, (start, stop) in columns.items()}
+        if cells[key]:
+            rows.append(cells)
+        else:
+            rows[-1] = {title: f"{rows[-1][title]} {cell}".strip() for title, cell in cells.items()}
     return rows
+
+
+def _last(title: str) -> str:
+    return title.rpartition("|")[2]
+
+
+def _words(line: str) -> list[str]:
+    return line.split()
+
+
+def _columns(block: list[str]) -> list[tuple[int, int]]:
+    """From where to where each column goes: between them at least two places are blank on every line."""
+    wide = max(map(len, block))
+    blank = "".join(" " if all(line[at : at + 1] in ("", " ") for line in block) else "x" for at in range(wide))
+    starts = [found.start() for found in re.finditer(r"(?:^|(?<=  ))x", blank)]
+    return list(zip(starts, [*starts[1:], wide], strict=True))
 
 
 def page_table(sheets: tuple[Sheet, ...], heads: tuple[str, ...], key: str) -> list[dict[str, str]]:

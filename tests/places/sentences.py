@@ -15,8 +15,7 @@ Document = dict[str, Any]
 def what_if_said(number: int, truth: Document, text: str, place: str) -> Iterator[Said]:
     """What a what-if says, in the forms of the screen and of the sheet."""
     only_one = "ONLY ONE CYLINDER" in text
-    yield Said("holds", (number,), place, "yes" if text.startswith(("lasts", "holds")) else "no")
-    if found := re.search(r"(\d+ min) to spare(?: at ([\d.]+ L/min))?", text):
+    if found := re.search(r"(\d+ min) (?:more|past the end)(?: at ([\d.]+ L/min))?", text):
         yield Said("to spare", (number,), place, found[1])
         if found[2]:
             yield Said("to spare at", (number,), place, found[2])

@@ -55,6 +55,7 @@ def sheet(trip: Trip) -> Iterator[Said]:
     truth = by_weight(trip.printed.document["whatifs"])
     for number, (row, one) in enumerate(zip(page_table(pages, WHATIFS, "Must hold"), truth, strict=True), start=1):
         yield Said("must hold", (number,), place, row["Must hold"])
+        yield Said("holds", (number,), place, "yes" if row["Result"].startswith("holds") else "no")
         yield from what_if_said(number, one, row["Result"], place)
     text = " ".join(page.text for page in pages)
     yield from turning_back(text, place)

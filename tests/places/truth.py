@@ -56,11 +56,9 @@ class Truth:
         sentences = [found["message"] for found in self.document["findings"] if found["code"] == "what_if"]
         told = zip(sentences, by_weight(self.document["whatifs"]), strict=True)
         for number, (sentence, row) in enumerate(told, start=1):
-            outcome = sentence.rpartition("): ")[2] or sentence
-            if row["holds"]:
-                yield from what_if_said(
-                    number, row, outcome.partition("lasts")[1] + outcome.partition("lasts")[2], "sentence"
-                )
+            outcome = sentence.rpartition(": ")[2]
+            yield Said("holds", (number,), "sentence", "yes" if " lasts " in outcome else "no")
+            yield from what_if_said(number, row, outcome, "sentence")
         for window in self.document["turn_backs"]:
             if window["decided_by"]:
                 to = (window["to"] or "back",)
@@ -148,6 +146,7 @@ class Truth:
         if row["runs_out_min"] is not None:
             yield "runs out", figures.minutes_down(row["runs_out_min"])
             yield "runs out, clock", figures.clock_down(self.departs, row["runs_out_min"])
+            yield "runs out, narrow clock", figures.clock_down(self.departs, row["runs_out_min"], narrow=True)
 
     def _minute_and_clock(self, minute: float) -> str:
         clock = figures.clock_down(self.departs, minute)

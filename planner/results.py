@@ -219,6 +219,8 @@ class BreakingDelay(NamedTuple):
     leg_index: int
     supply: str
     minutes: float
+    into_reserve_min: float | None = None
+    """From how many minutes on it takes of the reserve; None where the reserve is not whole even without it."""
 
 
 class TurnBack(NamedTuple):

@@ -119,7 +119,8 @@ STANDS = {
     "runs out, narrow clock": "JSON, screen",
     "turn back until": "JSON, screen, second sheet, sheet",
     "turn back decided by": "JSON, screen, second sheet, sheet",
-    "delay": "screen, sheet",
+    "delay": "JSON, screen, sheet",
+    "delay into the reserve": "JSON, screen, sheet",
     "go on until": "screen, sheet",
 }
 """Where each figure is to be found on one trip or another: one that is no longer read anywhere is missed."""

@@ -47,6 +47,7 @@ def test_names_of_format_1() -> None:
         "checkpoints",
         "batteries",
         "whatifs",
+        "breaking_delays",
         "turn_backs",
         "accepted",
         "findings",

@@ -40,8 +40,16 @@ def breaking_delays(trip: Trip, every: Mapping[str, Worked]) -> tuple[BreakingDe
                 continue
             by_sum = max(0.0, left) / segment.flow_l_per_min
             minutes = by_sum if uniform else _searched(states, flow, place)
-            found.append(BreakingDelay(trip.legs[index].name, index, name, minutes))
+            reserve_min = _into_reserve_min(one, segment.flow_l_per_min)
+            reserve_min = None if reserve_min is None else min(reserve_min, minutes)
+            found.append(BreakingDelay(trip.legs[index].name, index, name, minutes, reserve_min))
     return tuple(sorted(found, key=lambda row: row.minutes))
+
+
+def _into_reserve_min(one: Worked, flow_l_per_min: float) -> float | None:
+    """What is counted above the need / flow: for so long a delay leaves the reserve whole."""
+    have_l, required_l = one.serving_without_spare_l, one.task.need.required_l
+    return None if have_l is None or have_l < required_l else (have_l - required_l) / flow_l_per_min
 
 
 def _last_of_legs(flow: Flow) -> Iterator[tuple[int, Segment]]:

@@ -73,6 +73,15 @@ def result(plan: Plan) -> dict[str, Any]:
             }
             for whatif in plan.whatifs
         ],
+        "breaking_delays": [
+            {
+                "leg": delay.leg,
+                "supply": delay.supply,
+                "minutes": delay.minutes,
+                "into_reserve_min": delay.into_reserve_min,
+            }
+            for delay in plan.breaking_delays
+        ],
         "turn_backs": [
             {
                 "to": window.to,
@@ -115,7 +124,7 @@ def _said(plan: Plan) -> Iterator[Finding]:
         fix = "Nothing to mend." if whatif.holds else "See the finding what_if_fails."
         yield Finding("note", "what_if", whatif_sentence(plan, whatif), fix)
     for delay in plan.breaking_delays:
-        yield Finding("note", "breaking_delay", sentence(breaking_delay_sentence(plan, delay)), "Nothing to mend.")
+        yield Finding("note", "breaking_delay", sentence(breaking_delay_sentence(delay)), "Nothing to mend.")
     for window in plan.turn_backs:
         yield Finding("note", "turn_back", sentence(turn_back_sentence(plan, window)), "Nothing to mend.")
 

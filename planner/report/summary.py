@@ -234,7 +234,7 @@ def _whatifs(plan: Plan) -> list[str]:
     lines = table(WHAT_IF_HEAD, rows, shrink=(1, 2, 3)) if rows else []
     enough = [delay for delay in plan.breaking_delays if plan.supplies[delay.supply].runs_out_min is None]
     tightest = min(enough, key=lambda delay: delay.minutes, default=None)
-    lines += wrap(words.breaking_delay_sentence(plan, tightest), "  ") if tightest else []
+    lines += wrap(words.breaking_delay_sentence(tightest), "  ") if tightest else []
     for sentence in words.choices(plan) if plan.go else ():
         lines += wrap(sentence, "  ")
     return lines

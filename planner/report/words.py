@@ -204,44 +204,33 @@ def _when(plan: Plan, change: ChangeOver) -> str:
     return f"in {leg_text(plan, change.leg)}"
 
 
-def breaking_delay_sentence(plan: Plan, delay: BreakingDelay) -> str:
+def breaking_delay_sentence(delay: BreakingDelay) -> str:
     """How much more delay in one leg empties a supply, and from when on it takes of the reserve."""
-    return _delay_sentence(plan, (delay,))
+    return _delay_sentence((delay,))
 
 
 def breaking_delay_sentences(plan: Plan) -> tuple[str, ...]:
     """The same for every delay of a plan; legs in which all minutes are the same share a sentence."""
     groups: dict[tuple[str, str, str], list[BreakingDelay]] = {}
     for delay in plan.breaking_delays:
-        key = (figures.minutes_down(delay.minutes), _into_reserve(plan, delay), delay.supply)
+        key = (figures.minutes_down(delay.minutes), _into_reserve(delay), delay.supply)
         groups.setdefault(key, []).append(delay)
-    return tuple(_delay_sentence(plan, group) for group in groups.values())
+    return tuple(_delay_sentence(group) for group in groups.values())
 
 
-def _delay_sentence(plan: Plan, delays: Sequence[BreakingDelay]) -> str:
+def _delay_sentence(delays: Sequence[BreakingDelay]) -> str:
     *most, last = [f"{delay.leg_index + 1} ({delay.leg})" for delay in delays]
     legs = f"{', '.join(most)} or {last}" if most else last
     first = delays[0]
     empty = f"EMPTY after {figures.minutes_down(first.minutes)} more"
-    return f"A further delay in leg {legs}: {first.supply} {empty}{_into_reserve(plan, first)}."
+    return f"A further delay in leg {legs}: {first.supply} {empty}{_into_reserve(first)}."
 
 
-def _into_reserve(plan: Plan, delay: BreakingDelay) -> str:
-    """From how many minutes on a delay takes of the reserve: what is counted above the need / the flow of its leg."""
-    supply = plan.supplies[delay.supply]
-    have = supply.serving_without_spare_l
-    flow = next(
-        (
-            point.flow_l_per_min
-            for point in plan.checkpoints
-            if (point.leg_index, point.supply, point.at) == (delay.leg_index, delay.supply, "end")
-        ),
-        0.0,
-    )
-    if have is None or flow <= 0.0 or have < supply.need.required_l:
+def _into_reserve(delay: BreakingDelay) -> str:
+    """From how many minutes on a delay takes of the reserve."""
+    if delay.into_reserve_min is None:
         return ""
-    minutes = min((have - supply.need.required_l) / flow, delay.minutes)
-    return f"; it takes of the reserve after {figures.minutes_down(minutes)}"
+    return f"; it takes of the reserve after {figures.minutes_down(delay.into_reserve_min)}"
 
 
 def turn_back_sentence(plan: Plan, window: TurnBack) -> str:

@@ -108,10 +108,10 @@ def _actions(text: str) -> Iterator[Said]:
 
 def _balance(trip: Trip) -> Iterator[Said]:
     """Need and means of a no-go."""
-    heads = ("supply", "required", "on hand *", "short or to spare")
-    for row in page_table(trip.printed.titled("Card"), heads, "on hand *"):
+    heads = ("supply", "required", "counted *", "short or to spare")
+    for row in page_table(trip.printed.titled("Card"), heads, "counted *"):
         yield Said("required", (row["supply"],), "card", row["required"])
-        yield Said("have", (row["supply"],), "card", row["on hand *"])
+        yield Said("have", (row["supply"],), "card", row["counted *"])
         yield Said("margin", (row["supply"],), "card", row["short or to spare"])
 
 

@@ -35,8 +35,11 @@ def turning_back(text: str, place: str) -> Iterator[Said]:
         to = (found[1] or found[2].strip(),)
         yield Said("turn back until", to, place, found[3])
         yield Said("turn back decided by", to, place, found[4])
-    for delay in re.finditer(r"A further delay of (\d+ min) in leg (\d+) [^.]*? would use up (\S+?)\.", text):
-        yield Said("delay", (int(delay[2]), delay[3]), place, delay[1])
+    form = r"A further delay in leg (\d+) .*?: (\S+) EMPTY after (\d+ min) more"
+    form += r"(?:; it takes of the reserve after (\d+ min))?"
+    for delay in re.finditer(form, text):
+        yield Said("delay", (int(delay[1]), delay[2]), place, delay[3])
+        yield Said("delay into the reserve", (int(delay[1]), delay[2]), place, delay[4] or figures.NONE)
     for on in re.finditer(r"Can go on until (minute \d+(?: \([^)]*\))?), .*?: (\S+) then ends", text):
         yield Said("go on until", (on[2],), place, on[1])
 

@@ -45,6 +45,14 @@ class Truth:
             yield from (Said(figure, key, JSON, text) for figure, text in self._checkpoint(point))
         for number, row in enumerate(by_weight(self.document["whatifs"]), start=1):
             yield from (Said(figure, (number,), JSON, text) for figure, text in self._what_if(row))
+        names: list[str] = list(dict.fromkeys(point["leg"] for point in self.document["checkpoints"]))
+        legs = {key[0] for key in self.ends}
+        for delay in self.document["breaking_delays"]:
+            if len(legs) == len(names):
+                key = (names.index(delay["leg"]) + 1, delay["supply"])
+                yield Said("delay", key, JSON, figures.minutes_down(delay["minutes"]))
+                reserve = delay["into_reserve_min"]
+                yield Said("delay into the reserve", key, JSON, figures.minutes_down_or_none(reserve))
         for name in ACTIONS.values():
             rows = [row for row in self.document["whatifs"] if row["name"] == name]
             if rows and all(row["holds"] and row["minutes_to_spare"] is not None for row in rows):

@@ -205,7 +205,9 @@ def test_a_figure_a_thousand_times_too_small_is_asked_about(old: str, new: str, 
 
 @pytest.mark.parametrize("word", ["bilevel", "BPAP", "NIV"])
 def test_ventilation_through_a_mask_is_a_ventilator_and_no_cpap(word: str) -> None:
-    assert fixes("nasal_cannula, flow: 2 L/min", word)[0][1] == ["ventilator"]
+    told = fixes("nasal_cannula, flow: 2 L/min", word)
+    assert [mends for _, mends in told if mends] == [["ventilator"]]
+    assert "add the leak that the ventilator shows, or `leak: 0 L/min` if there is none" in [fix for fix, _ in told]
 
 
 def test_a_mend_is_put_in_only_where_what_was_found_stands() -> None:

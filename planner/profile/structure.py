@@ -43,15 +43,15 @@ class Left:
 def check(faults: Faults, root: Node, name: str) -> tuple[Node, Left]:
     """Tell every fault of structure of a tree by the schema `name`; marks what is not to be read further.
 
-    Gives the tree to read on with, in which a misspelt key is told and then taken as what it was meant to be, so that
-    nobody calls it missing and what stands behind it is judged too.
+    Gives the tree to read on with, in which a misspelt key or choice is told and then taken as what it was meant to
+    be, so that nobody calls it missing and what hangs on it is judged too.
     """
     rules = schema(name)
     while not conforms(value := plain(root), rules, rules):
         places = dict(_places(root, ()))
         refused = list(islice(refusals(value, rules), MOST_REFUSALS))
         found = [(places[refusal.path], refusal) for refusal in sorted(refused, key=_order)]
-        meant = dict(_misspelt(faults, found))
+        meant = dict(_misread(faults, found)) or dict(_misspelt(faults, found))
         if not meant:
             left = Left()
             for node, refusal in found:
@@ -125,6 +125,16 @@ def _order(refusal: Refusal) -> tuple[int, int]:
     return len(refusal.path), rank
 
 
+def _misread(faults: Faults, found: list[tuple[Node, Refusal]]) -> Iterator[tuple[int, str]]:
+    """Identity of every choice that can have been meant for one alone, and that one; each is told."""
+    for node, refusal in found:
+        if refusal.keyword == "enum" and not node.missing and id(node) not in faults.refused:
+            meant = _meant(node, refusal)
+            if meant is not None:
+                _wrong_value(faults, node, refusal, "not_allowed")
+                yield id(node), meant
+
+
 def _misspelt(faults: Faults, found: list[tuple[Node, Refusal]]) -> Iterator[tuple[int, str]]:
     """Identity of every misspelt key and what was meant; each is told.
 
@@ -152,9 +162,9 @@ def _unknown(found: list[tuple[Node, Refusal]]) -> Iterator[tuple[Node, Node, Sc
 
 
 def _respelt(node: Node, meant: dict[int, str]) -> Node:
-    """The tree with keys spelt as they were meant."""
+    """The tree with keys and choices as they were meant."""
     if node.kind == "scalar":
-        return node
+        return node._replace(text=meant[id(node)], quoted=False) if id(node) in meant else node
     items = tuple(_respelt(item, meant) for item in node.items)
     pairs = tuple(
         (key._replace(text=meant[id(key)]) if id(key) in meant else key, _respelt(value, meant))

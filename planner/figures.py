@@ -361,6 +361,11 @@ def fio2_set(fraction: float) -> str:
     return _two_places(plain(fraction))
 
 
+def fio2_down(fraction: float) -> str:
+    """An inspired oxygen fraction that can be had, down to 0.01: 0.629 becomes `0.62`."""
+    return _steps_text(steps_down(fraction, 0.01), 0.01)
+
+
 def fio2_up(fraction: float) -> str:
     """An inspired oxygen fraction that is needed, up to 0.01: 0.551 becomes `0.56`, 1.003 becomes `1.01`."""
     return _steps_text(steps_up(fraction, 0.01), 0.01)

@@ -173,7 +173,7 @@ def _findings(
     found += say.of_batteries(trip, batteries(trip))
     for name, supply in trip.supplies.items():
         one, planned = every[name], supplies[name]
-        told = [*say.of_backup(trip, supply, every), *say.of_order(one), *say.of_need(one, planned)]
+        told = [*say.of_backup(trip, supply, every), *say.of_order(one), *say.of_need(trip, one, planned)]
         told += say.of_outlets(planned)
         found += decisions.on_need(say.without_consequences(told, supply, missing), one)
         found += say.of_first(trip, one, planned)

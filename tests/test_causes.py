@@ -108,3 +108,38 @@ def test_one_cylinder_whose_loss_need_not_be_borne_is_a_fact_and_no_failure() ->
     assert "ONLY ONE CYLINDER: if it fails, no oxygen at once" in said
     assert "FAILS" not in said
     assert "CAUTION" not in said
+
+
+HIGH_FLOW = """\
+profile: 1
+trip: High flow on two small cylinders
+setting: in_house
+supplies:
+  bed:
+    outlets: [high_pressure]
+    cylinders: [{label: A, size: US-E, gauge: 2000 psi}, {label: B, size: US-E, gauge: 2000 psi}]
+devices:
+  high: {type: high_flow_nasal, flow: 50 L/min, fio2: 80 %}
+legs:
+  - {name: To scan, duration: 12 min, supply: bed, devices: [high]}
+"""
+
+
+def test_a_no_go_of_high_flow_names_a_larger_size_and_settings_to_ask_a_clinician_about() -> None:
+    """42 min x 50 x 0.59 / 0.79 = 1568.4 L are required and 848.7 L there, 0.5411 of it.
+
+    k 0.7468 x 0.5411 = 0.4041, which is FiO2 0.21 + 0.79 x 0.4041 = 0.529; the flow 50 x 0.5411 = 27.06 L/min. Of a
+    size with 1699 L at 2216 psi, from 2000 down to 500 psi some 1180 L are usable: two. One of 3398 L gives 2360 L.
+    """
+    (stop,) = stops(HIGH_FLOW)
+    assert "a larger size with the same outlets, 2 full US-M60 of 1699 L or 1 full US-MM of 3398 L" in stop.fix
+    assert "ask a clinician whether FiO2 0.52 at 50 L/min or 27 L/min at FiO2 0.80 will do" in stop.fix
+    for meant, less, more in (("80 %", "52 %", "54 %"), ("50 L/min", "27 L/min", "28 L/min")):
+        assert plan(parse_trip(HIGH_FLOW.replace(meant, less))).verdict == "go"
+        assert plan(parse_trip(HIGH_FLOW.replace(meant, more))).verdict == "no-go"
+
+
+def test_another_device_beside_high_flow_is_no_matter_of_its_settings_alone() -> None:
+    both = HIGH_FLOW.replace("legs:", "  neb: {type: nebulizer, flow: 8 L/min}\nlegs:").replace("[high]", "[high, neb]")
+    both = both.replace("[high_pressure]", "[high_pressure, {flowmeter: 15 L/min}]")
+    assert all("FiO2" not in stop.fix for stop in stops(both))

@@ -8,11 +8,12 @@ from math import fsum
 from planner import figures
 from planner.cylinders.onhand import OnHand
 from planner.findings.common import MAGNET_MARK
+from planner.findings.high_flow import high_flow_ways
 from planner.go.judge import Task, serving_without_spare_l
 from planner.go.sizing import minutes_less
 from planner.go.whatif import MARKED
 from planner.go.whatifs.registry import base, kind
-from planner.model import Policy
+from planner.model import Policy, Trip
 from planner.naming import all_called, called
 from planner.results import SupplyPlan, WhatIf
 
@@ -22,7 +23,7 @@ _NOT_CARRIED_L = 10.0
 _OUTLETS = "Fit the outlets that the devices need, or take cylinders that have them."
 
 
-def mend_need(task: Task, stock: OnHand, planned: SupplyPlan, *, marked: bool = False) -> str:
+def mend_need(trip: Trip, task: Task, stock: OnHand, planned: SupplyPlan, *, marked: bool = False) -> str:
     """What would mend a shortage of the required litres. `marked`: it is one of cylinders for the magnet room alone."""
     if marked:
         return f"Draw more cylinders that are {MAGNET_MARK}, or fuller ones."
@@ -42,7 +43,9 @@ def mend_need(task: Task, stock: OnHand, planned: SupplyPlan, *, marked: bool = 
             ways.append(f"shorten its use by {minutes} min at {figures.flow_up(last)}")
     if _stays_perhaps(task, stock):
         ways.append(f"write fixed: true under {task.supply.name} if it stays in the vehicle, with its backup")
-    if have > 0.0:
+    settings = high_flow_ways(trip, task, planned, have / task.need.required_l)
+    ways += settings
+    if have > 0.0 and not settings:
         share = figures.percent_down(have / task.need.required_l)
         ways.append(f"run at {share} of the planned flow, if a clinician agrees")
     return _sentence(ways)

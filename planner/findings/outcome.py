@@ -66,7 +66,7 @@ def _nothing_chosen(supply: Supply) -> bool:
     return supply.store is not None and not supply.cylinders
 
 
-def of_need(one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
+def of_need(trip: Trip, one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
     """A stop where the required litres are not there."""
     task, stock, have = one.task, one.stock, one.serving_without_spare_l
     if stock is None or have is None or not task.flow or _nothing_chosen(task.supply) or one.covers_need:
@@ -90,7 +90,7 @@ def of_need(one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
         )
     if planned.runs_out_min is not None and have > 0.0:
         text += f"; it runs out {_minutes(planned.runs_out_min)}, in {planned.runs_out_leg}"
-    fix = mend_need(task, stock, planned, marked=MAGNET_MARK in text)
+    fix = mend_need(trip, task, stock, planned, marked=MAGNET_MARK in text)
     yield finding("stop", "not_enough", f"{text}.", fix, task.supply.where)
 
 

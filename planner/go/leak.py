@@ -79,6 +79,7 @@ class _Fall:
             temperature_change_degc=max(0.0, UNKNOWN_CHANGE_DEGC - cooling),
         )
         self._ends: CommonEnds | None = None
+        self._lower_kpa = 0.0  # than planned, that the last limit was: the next is near it
 
     def explained_down_to_kpa(self, planned_l: float) -> float | None:
         """The gauge below which more has left than planned; None where that is no gauge.
@@ -86,7 +87,7 @@ class _Fall:
         Which ends of what is common are the worst changes with the gauge: where others are than those that were taken,
         these are.
         """
-        near = self._down_to(self._source.gauge_after(planned_l))
+        near = self._down_to(max(0.0, self._source.gauge_after(planned_l) - self._lower_kpa))
         ends = worst_ends(near, self._doubt) if self._ends is None else self._ends
         found = explained_down_to_kpa(near, self._doubt, planned_l, ends)
         while found is not None and (worse := worst_ends(self._down_to(found), self._doubt, ends)) != ends:
@@ -95,6 +96,7 @@ class _Fall:
                 break
             found, ends = lower, worse
         self._ends = ends
+        self._lower_kpa = self._source.gauge_after(planned_l) - (found or 0.0)
         return found
 
     def _down_to(self, gauge_kpa: float) -> Readings:

@@ -9,7 +9,7 @@ from planner.cylinders.onhand import OnHand
 from planner.cylinders.stock import hand_usable_l
 from planner.findings import all as say
 from planner.findings.accepted import Decisions
-from planner.flow.demand import doubling_l, flows, ledger
+from planner.flow.flows import doubling_l, flows, ledger
 from planner.go.batteries import batteries
 from planner.go.checkpoints import change_overs, checkpoints, orders
 from planner.go.departure import mending_gauges_kpa, start_at_least_kpa

@@ -6,9 +6,9 @@ from datetime import datetime
 from math import fsum
 
 from planner.constants import KPA_PER_PSI
-from planner.cylinders.depletion import run
+from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import on_hand
-from planner.flow.demand import flows, stretches
+from planner.flow.flows import flows, no_change_spans
 from planner.model import Cylinder, Device, Leg, Outlet, Policy, Setting, Supply, Trip, Use
 from planner.trade.catalog import find_size
 from planner.trade.policy_table import policy_defaults
@@ -93,4 +93,4 @@ def planned_left_l(trip: Trip, supply: Supply) -> float | None:
     """Usable litres of a supply at the end of the planned trip; None where nobody knows what it holds."""
     stock = on_hand(supply, trip.policy)
     flow = flows(trip.legs).get(supply.name, ())
-    return None if stock is None else fsum(run(stock.tanks, flow, stretches(trip.legs)).left_l)
+    return None if stock is None else fsum(course_of(stock.tanks, flow, no_change_spans(trip.legs)).left_l)

@@ -11,8 +11,8 @@ import pytest
 
 from planner.constants import KPA_PER_PSI
 from planner.cylinders.stock import held
-from planner.flow.demand import flows
 from planner.flow.devices import air_formula, air_l_per_min, demand_l_per_min, formula, on_oxygen_alone
+from planner.flow.flows import flows
 from planner.gas.contents import contents_l
 from planner.model import Device, Leg, Supply, Use
 from planner.planning import plan

@@ -11,7 +11,7 @@ import pytest
 
 from planner.constants import KPA_PER_PSI
 from planner.cylinders.onhand import on_hand
-from planner.flow.demand import flows
+from planner.flow.flows import flows
 from planner.gas import contents
 from planner.go.checkpoints import least_gauge_kpa
 from planner.model import Cylinder, Device, Leg, Outlet, Policy, Supply, Use

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from planner.flow.demand import (
+from planner.flow.flows import (
+    NoChange,
     Segment,
-    Stretch,
     doubling_l,
     final_uses,
     flows,
     ledger,
     litres,
+    no_change_spans,
     peak_l_per_min,
     rest,
     splice,
-    stretches,
     until,
 )
 from planner.flow.outlets import Asks, OutletNeed
@@ -106,7 +106,7 @@ def test_neighbouring_legs_without_changes_are_one_stretch() -> None:
         leg(4.0, MASK),
         leg(1.0, MASK, no_change=True),
     ]
-    assert stretches(legs) == (Stretch(10.0, 17.0, 1, 2), Stretch(21.0, 22.0, 4, 4))
+    assert no_change_spans(legs) == (NoChange(10.0, 17.0, 1, 2), NoChange(21.0, 22.0, 4, 4))
 
 
 def test_what_still_runs_at_the_end_of_a_leg() -> None:

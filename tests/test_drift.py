@@ -11,20 +11,20 @@ from math import inf
 
 import pytest
 
-from planner.cylinders.course import Course
-from planner.cylinders.depletion import Tank, run, serving_of
+from planner.cylinders.course import Underway
+from planner.cylinders.depletion import Tank, course_of, serving_of
 from planner.cylinders.drift import Drift
-from planner.flow.demand import Flow, Segment
+from planner.flow.flows import Flow, Segment
 from planner.flow.outlets import Asks
 
 ANY = Asks()
 AFTER: Flow = (Segment(10.0, 30.0, 0, 5.0, ANY),)
 
 
-def changed_at_10(*litres: float) -> tuple[Course, Drift]:
+def changed_at_10(*litres: float) -> tuple[Underway, Drift]:
     """The course of a flow that changes at minute 10, watched."""
     tanks = [Tank(litre) for litre in litres]
-    course = Course(litres, serving_of(tanks))
+    course = Underway(litres, serving_of(tanks))
     course.follow((Segment(0.0, 10.0, 0, 2.0, ANY),), ())
     drift = course.drift = Drift(begins=True)
     assert course.current is not None
@@ -40,7 +40,7 @@ def test_what_a_minute_later_changes() -> None:
     assert drift.rates == pytest.approx([0.6])
     assert drift.litres == pytest.approx({1: 3.0})
     planned, altered = (Segment(0.0, 30.0, 0, 2.0, ANY),), (Segment(0.0, 30.0, 0, 5.0, ANY),)
-    later = run([Tank(50.0), Tank(200.0)], planned, then=(11.0, altered))
+    later = course_of([Tank(50.0), Tank(200.0)], planned, then=(11.0, altered))
     assert later.changes[0].minute == pytest.approx(16.6)
     assert later.left_l == pytest.approx((0.0, 133.0))
 
@@ -87,7 +87,7 @@ def test_tanks_compared_for_a_stretch_stay_on_their_side() -> None:
 
 def test_what_begins_at_the_change_begins_a_minute_later() -> None:
     tanks = [Tank(200.0)]
-    course = Course([200.0], serving_of(tanks))
+    course = Underway([200.0], serving_of(tanks))
     drift = course.drift = Drift(begins=True)
     course.follow(AFTER, AFTER)
     assert (drift.rate, drift.rates) == (0.0, [1.0])

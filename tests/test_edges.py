@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from planner.cylinders.course import Run
-from planner.cylinders.depletion import Tank, run
+from planner.cylinders.course import Course
+from planner.cylinders.depletion import Tank, course_of
 from planner.cylinders.onhand import on_hand
-from planner.flow.demand import Flow, Segment, Stretch, flows, stretches
 from planner.flow.devices import ASSUMED_RESUSCITATOR
+from planner.flow.flows import Flow, NoChange, Segment, flows, no_change_spans
 from planner.flow.outlets import Asks, OutletNeed
 from planner.gas import contents
 from planner.gas.mixing import HIGHEST_PRESSURE_KPA, LOWEST_PRESSURE_KPA, fio2_at_cabin
-from planner.go.sizing import count_full, enough, required_demands
+from planner.go.sizing import count_full, enough, group_needs
 from planner.go.totals import Sum, most_drawn_l
-from planner.go.whatif import Left, report
+from planner.go.whatif import Remaining, report
 from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import outcome
 from planner.model import Device, Leg, Supply
@@ -43,8 +43,8 @@ def test_the_resuscitator_that_nobody_named_says_that_it_is_assumed() -> None:
     assert ASSUMED_RESUSCITATOR.name == "manual resuscitator (assumed)"
 
 
-def course(legs: list[Leg], *litres: float) -> Run:
-    return run([Tank(each) for each in litres], flows(legs)["cart"], stretches(legs))
+def course(legs: list[Leg], *litres: float) -> Course:
+    return course_of([Tank(each) for each in litres], flows(legs)["cart"], no_change_spans(legs))
 
 
 def test_a_change_brought_forward_is_made_at_the_start_of_a_stretch_of_several_legs() -> None:
@@ -100,7 +100,7 @@ def test_every_union_of_up_to_six_groups_of_legs_is_asked_and_of_more_each_alone
     tanks = [Tank(100.0, (flowmeter(limit),)) for limit in limits]
     masks = [Device(f"mask {limit}", "simple_mask", flow_l_per_min=limit) for limit in limits]
     flow = flows([leg(10.0, mask) for mask in masks])["cart"]
-    assert len(required_demands(tanks, flow, policy_defaults("in_house"), 0)) == conditions
+    assert len(group_needs(tanks, flow, policy_defaults("in_house"), 0)) == conditions
 
 
 def two_legs(first_l_per_min: float, then_l_per_min: float) -> Flow:
@@ -122,10 +122,10 @@ WORST_LATER = Scenario(
 # Without it 10 x 10 + 4 x 10 = 140 L are drawn.
 
 
-def left(tanks: list[Tank]) -> Left:
+def left(tanks: list[Tank]) -> Remaining:
     stated = on_hand(Supply("cart", "litres", stated_l=1.0), policy_defaults("in_house"))
     assert stated is not None
-    return Left(stated._replace(tanks=tuple(tanks)))
+    return Remaining(stated._replace(tanks=tuple(tanks)))
 
 
 def test_what_is_short_is_reckoned_from_the_worst_minute() -> None:
@@ -191,7 +191,7 @@ def test_the_cylinder_brought_forward_stays_the_first_in_order() -> None:
     then C, the first in order, goes on with its 60 L.
     """
     a, b, c = Tank(50.0, (flowmeter(), HIGH_PRESSURE)), Tank(30.0, (flowmeter(),)), Tank(100.0, (flowmeter(),))
-    found = run([a, b, c], through_a_stretch(4.0), [Stretch(10.0, 20.0, 1, 1)])
+    found = course_of([a, b, c], through_a_stretch(4.0), [NoChange(10.0, 20.0, 1, 1)])
     assert [(change.minute, change.from_tank, change.to_tank) for change in found.changes] == [
         (10.0, 0, 2),
         (20.0, 2, 0),
@@ -207,7 +207,7 @@ def test_the_cylinder_brought_forward_is_first_after_others_were_emptied() -> No
         Tank(30.0, (flowmeter(),)),
         Tank(100.0, (flowmeter(),)),
     ]
-    found = run(tanks, through_a_stretch(4.4), [Stretch(10.0, 20.0, 1, 1)])
+    found = course_of(tanks, through_a_stretch(4.4), [NoChange(10.0, 20.0, 1, 1)])
     assert [(change.from_tank, change.to_tank) for change in found.changes] == [(0, 1), (1, 3), (3, 1), (1, 3)]
     assert found.left_l == pytest.approx((0.0, 0.0, 30.0, 25.0))
 

@@ -10,7 +10,7 @@ import pytest
 
 from planner.constants import KPA_PER_PSI
 from planner.cylinders.onhand import OnHand, on_hand
-from planner.flow.demand import flows
+from planner.flow.flows import flows
 from planner.go.judge import Task, carries_duty, covers_need, full_counts, passes, serving_without_spare_l, task_of
 from planner.go.whatifs.registry import scenarios
 from planner.model import Cylinder, Device, Leg, Policy, SizeAsked, Supply, Trip, Use

@@ -9,8 +9,8 @@ from random import Random
 
 import pytest
 
-from planner.cylinders.course import Course, on_the_way
-from planner.cylinders.depletion import run, serving_of
+from planner.cylinders.course import Underway, on_the_way
+from planner.cylinders.depletion import course_of, serving_of
 from planner.go.margins import _last_of_legs, _searched
 from planner.model import Cylinder, Leg, Supply, SupplyKind, Use
 from planner.planning import plan
@@ -98,7 +98,7 @@ def test_short_delays_where_outlets_differ() -> None:
 def test_a_delay_goes_by_what_is_known_as_by_a_course_for_each(seed: int) -> None:
     scenario, have = random_case(Random(seed))  # noqa: S311 - no secret
     flow, serving = scenario.before, serving_of(have)
-    states = on_the_way(Course([tank.usable_l for tank in have], serving), flow)
+    states = on_the_way(Underway([tank.usable_l for tank in have], serving), flow)
     for place, segment in _last_of_legs(flow):
         if segment.flow_l_per_min == 0.0:
             continue
@@ -108,7 +108,7 @@ def test_a_delay_goes_by_what_is_known_as_by_a_course_for_each(seed: int) -> Non
             later = [
                 s._replace(start_min=s.start_min + minutes, end_min=s.end_min + minutes) for s in flow[place + 1 :]
             ]
-            return run(have, (*flow[:place], longer, *later)).out_min is not None
+            return course_of(have, (*flow[:place], longer, *later)).out_min is not None
 
         minutes = _searched(states, flow, place)
         assert minutes == 0.0 or not breaks(minutes)

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from planner.afterwards.review import changed, history
-from planner.afterwards.review.review import Limit, limit, review
+from planner.afterwards.review.review import RatioLimit, limit, review
 
 
 def near(value: float) -> Any:
@@ -48,7 +48,7 @@ def test_one_trip_gives_one_ratio_however_many_stretches_it_has() -> None:
     assert found.trips == 2
     (only,) = found.flows
     assert only.group == history.FlowGroup("simple_mask", "road")
-    assert only.limit == Limit(trips=2, median=near(0.925), upper=None, reason="not_enough", needed=59)
+    assert only.limit == RatioLimit(trips=2, median=near(0.925), upper=None, reason="not_enough", needed=59)
 
 
 def test_a_ventilator_is_grouped_with_its_drive_and_rule() -> None:
@@ -77,7 +77,7 @@ def test_one_id_counts_once_over_all_files() -> None:
     lines = [json.dumps(row) + "\n" for row in (trip("a"), flow("a", 60.0))]
     found = review(history.read([("one", lines), ("copy", lines)]))
     assert found.trips == 1
-    assert found.flows[0].limit == Limit(1, near(0.6), None, "not_enough", 59)
+    assert found.flows[0].limit == RatioLimit(1, near(0.6), None, "not_enough", 59)
 
 
 def test_an_undone_closing_counts_no_more() -> None:
@@ -120,7 +120,7 @@ def test_the_limit_is_the_largest_of_59_with_its_doubt() -> None:
     """Ratios 0.50, 0.51 ... 1.08: median 0.79, largest 1.08 and with 3 L of doubt on 100 L 1.11."""
     ratios = [0.5 + index / 100.0 for index in range(59)]
     found = review(read(*many(ratios))).flows[0].limit
-    assert found == Limit(59, near(0.79), near(1.11), None, 59)
+    assert found == RatioLimit(59, near(0.79), near(1.11), None, 59)
 
 
 def test_of_93_the_second_largest_is_the_limit() -> None:

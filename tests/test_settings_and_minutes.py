@@ -12,7 +12,7 @@ from planner.bedside.lasts import lasting
 from planner.model import Device, Supply
 from planner.planning import plan
 from planner.profile.read import read_trip
-from planner.report.card.data import Setting
+from planner.report.card.data import SetDevice
 from planner.report.card.settings import setting
 from planner.report.minutes_table import minutes_table
 from planner.report.whatif_words import whatif_result
@@ -37,7 +37,7 @@ PROFILES = sorted((Path(__file__).resolve().parents[1] / "profiles").glob("*.yam
     ],
 )
 def test_the_setting_stands_first_and_the_draw_behind_it(device: Device, said: tuple[str, str, str]) -> None:
-    assert setting(device) == Setting(device.name, *said)
+    assert setting(device) == SetDevice(device.name, *said)
 
 
 @pytest.mark.parametrize("flow_l_per_min", [1.13, 0.152])

@@ -5,19 +5,19 @@ from __future__ import annotations
 import pytest
 
 from planner.cylinders.depletion import Tank
-from planner.flow.demand import Flow, Segment
+from planner.flow.flows import Flow, Segment
 from planner.flow.outlets import Asks, OutletNeed
 from planner.go.sizing import (
-    Demand,
+    GroupNeed,
     Ranked,
     count_full,
     enough,
+    group_needs,
     least_by_search,
     least_litres,
     least_litres_of_each,
     meets,
     need_of,
-    required_demands,
     spares,
     without_largest,
 )
@@ -101,16 +101,16 @@ def test_litres_count_where_they_serve() -> None:
     flow = course((20.0, 5.0, VENT), (20.0, 2.0, MASK))
     tanks = [Tank(110.0, (METER, HIGH)), Tank(90.0, (METER,))]
     first, both = frozenset({0}), frozenset({0, 1})
-    assert required_demands(tanks, flow, bare, 0) == [
-        Demand(100.0, 0, first),
-        Demand(40.0, 0, both),
-        Demand(140.0, 0, both),
+    assert group_needs(tanks, flow, bare, 0) == [
+        GroupNeed(100.0, 0, first),
+        GroupNeed(40.0, 0, both),
+        GroupNeed(140.0, 0, both),
     ]
     # Where every cylinder carries every leg there is one demand, and without a flow none.
-    assert required_demands([Tank(1.0), Tank(2.0)], flow, ROAD, 1) == [Demand(290.0, 1, both)]
-    assert required_demands(tanks, (), ROAD, 1) == []
+    assert group_needs([Tank(1.0), Tank(2.0)], flow, ROAD, 1) == [GroupNeed(290.0, 1, both)]
+    assert group_needs(tanks, (), ROAD, 1) == []
     # A leg that none carries is asked of none.
-    assert not all(meets(demand, [9999.0]) for demand in required_demands([Tank(9999.0, (METER,))], flow, bare, 0))
+    assert not all(meets(demand, [9999.0]) for demand in group_needs([Tank(9999.0, (METER,))], flow, bare, 0))
 
 
 def test_where_outlets_differ_each_group_of_legs_has_the_reserve_of_its_own_peak() -> None:
@@ -122,10 +122,10 @@ def test_where_outlets_differ_each_group_of_legs_has_the_reserve_of_its_own_peak
     tanks = [Tank(110.0, (METER, HIGH)), Tank(90.0, (METER,))]
     vent, slow, fast = (20.0, 5.0, VENT), (20.0, 2.0, MASK), (1.0, 6.0, MASK)
     for legs in ((vent, slow, fast), (vent, fast, slow), (slow, vent, fast), (fast, vent, slow)):
-        found = required_demands(tanks, course(*legs), policy, 0)
+        found = group_needs(tanks, course(*legs), policy, 0)
         assert sorted((demand.need_l, len(demand.tanks)) for demand in found) == [(226.0, 2), (250.0, 1), (326.0, 2)]
     # A newborn at 0.1 and 0.2 L/min, 10 min each: 1 + 30 x 0.1 = 4 L and 2 + 30 x 0.2 = 8 L; both 3 + 6 = 9 L.
-    drops = required_demands(tanks, course((10.0, 0.2, VENT), (10.0, 0.1, MASK)), policy, 0)
+    drops = group_needs(tanks, course((10.0, 0.2, VENT), (10.0, 0.1, MASK)), policy, 0)
     assert [demand.need_l for demand in drops] == pytest.approx([8.0, 4.0, 9.0])
 
 
@@ -135,7 +135,7 @@ def test_of_very_many_groups_each_and_all_are_asked() -> None:
     flows = [float(number) for number in range(1, 8)]
     flow = course(*((1.0, each, Asks((OutletNeed("flowmeter", each, "mask"),))) for each in flows))
     tanks = [Tank(9.0, (Outlet("flowmeter", each),)) for each in flows]
-    found = required_demands(tanks, flow, bare, 0)
+    found = group_needs(tanks, flow, bare, 0)
     assert [demand.need_l for demand in found] == [*flows, 28.0]
     assert [len(demand.tanks) for demand in found] == [7, 6, 5, 4, 3, 2, 1, 7]
 
@@ -163,7 +163,7 @@ def test_of_very_many_groups_each_and_all_are_asked() -> None:
 def test_the_least_litres_of_one_cylinder(
     need_l: float, leave_out: int, others: list[float], least: float | None
 ) -> None:
-    demand = Demand(need_l, leave_out, frozenset(range(len(others) + 1)))
+    demand = GroupNeed(need_l, leave_out, frozenset(range(len(others) + 1)))
     assert least_litres(demand, [0.0, *others], 0) == least
     if least is not None:
         assert meets(demand, [least, *others])
@@ -173,7 +173,7 @@ def test_the_least_litres_of_one_cylinder(
 
 
 def test_a_cylinder_that_is_not_asked_may_be_empty_where_the_others_do() -> None:
-    demand = Demand(100.0, 0, frozenset({1}))
+    demand = GroupNeed(100.0, 0, frozenset({1}))
     assert least_litres(demand, [0.0, 100.0], 0) == 0.0
     assert least_litres(demand, [500.0, 99.0], 0) is None
 
@@ -231,6 +231,6 @@ def test_the_least_litres_of_each_in_any_order() -> None:
 
 def test_what_is_lacking_by_noise_is_not_asked_of_a_cylinder() -> None:
     # One part in a thousand million of 1 000 000 L is 0.001 L.
-    demand = Demand(1e6, 0, frozenset({0, 1}))
+    demand = GroupNeed(1e6, 0, frozenset({0, 1}))
     assert least_litres(demand, [0.0, 1e6 - 0.0009], 0) == 0.0
     assert least_litres(demand, [0.0, 1e6 - 0.0011], 0) == pytest.approx(0.0011, rel=1e-3)

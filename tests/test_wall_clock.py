@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from planner.figures import clock_time
-from planner.text.wall_clock import Clock, Now, elapsed_min, later, mend, moment_of, parse_clock, too_long
+from planner.text.wall_clock import ClockTime, Now, elapsed_min, later, mend, moment_of, parse_clock, too_long
 
 OSLO = ZoneInfo("Europe/Oslo")
 
@@ -21,7 +21,7 @@ def at(moment: str, zone: ZoneInfo = OSLO) -> Now:
     return Now(datetime.fromisoformat(moment).replace(tzinfo=zone), zone)
 
 
-def clock(shown: str) -> Clock:
+def clock(shown: str) -> ClockTime:
     found = parse_clock(shown)
     assert found is not None
     return found
@@ -37,7 +37,7 @@ def clock(shown: str) -> Clock:
     ],
 )
 def test_clock_times_are_read(shown: str, expected: time, to_the_second: bool) -> None:
-    assert parse_clock(shown) == Clock(expected, to_the_second)
+    assert parse_clock(shown) == ClockTime(expected, to_the_second)
 
 
 def test_four_digits_are_a_clock_time() -> None:

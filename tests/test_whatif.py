@@ -12,10 +12,10 @@ import pytest
 from planner.constants import KPA_PER_PSI
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
-from planner.flow.demand import Flow, Segment, Stretch, flows
+from planner.flow.flows import Flow, NoChange, Segment, flows
 from planner.flow.outlets import Asks, OutletNeed
 from planner.go.totals import edges, most_drawn_l
-from planner.go.whatif import Left, oxygen_for, reads_high_kpa, report, what_ifs
+from planner.go.whatif import Remaining, oxygen_for, reads_high_kpa, report, what_ifs
 from planner.go.whatifs.no_wall_on_arrival import arrival_supply
 from planner.go.whatifs.registry import scenarios
 from planner.go.whatifs.scenario import Scenario, fallback
@@ -41,8 +41,8 @@ def course(ends: list[float], flows_l_per_min: list[float], asks: list[Asks] | N
     )
 
 
-def failing(before: Flow, after: Flow, stretches: tuple[Stretch, ...] = ()) -> Scenario:
-    return Scenario("ventilator_fails", "cart", before, after, (), stretches, from_departure=False)
+def failing(before: Flow, after: Flow, no_change: tuple[NoChange, ...] = ()) -> Scenario:
+    return Scenario("ventilator_fails", "cart", before, after, (), no_change, from_departure=False)
 
 
 def ends(found: Outcome) -> tuple[float, float | None, float]:
@@ -142,7 +142,7 @@ def test_the_minute_that_spoils_a_stretch_without_changes() -> None:
     """
     before = course([0.75, 1.25, 1.75], [0.4, 0.4, 1.4], [METER, METER, TWO_METERS])
     after = course([0.75, 1.25, 1.75], [2.0, 2.0, 3.0], [METER, METER, TWO_METERS])
-    scenario = failing(before, after, (Stretch(0.75, 1.25, 1, 1),))
+    scenario = failing(before, after, (NoChange(0.75, 1.25, 1, 1),))
     found = outcome(scenario, [Tank(2.0, TWO), Tank(1.0, ONE)])
     assert found.from_min == pytest.approx(0.3125, abs=1e-4)
     assert found.out_min == pytest.approx(1.25, abs=1e-4)
@@ -171,10 +171,10 @@ def test_worse_is_what_ends_earlier_after_its_case() -> None:
     assert not little.worse_than(little._replace(left_l=20.0 + 1e-10))
 
 
-def left(*litres: float) -> Left:
+def left(*litres: float) -> Remaining:
     """So many litres, each in a tank that fits everything, and no cylinder lost."""
     stated = stock(Supply("cart", "litres", stated_l=1.0))
-    return Left(stated._replace(tanks=tuple(Tank(litre) for litre in litres)))
+    return Remaining(stated._replace(tanks=tuple(Tank(litre) for litre in litres)))
 
 
 def test_a_row_of_the_plan() -> None:

@@ -16,8 +16,8 @@ from random import Random
 
 import pytest
 
-from planner.cylinders.depletion import Tank, run
-from planner.flow.demand import Flow, Segment, Stretch
+from planner.cylinders.depletion import Tank, course_of
+from planner.flow.flows import Flow, NoChange, Segment
 from planner.flow.outlets import Asks, OutletNeed
 from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import holds, outcome
@@ -31,7 +31,7 @@ SCENARIO = Scenario(
     (Segment(0.0, 10.0, 0, 1.0, METER), *REST),
     (Segment(0.0, 10.0, 0, 5.0, METER), *REST),
     (leg(10.0), leg(10.0), leg(10.0)),
-    (Stretch(10.0, 20.0, 1, 1),),
+    (NoChange(10.0, 20.0, 1, 1),),
     from_departure=False,
 )
 
@@ -67,7 +67,7 @@ def test_what_fails_for_less_than_a_thousandth_of_a_second_counts_for_nothing() 
     """
     tail: Flow = (REST[0], REST[1]._replace(flow_l_per_min=1e-8))
     scenario = SCENARIO._replace(before=(SCENARIO.before[0], *tail), after=(SCENARIO.after[0], *tail))
-    inside = run(tanks(71.0), scenario.before, scenario.stretches, then=(4.75 + 1e-8, scenario.after))
+    inside = course_of(tanks(71.0), scenario.before, scenario.no_change, then=(4.75 + 1e-8, scenario.after))
     assert inside.out_leg == 2
     assert outcome(scenario, tanks(71.0)).holds
     assert holds(scenario, tanks(71.0))
@@ -80,7 +80,7 @@ def test_a_plan_that_runs_out_half_way_through_a_leg() -> None:
     """
     second = Segment(10.0, 20.0, 1, 0.5, DRIVEN)
     before, after = (Segment(0.0, 10.0, 0, flow, METER) for flow in (1.0, 0.1))
-    scenario = SCENARIO._replace(before=(before, second), after=(after, second), stretches=())
+    scenario = SCENARIO._replace(before=(before, second), after=(after, second), no_change=())
     found = outcome(scenario, [Tank(5.0, (flowmeter(),))])
     assert (found.out_min, found.out_leg) == (5.0, 0)
     assert found.from_min >= 5.0
@@ -113,7 +113,7 @@ def test_a_tank_that_is_just_emptied_at_one_minute_has_something_left_at_another
         Tank(3.0, (HIGH_PRESSURE, HIGH_PRESSURE)),
     ]
     for minute, out_min in ((0.0, None), (4.0, 37.5), (8.0, None), (10.0, None)):
-        there = run(have, before, scenario.stretches, then=(minute, after))
+        there = course_of(have, before, scenario.no_change, then=(minute, after))
         assert there.out_min == (None if out_min is None else pytest.approx(out_min))
     assert not holds(scenario, have)
     assert outcome(scenario, have).out_min == pytest.approx(37.5)
@@ -133,7 +133,7 @@ def test_litres_left_are_not_reckoned_past_a_minute_at_which_a_tank_is_just_empt
         Segment(6.0, 7.0, 3, 4.0, METER),
     )
     after = (Segment(0.0, 2.0, 0, 5.0, METER), *before[1:])
-    scenario = SCENARIO._replace(before=before, after=after, stretches=(Stretch(6.0, 7.0, 3, 3),))
+    scenario = SCENARIO._replace(before=before, after=after, no_change=(NoChange(6.0, 7.0, 3, 3),))
     have = [Tank(8.0, (HIGH_PRESSURE,)), Tank(13.0, (flowmeter(),)), Tank(16.0, (flowmeter(), HIGH_PRESSURE))]
     found = outcome(scenario, have)
     assert (found.from_min, found.left_l) == (0.0, 15.0)
@@ -155,9 +155,9 @@ def test_the_same_tanks_in_turn_before_and_after_a_time_in_which_others_are() ->
         Segment(7.0, 8.0, 4, 2.5, two),
     )
     before, after = (Segment(0.0, 2.0, 0, 4.0, Asks()), *tail), (Segment(0.0, 2.0, 0, 5.0, METER), *tail)
-    scenario = SCENARIO._replace(before=before, after=after, stretches=(Stretch(6.0, 7.0, 3, 3),))
+    scenario = SCENARIO._replace(before=before, after=after, no_change=(NoChange(6.0, 7.0, 3, 3),))
     have = [Tank(8.0, (HIGH_PRESSURE,)), Tank(13.0, (flowmeter(),) * 2), Tank(16.0, (flowmeter(), HIGH_PRESSURE))]
-    ways = {minute: run(have, before, scenario.stretches, then=(minute, after)) for minute in (0.1, 0.3, 0.9)}
+    ways = {minute: course_of(have, before, scenario.no_change, then=(minute, after)) for minute in (0.1, 0.3, 0.9)}
     assert [[turn.tank for turn in ways[minute].turns] for minute in (0.1, 0.9)] == [[0, 1, 0, 2, 1]] * 2
     assert [ways[minute].out_min for minute in (0.1, 0.9)] == [None, None]
     assert ways[0.3].out_min == pytest.approx(7.2)
@@ -202,13 +202,13 @@ def test_a_failure_at_departure_alone_is_found() -> None:
     scenario = SCENARIO._replace(
         before=(Segment(0.0, 10.0, 0, 4.0, two), second),
         after=(Segment(0.0, 10.0, 0, 4.0, METER), second),
-        stretches=(),
+        no_change=(),
     )
     have = [Tank(10.0, (flowmeter(), HIGH_PRESSURE)), Tank(100.0, (flowmeter(), flowmeter()))]
     found = outcome(scenario, have)
     assert (found.from_min, found.out_min, found.out_leg) == (0.0, 10.0, 1)
     assert not holds(scenario, have)
-    assert run(have, scenario.before, then=(0.001, scenario.after)).out_min is None
+    assert course_of(have, scenario.before, then=(0.001, scenario.after)).out_min is None
 
 
 def test_where_outlets_do_not_differ_the_sum_of_litres_decides() -> None:
@@ -218,7 +218,7 @@ def test_where_outlets_do_not_differ_the_sum_of_litres_decides() -> None:
     """
     before = (Segment(0.0, 10.0, 0, 4.0, METER), Segment(10.0, 20.0, 1, 8.0, METER))
     after = (Segment(0.0, 10.0, 0, 5.0, METER), Segment(10.0, 20.0, 1, 2.0, METER))
-    scenario = SCENARIO._replace(before=before, after=after, stretches=())
+    scenario = SCENARIO._replace(before=before, after=after, no_change=())
     have = [Tank(45.0), Tank(45.0), Tank(10.0)]
     found = outcome(scenario, have)
     assert (found.from_min, found.out_min) == (20.0, 17.5)
@@ -246,8 +246,8 @@ def random_case(draw: Random) -> tuple[Scenario, list[Tank]]:
         before.append(planned)
         after.append(draw.choice([planned, altered, altered]))
         if draw.random() < 0.3:
-            still.append(Stretch(planned.start_min, planned.end_min, number, number))
-    scenario = SCENARIO._replace(before=tuple(before), after=tuple(after), stretches=tuple(still))
+            still.append(NoChange(planned.start_min, planned.end_min, number, number))
+    scenario = SCENARIO._replace(before=tuple(before), after=tuple(after), no_change=tuple(still))
     have = [Tank(float(draw.randint(0, 16)), draw.choice(FITTINGS)) for _ in range(draw.randint(1, 4))]
     return scenario, have
 
@@ -271,9 +271,9 @@ def ends_at(scenario: Scenario, have: list[Tank], at: float, left_l: Sequence[fl
 def test_no_minute_of_a_scan_is_worse_than_the_worst(seed: int) -> None:
     scenario, have = random_case(Random(seed))  # noqa: S311 - no secret
     minutes = [eighth / 8.0 for eighth in range(round(scenario.after[-1].end_min * 8.0) + 1)]
-    courses = [run(have, scenario.before, scenario.stretches, then=(at, scenario.after)) for at in minutes]
+    courses = [course_of(have, scenario.before, scenario.no_change, then=(at, scenario.after)) for at in minutes]
     found = outcome(scenario, have)
-    there = run(have, scenario.before, scenario.stretches, then=(found.from_min, scenario.after))
+    there = course_of(have, scenario.before, scenario.no_change, then=(found.from_min, scenario.after))
     earliest = min(inf if one.out_min is None else one.out_min for one in courses)
     if found.out_min is None:
         assert there.out_min is None

@@ -11,20 +11,20 @@ from itertools import pairwise
 
 from planner.afterwards.answers import Answer, answers
 from planner.afterwards.falls import act_excess_l_per_min, falls_of, most_excess_l_per_min
+from planner.afterwards.gauged import Gauged, gauged, labels_of
 from planner.afterwards.logbook import LastGauge, Logbook
 from planner.afterwards.remarks import remarks
 from planner.afterwards.rest import Rest, State, rests
 from planner.afterwards.schedule import latest_bounds, real_bounds, real_legs, written_flows
 from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of, watched
-from planner.afterwards.turns import Gauged, gauged, labels_of
 from planner.cylinders.gauge_doubt import Reading
-from planner.flow.demand import Flow, flows
+from planner.flow.flows import Flow, flows
 from planner.problems import Finding
 from planner.results import Plan
 
 
 @dataclass(frozen=True, slots=True)
-class Missing:
+class Lacking:
     """What a trip lacks to be closed: a cylinder's last gauge, or the word that it was shut and bled."""
 
     supply: str
@@ -52,7 +52,7 @@ class Comparison:
     rests: tuple[Rest, ...]
     answers: tuple[Answer, ...]
     used: Mapping[str, tuple[str, ...]]
-    missing: tuple[Missing, ...]
+    missing: tuple[Lacking, ...]
     findings: tuple[Finding, ...]
 
     @property
@@ -176,7 +176,7 @@ def _still_going(whole: Gauged, log: Logbook) -> bool:
     )
 
 
-def _missing(used: Mapping[str, tuple[str, ...]], log: Logbook) -> list[Missing]:
+def _missing(used: Mapping[str, tuple[str, ...]], log: Logbook) -> list[Lacking]:
     """What is lacking for every cylinder used."""
     last: dict[tuple[str, str], LastGauge] = {}
     if log.closing is not None:
@@ -186,5 +186,5 @@ def _missing(used: Mapping[str, tuple[str, ...]], log: Logbook) -> list[Missing]
         for label in labels:
             each = last.get((supply, label))
             if each is None or not each.shut_and_bled:
-                found.append(Missing(supply, label, each is None, each is None or not each.shut_and_bled))
+                found.append(Lacking(supply, label, each is None, each is None or not each.shut_and_bled))
     return found

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 from math import fsum
 from typing import Final
 
-from planner.afterwards.turns import Gauged
+from planner.afterwards.gauged import Gauged
 from planner.constants import REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.gauge_doubt import TO_THE_MINUTE_MIN, Reading
-from planner.flow.demand import Flow, between, litres
+from planner.flow.flows import Flow, between, litres
 from planner.gas import contents
 from planner.model import SupplyGas
 

@@ -10,8 +10,8 @@ from itertools import pairwise
 from typing import Final
 
 from planner import figures
+from planner.afterwards.gauged import Gauged, labels_of
 from planner.afterwards.logbook import Entry, Logbook
-from planner.afterwards.turns import Gauged, labels_of
 from planner.problems import Finding, finding
 from planner.results import Order, Plan
 

@@ -22,15 +22,15 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Literal
 
+from planner.afterwards.gauged import Gauged
 from planner.afterwards.logbook import Entry, SettingsChange
 from planner.afterwards.schedule import changed_device, legs_from, real_legs
 from planner.afterwards.stretches import SET_FLOW_WITHIN
-from planner.afterwards.turns import Gauged
-from planner.cylinders.depletion import run
+from planner.cylinders.depletion import course_of
 from planner.cylinders.gauge_doubt import Reading
 from planner.cylinders.onhand import on_hand
-from planner.flow.demand import Flow, flows, rest, until
 from planner.flow.devices import demand_l_per_min
+from planner.flow.flows import Flow, flows, rest, until
 from planner.go.sizing import reserve_begins_min
 from planner.model import Cylinder, Device, Leg, Supply, Trip, Use
 from planner.planning import plan
@@ -261,7 +261,7 @@ def _drawn_down(state: State, supply: Supply, whole: Gauged, extra_l_per_min: fl
     drawn = until(rest(flows(legs).get(supply.name, ()), since), state.now_min)
     if not drawn:
         return supply
-    left = run(stock.tanks, drawn).left_l
+    left = course_of(stock.tanks, drawn).left_l
     gauges = []
     for tank, litres in enumerate(left):
         source = stock.held_of(tank)

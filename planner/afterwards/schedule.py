@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from planner.afterwards.logbook import Entry, Logbook, SettingsChange
-from planner.flow.demand import Flow, Segment, flows
+from planner.flow.flows import Flow, Segment, flows
 from planner.model import Device, Leg, Use
 
 _NEAR_MIN = 1e-9

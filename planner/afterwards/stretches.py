@@ -21,9 +21,9 @@ from dataclasses import dataclass, replace
 from math import fsum
 from typing import Final, Literal
 
-from planner.afterwards.turns import Gauged
+from planner.afterwards.gauged import Gauged
 from planner.cylinders.measured import Measured, measure
-from planner.flow.demand import Flow, between, litres
+from planner.flow.flows import Flow, between, litres
 from planner.gas import contents
 
 Verdict = Literal["as_planned", "faster", "slower", "cannot_tell"]

@@ -50,7 +50,7 @@ class Watched:
     doubt_min: float
     scale_kpa: float | None
     resolution_kpa: float | None
-    ended: wall_clock.Clock | None
+    ended: wall_clock.ClockTime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,7 @@ def read_watched(options: Options, given: Given, now: Now) -> Watched | None:
     return Watched(cylinder, readings, doubt_min, cylinder.gauge_scale_kpa, resolution, ended)
 
 
-def _minutes(options: Options, given: Given, now: Now) -> tuple[float | None, float, wall_clock.Clock | None]:
+def _minutes(options: Options, given: Given, now: Now) -> tuple[float | None, float, wall_clock.ClockTime | None]:
     """Minutes between the readings, their doubt, and the clock time of the second reading where it is known."""
     minutes = options.quantity("--minutes", given.minutes, "duration")
     start, end = options.clock("--from-time", given.from_time), options.clock("--to-time", given.to_time)

@@ -17,7 +17,7 @@ from planner.profile.faults import Faults, show
 from planner.profile.fields import read_quantity
 from planner.profile.limits import LIMITS, Limit
 from planner.text.node import Node
-from planner.text.wall_clock import ALLOWED, Clock, mend, parse_clock
+from planner.text.wall_clock import ALLOWED, ClockTime, mend, parse_clock
 
 FLOW: Final = Limit("flow", "a flow from 1 mL/min to 300 L/min", 0.001, 300.0)
 RESOLUTION: Final = Limit("gauge", "a gauge pressure above 0 and up to 50 bar (725 psi)", high=5000.0, above=0.0)
@@ -63,7 +63,7 @@ class Options:
         self._keep(faults.problems)
         return value
 
-    def clock(self, option: str, text: str | None) -> Clock | None:
+    def clock(self, option: str, text: str | None) -> ClockTime | None:
         """A clock time; None where it is not given, or wrong and told."""
         clock = None if text is None else parse_clock(text)
         if text is not None and clock is None:

@@ -189,9 +189,9 @@ def shift(trips: tuple[str, ...], formats: tuple[str, ...], output: Path, paper:
     still counted. A trip without a departure counts as out all the time. For the coordinator it writes one sheet,
     shift.pdf. For example: transport-oxygen shift trips/*.yaml --store store.yaml --turnaround "45 min"
     """
-    from planner.command.shift import Asked, shift_trips
+    from planner.command.shift import ShiftOptions, shift_trips
 
-    return shift_trips(trips, Asked(formats=formats, output=output, paper=paper, **given))
+    return shift_trips(trips, ShiftOptions(formats=formats, output=output, paper=paper, **given))
 
 
 COMPARE_END = (

@@ -8,7 +8,7 @@ from planner.bedside.lasts import lasting
 from planner.bedside.options import FLOW, Options
 from planner.command.answer import FORMATS, bedside_policy, give, present, pressure_unit, refuse
 from planner.findings.supply import plausible_gauge
-from planner.report.bedside.bedside import Answer, Asked, lasts_lines, lasts_result
+from planner.report.bedside.bedside import GaugeLasts, Question, lasts_lines, lasts_result
 from planner.text import wall_clock
 
 
@@ -58,8 +58,8 @@ def answer_lasts(
         if cylinder is not None and flow is not None
     ]
     cautions = [found for each in answers for found in plausible_gauge("The cylinder", each.cylinder, policy)]
-    asked = Asked(
-        answers=tuple(Answer(each, wall_clock.later(starts, each.minutes, now)) for each in answers),
+    asked = Question(
+        answers=tuple(GaugeLasts(each, wall_clock.later(starts, each.minutes, now)) for each in answers),
         starts=starts,
         unit=policy.pressure_unit,
         temperature_degc=answers[0].cylinder.temperature_degc,

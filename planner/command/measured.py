@@ -29,7 +29,7 @@ from planner.problems import ProblemsError
 from planner.profile.read import read_trip
 from planner.report.bedside.measured import MeasuredFlow, measured_lines
 from planner.report.bedside.measured_json import measured_result
-from planner.report.bedside.measured_trip import HIGHEST, MEASURED, PLANNED, Replanned, Row
+from planner.report.bedside.measured_trip import HIGHEST, MEASURED, PLANNED, MeasuredPlan, Replanned
 from planner.report.screen import printable
 from planner.text import wall_clock
 from planner.text.wall_clock import Now
@@ -153,9 +153,9 @@ def _replanned(on_trip: OnTrip, measured: Measured) -> Replanned:
     """The trip as planned, and at the measured and the highest flow where these raise it."""
     trip, supply, legs = on_trip.trip, on_trip.supply, on_trip.legs
     planned = planned_flows(trip, supply, legs)
-    rows = [Row(PLANNED, None, plan(trip))]
+    rows = [MeasuredPlan(PLANNED, None, plan(trip))]
     for name, flow in ((MEASURED, measured.flow_l_per_min), (HIGHEST, measured.highest_l_per_min)):
         if measured.tells and any(leg.lowest_l_per_min < flow for leg in planned):
-            rows.append(Row(name, flow, plan(raised(trip, supply, flow, legs))))
+            rows.append(MeasuredPlan(name, flow, plan(raised(trip, supply, flow, legs))))
     in_doubt = measured.doubt.largest_water_capacity_l > measured.readings.water_capacity_l
     return Replanned(supply, planned, tuple(rows), measured.tells, in_doubt)

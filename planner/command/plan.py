@@ -28,7 +28,7 @@ WORTH_A_PROCESS: Final = 20
 """Trips that keep a process busy for longer than it takes to start, pages and all. By decision."""
 
 
-class Asked(NamedTuple):
+class PlanOptions(NamedTuple):
     """What the command line asks for of each trip."""
 
     formats: Sequence[str]
@@ -76,7 +76,7 @@ def plan_trips(
 
     With `jobs` above 1 that many processes share the trips; what is printed and written is the same.
     """
-    asked = Asked(formats, output, paper, changes, fillable, pages, time_of_issue(), len(trips) > 1)
+    asked = PlanOptions(formats, output, paper, changes, fillable, pages, time_of_issue(), len(trips) > 1)
     named = list(zip(trips, file_names(trips), strict=True))
     if jobs is None:
         jobs = 1 if len(trips) < 2 * WORTH_A_PROCESS else _processes(len(trips))
@@ -110,7 +110,7 @@ def _processes(trips: int) -> int:
     return processes_worth(trips, WORTH_A_PROCESS)
 
 
-def _together(asked: Asked, named: Sequence[tuple[str, str]], jobs: int) -> list[int]:
+def _together(asked: PlanOptions, named: Sequence[tuple[str, str]], jobs: int) -> list[int]:
     """The exit codes of trips planned in several processes; prints what each had to say, in the order of the trips."""
     from planner.files.many import Lost, shown_progress, spread
 
@@ -127,7 +127,7 @@ def _together(asked: Asked, named: Sequence[tuple[str, str]], jobs: int) -> list
     return codes
 
 
-def _kept(asked: Asked, named: tuple[str, str]) -> tuple[int, list[Said]]:
+def _kept(asked: PlanOptions, named: tuple[str, str]) -> tuple[int, list[Said]]:
     """Plans one trip in a process of its own: the exit code, and what is to be printed."""
     texts: list[Said] = []
 
@@ -143,7 +143,7 @@ def _printed(texts: Sequence[Said]) -> int:
     return GO
 
 
-def _one(asked: Asked, trip: str, name: str, tell: Say) -> int:
+def _one(asked: PlanOptions, trip: str, name: str, tell: Say) -> int:
     """Plans one of the trips, under its name where there are several; the exit code."""
     apart = asked.several and "text" in asked.formats
     if apart:
@@ -241,7 +241,7 @@ def _check_one(trip: str) -> int:
     return GO
 
 
-def _plan_one(asked: Asked, trip: str, stem: Path, tell: Say) -> int:
+def _plan_one(asked: PlanOptions, trip: str, stem: Path, tell: Say) -> int:
     from planner.planning import plan
     from planner.profile.read import read_trip
 
@@ -271,7 +271,7 @@ def _write_csv(made: Plan, stem: Path, tell: Say) -> None:
         tell(f"Written: {path}", err=True)
 
 
-def _write_pdf(asked: Asked, made: Plan, trip: str, stem: Path, tell: Say) -> int:
+def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say) -> int:
     from planner.pages.drawing.fonts import UnprintableError
     from planner.pages.pack import pack_bytes
 

@@ -30,7 +30,7 @@ TURNAROUND: Final = Limit("duration", "a time from 0 to 14 days", 0.0, LONGEST_M
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class ShiftOptions:
     """What the command line asks for, beside the trips."""
 
     formats: Sequence[str]
@@ -42,7 +42,7 @@ class Asked:
     jobs: int | None
 
 
-def shift_trips(trips: Sequence[str], asked: Asked) -> int:
+def shift_trips(trips: Sequence[str], asked: ShiftOptions) -> int:
     """Plans every trip, gives the formats of the shift, and the worst exit code. One bad profile spoils only itself."""
     options = Options()
     turnaround_min = options.quantity("--turnaround", asked.turnaround, TURNAROUND)
@@ -85,7 +85,7 @@ def plan_one(path: str) -> TripNeed | Unread:
         return Unread(path, (), internal_error(error))
 
 
-def _planned(trips: Sequence[str], asked: Asked) -> list[TripNeed | Unread]:
+def _planned(trips: Sequence[str], asked: ShiftOptions) -> list[TripNeed | Unread]:
     jobs = processes_worth(len(trips)) if asked.jobs is None else asked.jobs
     with shown_progress("Trips planned", wanted="json" not in asked.formats) as tell:
         found = spread(plan_one, trips, jobs=jobs, tell=tell)
@@ -127,7 +127,7 @@ def _tell(problems: Sequence[Problem]) -> None:
         say(printable(str(problem)), err=True)
 
 
-def _give(result: ShiftResult, asked: Asked, issued: datetime) -> int:
+def _give(result: ShiftResult, asked: ShiftOptions, issued: datetime) -> int:
     """Prints and writes what was asked for; the exit code, `USAGE` where something cannot be written."""
     try:
         if "json" in asked.formats:
@@ -159,7 +159,7 @@ def _write_csv(result: ShiftResult, folder: Path) -> None:
         say(f"Written: {path}", err=True)
 
 
-def _write_pdf(result: ShiftResult, asked: Asked, issued: datetime) -> None:
+def _write_pdf(result: ShiftResult, asked: ShiftOptions, issued: datetime) -> None:
     from planner.pages.shift.shift import shift_bytes
 
     path = asked.output / f"{NAME}.pdf"

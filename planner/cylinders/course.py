@@ -14,11 +14,11 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from planner.cylinders.drift import LITRE_TOLERANCE, Drift
-from planner.flow.demand import Flow, Segment, Stretch, between, litres
+from planner.flow.flows import Flow, NoChange, Segment, between, litres
 from planner.flow.outlets import Serving
 
 
-class Turn(NamedTuple):
+class TankTurn(NamedTuple):
     """A tank in use from one minute to another, with its usable litres at both."""
 
     tank: int
@@ -28,7 +28,7 @@ class Turn(NamedTuple):
     end_l: float
 
 
-class Change(NamedTuple):
+class TankChange(NamedTuple):
     """A change of tank, with what the old one still had. `early`: brought forward to keep a stretch free."""
 
     minute: float
@@ -51,11 +51,11 @@ class Moment(NamedTuple):
     left_l: tuple[float, ...]
 
 
-class Run(NamedTuple):
+class Course(NamedTuple):
     """The course of a flow through tanks. `out_min` is the minute at which no tank is left, None where none."""
 
-    turns: tuple[Turn, ...]
-    changes: tuple[Change, ...]
+    turns: tuple[TankTurn, ...]
+    changes: tuple[TankChange, ...]
     moments: tuple[Moment, ...]
     left_l: tuple[float, ...]
     out_min: float | None
@@ -64,14 +64,14 @@ class Run(NamedTuple):
     """Tanks in the order in which they would be used at the end: one brought forward stands first."""
 
 
-NO_RUN = Run((), (), (), (), None, None, ())
+NO_COURSE = Course((), (), (), (), None, None, ())
 """Of a supply of which nothing is known, or nothing drawn."""
 
 _starts_at = attrgetter("start_min")
 _LEAST_IN_USE_L = nextafter(LITRE_TOLERANCE, inf)
 
 
-class Course:
+class Underway:
     """A flow through tanks, on its way: `left` holds their litres, `out` the minute and leg where oxygen ran out.
 
     `begun` holds each turn so far as its tank, minute and litres at its beginning. `short` holds the tanks that a
@@ -83,13 +83,13 @@ class Course:
         self,
         litres: Sequence[float],
         serving: Serving,
-        stretches: Sequence[Stretch] = (),
+        no_change: Sequence[NoChange] = (),
         *,
         keep_moments: bool = False,
     ) -> None:
         self.left = list(litres)
         self.serving = serving
-        self.stretches = stretches
+        self.no_change = no_change
         self.order: Sequence[int] = range(len(self.left))
         self.current: int | None = None
         self.begun: list[tuple[int, float, float]] = []
@@ -102,12 +102,12 @@ class Course:
         self._ended: list[tuple[float, float]] = []  # minute and litres at the end of each turn but the last
         self._changes: list[tuple[float, int, int, float, bool]] = []  # minute, leg, from which tank, its litres, early
         self._next_stretch = 0
-        self._stretch_from_min = stretches[0].start_min if stretches else inf
+        self._stretch_from_min = no_change[0].start_min if no_change else inf
         self._from: dict[int, int] = {}  # place in `order` before which no tank is left, by the list of who serves
 
-    def fork(self) -> Course:
+    def fork(self) -> Underway:
         """The same state, to be followed apart."""
-        other = Course.__new__(Course)
+        other = Underway.__new__(Underway)
         other.__dict__.update(
             self.__dict__,
             left=self.left.copy(),
@@ -135,13 +135,13 @@ class Course:
 
     def _enter(self, segment: Segment, foreseen: Flow) -> None:
         """Prepare for the stretch that this segment is the first to lie in, if any."""
-        entered: Stretch | None = None
+        entered: NoChange | None = None
         while entered is None and segment.start_min >= self._stretch_from_min:
-            stretch = self.stretches[self._next_stretch]
+            stretch = self.no_change[self._next_stretch]
             entered = stretch if segment.start_min < stretch.end_min else None
             self._next_stretch += 1
-            further = self._next_stretch < len(self.stretches)
-            self._stretch_from_min = self.stretches[self._next_stretch].start_min if further else inf
+            further = self._next_stretch < len(self.no_change)
+            self._stretch_from_min = self.no_change[self._next_stretch].start_min if further else inf
         if entered is not None:
             self._prepare(between(foreseen, segment.start_min, entered.end_min))
 
@@ -239,28 +239,28 @@ class Course:
             self.drift.rates.append(self.drift.rate)
         self._until_min = minute
 
-    def _change(self, turn: int) -> Change:
+    def _change(self, turn: int) -> TankChange:
         """The change to a turn, the first of which has number 0."""
         minute, leg, from_tank, left, early = self._changes[turn - 1]
         # Brought forward, it is made before the stretch: in it the supply comes into use, idle until then.
         inside = not early and self._in_stretch(minute)
         to_tank = self.begun[turn][0]
-        return Change(minute, leg, from_tank, to_tank, left, early and left > LITRE_TOLERANCE, inside)
+        return TankChange(minute, leg, from_tank, to_tank, left, early and left > LITRE_TOLERANCE, inside)
 
     def _in_stretch(self, minute: float) -> bool:
-        place = bisect_left(self.stretches, minute, key=_starts_at)
-        return place > 0 and minute < self.stretches[place - 1].end_min
+        place = bisect_left(self.no_change, minute, key=_starts_at)
+        return place > 0 and minute < self.no_change[place - 1].end_min
 
     def _moment(self, minute: float, segment: Segment, tank: int | None, *, at_start: bool) -> None:
         self._moments.append(Moment(minute, segment.leg, at_start, segment.flow_l_per_min, tank, tuple(self.left)))
 
-    def result(self) -> Run:
+    def result(self) -> Course:
         """What has come of it so far."""
         ended = self._ended if self.current is None else [*self._ended, (self._until_min, self.left[self.current])]
         out_min, out_leg = self.out if self.out is not None else (None, None)
-        return Run(
+        return Course(
             tuple(
-                Turn(tank, from_min, to_min, start_l, end_l)
+                TankTurn(tank, from_min, to_min, start_l, end_l)
                 for (tank, from_min, start_l), (to_min, end_l) in zip(self.begun, ended, strict=True)
             ),
             tuple([self._change(turn) for turn in range(1, len(self.begun))]),
@@ -272,7 +272,7 @@ class Course:
         )
 
 
-def on_the_way(course: Course, flow: Flow) -> list[Course]:
+def on_the_way(course: Underway, flow: Flow) -> list[Underway]:
     """A course before each segment of a flow, and at its end, each to be followed apart."""
     states = [course]
     for segment in flow:

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple
 
-from planner.cylinders.course import Course, Run
-from planner.flow.demand import Flow, Segment, Stretch, rest, until
+from planner.cylinders.course import Course, Underway
+from planner.flow.flows import Flow, NoChange, Segment, rest, until
 from planner.flow.outlets import Asks, Serving, fits
 from planner.model import Outlet
 
@@ -33,15 +33,15 @@ class Tank(NamedTuple):
         return fits(self.outlets, self.magnet_safe, asks)
 
 
-def run(
+def course_of(
     tanks: Sequence[Tank],
     flow: Flow,
-    stretches: Sequence[Stretch] = (),
+    no_change: Sequence[NoChange] = (),
     *,
     then: tuple[float, Flow] | None = None,
     moments: bool = False,
     serving: Serving | None = None,
-) -> Run:
+) -> Course:
     """Draw a flow from tanks. The last segment may have no end (`inf`): it then runs until oxygen runs out.
 
     `then` is a minute and the flow that takes over at it. Nobody foresees it: a no-change stretch that begins before
@@ -49,7 +49,7 @@ def run(
     is that of the tanks, where it is known.
     """
     serving = serving_of(tanks) if serving is None else serving
-    course = Course([tank.usable_l for tank in tanks], serving, stretches, keep_moments=moments)
+    course = Underway([tank.usable_l for tank in tanks], serving, no_change, keep_moments=moments)
     if then is None:
         course.follow(flow, flow)
     else:
@@ -73,11 +73,11 @@ def all_serve(serving: Serving, *parts: Flow) -> bool:
 
 
 def lasting(
-    tanks: Sequence[Tank], flow: Flow, stretches: Sequence[Stretch] = (), *, serving: Serving | None = None
+    tanks: Sequence[Tank], flow: Flow, no_change: Sequence[NoChange] = (), *, serving: Serving | None = None
 ) -> float | None:
     """The elapsed minute at which the usable litres end if the last leg never ended; None where they never do."""
     if not flow:
         return None
     last = flow[-1]
     endless = Segment(last.start_min, inf, last.leg, last.flow_l_per_min, last.asks)
-    return run(tanks, (*flow[:-1], endless), stretches, serving=serving).out_min
+    return course_of(tanks, (*flow[:-1], endless), no_change, serving=serving).out_min

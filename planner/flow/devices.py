@@ -230,10 +230,10 @@ def _pulse_text(device: Device) -> str:
     return f"{figures.plain(_given(device, 'pulse_volume_l'), 6)} x {figures.plain(_given(device, 'rate_per_min'), 6)}"
 
 
-_Row = tuple[Callable[[Device], float], Callable[[Device], str]]
-_SET_FLOW: _Row = (_flow, _flow_text)
-_BLEND: _Row = (_blend, _blend_text)
-_ROWS: dict[str, _Row] = {
+_Formula = tuple[Callable[[Device], float], Callable[[Device], str]]
+_SET_FLOW: _Formula = (_flow, _flow_text)
+_BLEND: _Formula = (_blend, _blend_text)
+_ROWS: dict[str, _Formula] = {
     "nasal_cannula": _SET_FLOW,
     "simple_mask": _SET_FLOW,
     "reservoir_mask": _SET_FLOW,
@@ -252,7 +252,7 @@ _ROWS: dict[str, _Row] = {
 }
 
 
-def _row(device: Device) -> _Row:
+def _row(device: Device) -> _Formula:
     try:
         return _ROWS[device.type]
     except KeyError:

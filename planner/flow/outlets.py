@@ -40,19 +40,19 @@ def fits(outlets: tuple[Outlet, ...] | None, magnet_safe: bool, asks: Asks) -> b
     return outlets is None or refusal(outlets, asks.needs) is None
 
 
-Kind = tuple[tuple[Outlet, ...] | None, bool]
+CylinderKind = tuple[tuple[Outlet, ...] | None, bool]
 """What decides which legs a cylinder can serve: its outlets, None for not limited, and whether it is magnet-safe."""
 
 
 class Serving:
     """Which of some cylinders carry what a leg asks for. Kept once for many courses: litres do not matter to it.
 
-    Each kind of cylinder is asked once for each `Asks` object, of which `planner.flow.demand.flows` makes one for all
+    Each kind of cylinder is asked once for each `Asks` object, of which `planner.flow.flows.flows` makes one for all
     legs that ask for the same.
     """
 
-    def __init__(self, kinds: Iterable[Kind]) -> None:
-        numbers: dict[Kind, int] = {}
+    def __init__(self, kinds: Iterable[CylinderKind]) -> None:
+        numbers: dict[CylinderKind, int] = {}
         self._kind_of = [numbers.setdefault(kind, len(numbers)) for kind in kinds]
         self._kinds = list(numbers)
         self._known: dict[int, list[bool]] = {}

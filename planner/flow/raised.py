@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from planner.flow.demand import flows
+from planner.flow.flows import flows
 from planner.model import Device, Leg, Trip, Use
 
 EXTRA = "measured above plan"

@@ -29,7 +29,7 @@ TEMPERATURE_SCALE_K: Final = 273.15
 # From the ideal gas, Newton's method is exact to the last digits after five steps all over the range.
 NEWTON_STEPS: Final = 6
 
-Row = tuple[float, float, float, float]
+Coefficients = tuple[float, float, float, float]
 
 
 class CompactEquation:
@@ -39,7 +39,7 @@ class CompactEquation:
     density from 1 to n, of four columns, one for each power of 1/T from 0 to 3; no dimension.
     """
 
-    def __init__(self, gas: str, gas_constant_kpa_m3_per_kg_k: float, coefficients: tuple[Row, ...]) -> None:
+    def __init__(self, gas: str, gas_constant_kpa_m3_per_kg_k: float, coefficients: tuple[Coefficients, ...]) -> None:
         self.gas = gas
         self.gas_constant_kpa_m3_per_kg_k = gas_constant_kpa_m3_per_kg_k
         self.coefficients = coefficients

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from planner.flow.demand import Flow
+from planner.flow.flows import Flow
 from planner.go.sizing import layers, with_less_reserve
 from planner.model import Accepted, Policy, Trip
 

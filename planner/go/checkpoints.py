@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import fsum
 
-from planner.cylinders.course import Moment, Run
-from planner.cylinders.depletion import run
+from planner.cylinders.course import Course, Moment
+from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import OnHand, at_gauges
-from planner.flow.demand import Flow
+from planner.flow.flows import Flow
 from planner.go.accepted import eased
 from planner.go.leak import Leaks
-from planner.go.sizing import Ahead, Demand, carriers, least_litres, required_demands, spares
+from planner.go.sizing import Ahead, GroupNeed, carriers, group_needs, least_litres, spares
 from planner.go.worked import Worked
 from planner.model import Leg, Policy, Trip
 from planner.results import ChangeOver, Checkpoint, Order
 
 
-def orders(stock: OnHand, planned: Run) -> tuple[Order, ...]:
+def orders(stock: OnHand, planned: Course) -> tuple[Order, ...]:
     """Order of use with gauges. A cylinder with nothing usable is listed where its turn would be, for no time."""
     if not stock.helds:
         return ()
@@ -39,7 +39,7 @@ def orders(stock: OnHand, planned: Run) -> tuple[Order, ...]:
     return tuple(rows)
 
 
-def _in_turn(stock: OnHand, planned: Run) -> list[Order]:
+def _in_turn(stock: OnHand, planned: Course) -> list[Order]:
     rows = []
     for turn in planned.turns:
         source = stock.together or stock.helds[turn.tank]
@@ -54,7 +54,7 @@ def _empty(stock: OnHand, index: int, minute: float) -> Order:
     return Order(held.label, minute, minute, held.gauge_kpa, held.gauge_kpa)
 
 
-def change_overs(stock: OnHand, planned: Run, legs: Sequence[Leg]) -> tuple[ChangeOver, ...]:
+def change_overs(stock: OnHand, planned: Course, legs: Sequence[Leg]) -> tuple[ChangeOver, ...]:
     """Every change of cylinder, with the gauge of the one that comes off."""
     rows = []
     for change in planned.changes:
@@ -115,7 +115,9 @@ class _Track:
         flow, stock = self.flow, self.stock
         self.start_kpa = start_kpa
         low = None if stock is None else lowest_start(stock, trip.policy, start_kpa)
-        self.lowered = {} if low is None else _ends(run(low.tanks, flow, one.task.stretches, moments=True).moments)
+        self.lowered = (
+            {} if low is None else _ends(course_of(low.tanks, flow, one.task.no_change, moments=True).moments)
+        )
         self.at_ends = _ends(one.course.moments)
         nobody: list[frozenset[int]] = [frozenset()] * len(flow)
         self.carried_by = nobody if stock is None else carriers(stock.tanks, flow, stock.serving)
@@ -147,10 +149,10 @@ def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, tr
             label = source.label
             gauge = source.gauge_after(stock.tanks[tank].usable_l - litres[tank])
             rest_from = number if at == "start" else number + 1
-            demands = track.ahead.demands(rest_from, trip.policy, _withheld(stock, trip.policy))
+            needs = track.ahead.needs(rest_from, trip.policy, _withheld(stock, trip.policy))
             low = track.lowered.get((index, at))
             others = litres if low is None or low.minute != minute else list(low.left_l)
-            least = _least_for(stock, trip.policy, demands, tank, others)
+            least = _least_for(stock, trip.policy, needs, tank, others)
             if least is not None and litres[tank] >= stock.tanks[tank].usable_l:
                 least = max(least, start_of(track.start_kpa, tank))
             drawn = stock.tanks[tank].usable_l - litres[tank]
@@ -179,8 +181,8 @@ def least_gauge_kpa(stock: OnHand, policy: Policy, ahead: Flow, tank: int, litre
 
     `litres`: usable litres of each tank, those of the others as they would be had all left at the gauge to depart with.
     """
-    demands = required_demands(stock.tanks, ahead, policy, _withheld(stock, policy))
-    return _least_for(stock, policy, demands, tank, litres)
+    needs = group_needs(stock.tanks, ahead, policy, _withheld(stock, policy))
+    return _least_for(stock, policy, needs, tank, litres)
 
 
 def _withheld(stock: OnHand, policy: Policy) -> int:
@@ -188,14 +190,14 @@ def _withheld(stock: OnHand, policy: Policy) -> int:
 
 
 def _least_for(
-    stock: OnHand, policy: Policy, demands: Sequence[Demand], tank: int, litres: Sequence[float]
+    stock: OnHand, policy: Policy, needs: Sequence[GroupNeed], tank: int, litres: Sequence[float]
 ) -> float | None:
     source = stock.held_of(tank)
     if source is None:
         return None
     if stock.together is not None:
-        return _least_on_manifold(stock, policy, demands, spares(stock.supply, policy))
-    needed = [least_litres(demand, litres, tank) for demand in demands]
+        return _least_on_manifold(stock, policy, needs, spares(stock.supply, policy))
+    needed = [least_litres(need, litres, tank) for need in needs]
     if any(litre is None for litre in needed):
         return None
     return source.gauge_for(
@@ -203,10 +205,10 @@ def _least_for(
     )
 
 
-def _least_on_manifold(stock: OnHand, policy: Policy, demands: Sequence[Demand], leave_out: int) -> float | None:
+def _least_on_manifold(stock: OnHand, policy: Policy, needs: Sequence[GroupNeed], leave_out: int) -> float | None:
     capacities = sorted((held.water_capacity_l for held in stock.helds), reverse=True)
     counted = fsum(capacities[leave_out:])
-    required = fsum(demand.need_l for demand in demands)
+    required = fsum(need.need_l for need in needs)
     if stock.together is None or (required > 0.0 and counted <= 0.0):
         return None
     litres = required * fsum(capacities) / counted if required > 0.0 else 0.0

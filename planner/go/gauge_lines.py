@@ -12,9 +12,9 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from planner.cylinders.course import Moment
-from planner.cylinders.depletion import run
+from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import OnHand, on_hand
-from planner.flow.demand import Flow, Segment, flows, rest, stretches
+from planner.flow.flows import Flow, Segment, flows, no_change_spans, rest
 from planner.go.accepted import eased
 from planner.go.checkpoints import least_gauge_kpa, lowest_start, start_of
 from planner.go.leak import Leaks
@@ -73,7 +73,7 @@ def gauge_lines(trip: Trip, start_kpa: StartGauges = NO_START) -> dict[str, tupl
     for name, flow in flows(trip.legs).items():
         stock = on_hand(trip.supplies[name], trip.policy)
         if stock is not None and stock.helds and flow:
-            found[name] = _teeth(_Line(eased(trip, name, flow), stock, start_kpa.get(name, ())), flow)
+            found[name] = _teeth(_GaugeLine(eased(trip, name, flow), stock, start_kpa.get(name, ())), flow)
     return found
 
 
@@ -90,10 +90,10 @@ def gauges_at(
     if stock is None or not stock.helds or not flow or not wanted:
         return ()
     found = []
-    line, leaks = _Line(eased(trip, supply, flow), stock, start_kpa.get(supply, ())), Leaks(stock, trip.policy)
+    line, leaks = _GaugeLine(eased(trip, supply, flow), stock, start_kpa.get(supply, ())), Leaks(stock, trip.policy)
     cut = tuple(_cut(flow, wanted))
     line.follow(cut)
-    for moment in run(stock.tanks, cut, stretches(trip.legs), moments=True).moments:
+    for moment in course_of(stock.tanks, cut, no_change_spans(trip.legs), moments=True).moments:
         if moment.tank is not None and moment.at_start and moment.minute in wanted:
             point = line.point(flow, moment, moment.minute)
             label = stock.label_of(moment.tank) or ""
@@ -104,13 +104,13 @@ def gauges_at(
     return tuple(found)
 
 
-def _teeth(line: _Line, flow: Flow) -> tuple[Tooth, ...]:
+def _teeth(line: _GaugeLine, flow: Flow) -> tuple[Tooth, ...]:
     trip, stock = line.trip, line.stock
-    still = stretches(trip.legs)
-    changes = [change.minute for change in run(stock.tanks, flow, still).changes]
+    no_change = no_change_spans(trip.legs)
+    changes = [change.minute for change in course_of(stock.tanks, flow, no_change).changes]
     step = trip.total_min / STEPS
     fine = tuple(_cut(flow, [*changes, *(number * step for number in range(1, STEPS))]))
-    moments = run(stock.tanks, fine, still, moments=True).moments
+    moments = course_of(stock.tanks, fine, no_change, moments=True).moments
     line.follow(fine)
     ends = {segment.end_min for segment in flow}
     teeth: list[tuple[int, list[GaugePoint]]] = []
@@ -129,14 +129,14 @@ def _teeth(line: _Line, flow: Flow) -> tuple[Tooth, ...]:
     return tuple(Tooth(stock.label_of(tank) or "", tuple(points)) for tank, points in teeth)
 
 
-def _points(line: _Line, flow: Flow, moment: Moment, ends: set[float]) -> Iterable[GaugePoint]:
+def _points(line: _GaugeLine, flow: Flow, moment: Moment, ends: set[float]) -> Iterable[GaugePoint]:
     """The point of a moment; at the end of a piece of flow, first that of the minute that ends, then what follows."""
     if not moment.at_start and moment.minute in ends:
         yield line.point(flow, moment, moment.minute - _JUST_BEFORE_MIN)
     yield line.point(flow, moment, moment.minute)
 
 
-class _Line:
+class _GaugeLine:
     """One supply of a trip, with what its cylinders would hold had all left at the gauge to depart with."""
 
     def __init__(self, trip: Trip, stock: OnHand, start_kpa: Sequence[float | None]) -> None:
@@ -147,7 +147,7 @@ class _Line:
         """Note what is left at every start and end of a segment of a flow."""
         low = lowest_start(self.stock, self.trip.policy, self.start_kpa)
         if low is not None:
-            moments = run(low.tanks, flow, stretches(self.trip.legs), moments=True).moments
+            moments = course_of(low.tanks, flow, no_change_spans(self.trip.legs), moments=True).moments
             self._lowered = {(one.minute, one.leg, one.at_start): one.left_l for one in moments}
 
     def point(self, flow: Flow, moment: Moment, from_min: float) -> GaugePoint:

@@ -13,21 +13,21 @@ from functools import cached_property
 from math import fsum
 from typing import NamedTuple
 
-from planner.cylinders.depletion import run
+from planner.cylinders.depletion import course_of
 from planner.cylinders.drift import LITRE_TOLERANCE
 from planner.cylinders.onhand import OnHand
 from planner.cylinders.stock import full
-from planner.flow.demand import Flow, Segment, Stretch, peak_l_per_min, stretches
+from planner.flow.flows import Flow, NoChange, Segment, no_change_spans, peak_l_per_min
 from planner.flow.outlets import Asks
 from planner.go.sizing import (
     carriers,
     count_full,
     enough,
+    group_needs,
     layers,
     meets,
     need_of,
     noise_l,
-    required_demands,
     spares,
     time_reserve_l,
     without_largest,
@@ -74,7 +74,7 @@ class Task:
     need: Need
     must_hold: tuple[Scenario, ...]
     duties: tuple[BackupDuty, ...]
-    stretches: tuple[Stretch, ...] = ()
+    no_change: tuple[NoChange, ...] = ()
     reads_high: Scenario | None = None
     named: bool = True
 
@@ -153,7 +153,7 @@ def task_of(trip: Trip, supply: Supply, flows: Mapping[str, Flow], scenarios: Se
         need_of(flow, policy, pipeline=supply.kind == "pipeline", rise_l=max(rises, default=0.0)),
         tuple(scenario for scenario in mine if scenario.name in trip.policy.must_hold),
         duties,
-        stretches(trip.legs),
+        no_change_spans(trip.legs),
         next((scenario for scenario in mine if scenario.reads_high), None),
         any(supply.name in (leg.supply, *leg.supplies) for leg in trip.legs),
     )
@@ -174,15 +174,13 @@ def nothing_usable(task: Task, stock: OnHand) -> bool:
 def covers_need(task: Task, stock: OnHand) -> bool:
     """True where required litres are there, the spare withheld, in cylinders that carry the legs."""
     carried_by = carriers(stock.each, task.flow, stock.serving if stock.together is None else None)
-    demands = required_demands(
-        stock.each, task.flow, task.policy, spares(task.supply, task.policy), carried_by=carried_by
-    )
-    if not all(meets(demand, stock.usable_l) for demand in demands):
+    needs = group_needs(stock.each, task.flow, task.policy, spares(task.supply, task.policy), carried_by=carried_by)
+    if not all(meets(need, stock.usable_l) for need in needs):
         return False
     if task.need.planned_l <= 0.0 and not enough(serving_without_spare_l(task, stock), task.need.required_l):
         return False
     every_tank = all(len(tanks) == len(stock.each) for tanks in carried_by)
-    return every_tank or run(stock.tanks, task.flow, task.stretches, serving=stock.serving).out_min is None
+    return every_tank or course_of(stock.tanks, task.flow, task.no_change, serving=stock.serving).out_min is None
 
 
 def carries_duty(duty: BackupDuty, stock: OnHand) -> bool:

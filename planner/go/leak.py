@@ -36,7 +36,7 @@ class Leaks:
 
     def __init__(self, stock: OnHand, policy: Policy) -> None:
         self._stock, self._policy = stock, policy
-        self._falls: dict[int, _Fall] = {}
+        self._falls: dict[int, _Doubts] = {}
 
     def gauge(self, tank: int, drawn_l: float, flow_l_per_min: float, least_kpa: float | None) -> LeakGauge | None:
         """The leak gauge of the cylinder in use (of a manifold, of all) some minutes after departure.
@@ -51,7 +51,7 @@ class Leaks:
             return None
         if tank not in self._falls:
             cylinders = self._stock.supply.cylinders
-            self._falls[tank] = _Fall(source, cylinders[0 if self._stock.together else tank], self._policy)
+            self._falls[tank] = _Doubts(source, cylinders[0 if self._stock.together else tank], self._policy)
         planned_l = drawn_l + 2.0 * TO_THE_MINUTE_MIN * flow_l_per_min
         gauge = self._falls[tank].explained_down_to_kpa(planned_l)
         if gauge is None or (least_kpa is not None and gauge <= least_kpa):
@@ -60,7 +60,7 @@ class Leaks:
         return LeakGauge(gauge, (gauge - late) / LATE_MIN)
 
 
-class _Fall:
+class _Doubts:
     """The fall of a gauge since departure, and what explains it.
 
     The doubts are those that a closed trip is allowed, but that cooling down to the coldest known stands in the

@@ -10,10 +10,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import fsum, inf
 from typing import NamedTuple
 
-from planner.cylinders.course import Course, on_the_way
+from planner.cylinders.course import Underway, on_the_way
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.drift import Drift
-from planner.flow.demand import Flow, Segment, litres
+from planner.flow.flows import Flow, Segment, litres
 from planner.go.sizing import least_by_search
 from planner.go.worked import Worked
 from planner.model import Trip
@@ -33,7 +33,7 @@ def breaking_delays(trip: Trip, every: Mapping[str, Worked]) -> tuple[BreakingDe
             continue
         uniform = all_serve(stock.serving, flow)
         left = fsum(tank.usable_l for tank in stock.tanks) - litres(flow)
-        states = [] if uniform else on_the_way(Course([tank.usable_l for tank in stock.tanks], stock.serving), flow)
+        states = [] if uniform else on_the_way(Underway([tank.usable_l for tank in stock.tanks], stock.serving), flow)
         for place, segment in _last_of_legs(flow):
             index = segment.leg
             if segment.flow_l_per_min <= 0.0:
@@ -72,7 +72,7 @@ class _Delayed(NamedTuple):
         return self.low + _NEAR_MIN < minutes - self.minutes < self.high - _NEAR_MIN
 
 
-def _searched(states: Sequence[Course], flow: Flow, place: int) -> float:
+def _searched(states: Sequence[Underway], flow: Flow, place: int) -> float:
     """By halving, where outlets differ: the longest delay at the end of a segment that still holds, from below."""
     known: list[_Delayed] = []
 
@@ -87,7 +87,7 @@ def _searched(states: Sequence[Course], flow: Flow, place: int) -> float:
     return _LONGEST_DELAY_MIN if found is None else max(0.0, found - _FINE_MIN)
 
 
-def _delayed(course: Course, segment: Segment, ahead: Flow, minutes: float) -> _Delayed:
+def _delayed(course: Underway, segment: Segment, ahead: Flow, minutes: float) -> _Delayed:
     """A course that draws a segment for so many minutes more, and then what lies ahead of it."""
     end = segment.end_min + minutes
     course.follow((segment._replace(end_min=end),), ())

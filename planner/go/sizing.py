@@ -7,7 +7,7 @@
 Where nothing is planned to be drawn, the reserve is what a patient who gets worse would draw. A supply of air has the
 layer of the factor alone (`layers`): what a blend does without its air is the what-if `air_lost`.
 
-A `Demand` is one condition on the cylinders of a supply: after the `leave_out` largest are left out, so many litres
+A `GroupNeed` is one condition on the cylinders of a supply: after the `leave_out` largest are left out, so many litres
 must be usable among those whose outlets carry the legs in question.
 """
 
@@ -20,7 +20,7 @@ from math import ceil, fsum
 from typing import NamedTuple
 
 from planner.cylinders.depletion import Tank, serving_of
-from planner.flow.demand import Flow, Segment, litres, peak_l_per_min
+from planner.flow.flows import Flow, Segment, litres, peak_l_per_min
 from planner.flow.outlets import Asks, Serving
 from planner.go.exact_sum import Parts, added
 from planner.model import Policy, Supply
@@ -82,7 +82,7 @@ def with_less_reserve(policy: Policy, flow: Flow, less_l: float) -> Policy:
     )
 
 
-class Demand(NamedTuple):
+class GroupNeed(NamedTuple):
     """At least `need_l` litres from the tanks numbered `tanks`, without the `leave_out` largest of these."""
 
     need_l: float
@@ -119,9 +119,9 @@ def enough(have_l: float, need_l: float) -> bool:
     return have_l >= need_l - noise_l(need_l)
 
 
-def meets(demand: Demand, usable_l: Sequence[float]) -> bool:
-    """True where the tanks cover a demand."""
-    return enough(without_largest([usable_l[tank] for tank in demand.tanks], demand.leave_out), demand.need_l)
+def meets(need: GroupNeed, usable_l: Sequence[float]) -> bool:
+    """True where the tanks cover a need."""
+    return enough(without_largest([usable_l[tank] for tank in need.tanks], need.leave_out), need.need_l)
 
 
 def carriers(tanks: Sequence[Tank], flow: Flow, serving: Serving | None = None) -> list[frozenset[int]]:
@@ -135,24 +135,24 @@ def carriers(tanks: Sequence[Tank], flow: Flow, serving: Serving | None = None) 
     return [found[id(segment.asks)] for segment in flow]
 
 
-def required_demands(
+def group_needs(
     tanks: Sequence[Tank],
     flow: Flow,
     policy: Policy,
     leave_out: int,
     *,
     carried_by: Sequence[frozenset[int]] | None = None,
-) -> list[Demand]:
+) -> list[GroupNeed]:
     """What a flow and its reserve ask of tanks, leg by leg where their outlets differ.
 
-    Where every tank carries every leg this is one demand, `required`. Otherwise each group of legs that the same tanks
+    Where every tank carries every leg this is one need, `required`. Otherwise each group of legs that the same tanks
     carry, and each union of such groups, must be covered by the tanks that carry some of it (the marriage condition
     for a transport of litres to legs); of many groups, only single ones and the whole are asked.
     """
     carried_by = carriers(tanks, flow) if carried_by is None else carried_by
     if len(groups := set(carried_by)) == 1:
-        return [Demand(need_of(flow, policy).required_l, leave_out, *groups)]
-    return Ahead(flow, carried_by).demands(0, policy, leave_out)
+        return [GroupNeed(need_of(flow, policy).required_l, leave_out, *groups)]
+    return Ahead(flow, carried_by).needs(0, policy, leave_out)
 
 
 class _Group(NamedTuple):
@@ -182,7 +182,7 @@ class Ahead:
             from_the_end.append(groups)
         self._from = from_the_end[::-1]
 
-    def demands(self, number: int, policy: Policy, leave_out: int) -> list[Demand]:
+    def needs(self, number: int, policy: Policy, leave_out: int) -> list[GroupNeed]:
         """`required_demands` of the flow from a segment on."""
         groups = self._from[number]
         found = []
@@ -190,7 +190,7 @@ class Ahead:
             together = reduce(_Group.and_group, [groups[tanks] for tanks in chosen])
             need = _need(fsum(together.litres), together.peak_l_per_min, policy)
             tanks = chosen[0].union(*chosen[1:])
-            found.append(Demand(need.required_l, leave_out, tanks))
+            found.append(GroupNeed(need.required_l, leave_out, tanks))
         return found
 
 
@@ -200,17 +200,17 @@ def _unions(sets: Sequence[frozenset[int]]) -> Iterator[tuple[frozenset[int], ..
         yield from combinations(sets, size)
 
 
-def least_litres(demand: Demand, usable_l: Sequence[float], tank: int) -> float | None:
-    """The least usable litres of one tank, the others as they are, that meet a demand; None where none do.
+def least_litres(need: GroupNeed, usable_l: Sequence[float], tank: int) -> float | None:
+    """The least usable litres of one tank, the others as they are, that meet the need of a group; None where none do.
 
     With s tanks left out and the others sorted o1 >= o2 >= ..., a tank with x <= o_s counts whole: it must make up
     what o_(s+1), o_(s+2), ... lack. Beyond o_s it would itself be one of those left out, so more does not help.
     """
-    if tank not in demand.tanks:
-        return 0.0 if meets(demand, usable_l) else None
-    others = sorted((usable_l[other] for other in demand.tanks if other != tank), reverse=True)
-    last = others[demand.leave_out - 1] if 0 < demand.leave_out <= len(others) else None
-    return _made_up(demand.need_l, demand.leave_out, fsum(others[demand.leave_out :]), last)
+    if tank not in need.tanks:
+        return 0.0 if meets(need, usable_l) else None
+    others = sorted((usable_l[other] for other in need.tanks if other != tank), reverse=True)
+    last = others[need.leave_out - 1] if 0 < need.leave_out <= len(others) else None
+    return _made_up(need.need_l, need.leave_out, fsum(others[need.leave_out :]), last)
 
 
 class Ranked:

@@ -18,7 +18,7 @@ from math import inf
 from typing import NamedTuple
 
 from planner.cylinders.drift import LITRE_TOLERANCE
-from planner.flow.demand import Flow, Segment, rest, until
+from planner.flow.flows import Flow, Segment, rest, until
 from planner.go.whatifs.scenario import Scenario
 
 MINUTE_TOLERANCE = 1e-9

@@ -13,10 +13,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import inf
 from typing import NamedTuple
 
-from planner.cylinders.course import Course
+from planner.cylinders.course import Underway
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.onhand import OnHand
-from planner.flow.demand import Flow, Segment, final_uses, flows, litres, peak_l_per_min, until
+from planner.flow.flows import Flow, Segment, final_uses, flows, litres, peak_l_per_min, until
 from planner.go.sizing import RELATIVE_TOLERANCE, layers, spares, time_reserve, without_largest
 from planner.go.whatifs.scenario import with_air_at_hand
 from planner.go.worked import Worked
@@ -26,7 +26,7 @@ from planner.results import TurnBack
 _FINE_MIN = 1e-4
 
 
-class _Way(NamedTuple):
+class _Return(NamedTuple):
     """What one supply is asked for: its flow until a minute not before `from_min`, back again or not, then `after`."""
 
     flow: Flow
@@ -85,7 +85,7 @@ def _back(trip: Trip, every: Mapping[str, Worked]) -> Iterator[tuple[str, float 
         of_leg = _of_leg(flow, first.leg)
         peak = max(peak_l_per_min(of_leg), peak_l_per_min(_of_leg(risen.get(name, ()), first.leg)))
         after = (time_reserve(first.leg, peak, first.asks, layers(trip.supplies[name], trip.policy)),)
-        minute = _latest(one, _Way(flow, True, after, first.start_min, trip.total_min))
+        minute = _latest(one, _Return(flow, True, after, first.start_min, trip.total_min))
         if minute is None and first.start_min > 0.0:
             minute = first.start_min  # before it comes into use nothing is asked of it
         yield name, minute
@@ -120,7 +120,7 @@ def _away(
             after.append(Segment(0.0, time_min, index, peak_l_per_min(here), here[0].asks))
         after += [s._replace(end_min=s.start_min + trip.policy.handover_time_min) for s in waiting.get(name, ())]
         after.append(time_reserve(index, peak, parts[-1].asks, layers(trip.supplies[name], trip.policy)))
-        way = _Way(flow, False, tuple(after), start_min, start_min + leg.total_min)
+        way = _Return(flow, False, tuple(after), start_min, start_min + leg.total_min)
         yield name, _latest(every[name], way)
 
 
@@ -152,7 +152,7 @@ def _carried_on(trip: Trip, index: int, name: str) -> str:
     return portable[0] if portable else every[0] if len(every) == 1 else name
 
 
-def _latest(one: Worked, way: _Way) -> float | None:
+def _latest(one: Worked, way: _Return) -> float | None:
     """The last minute at which a supply bears a way, `inf` where always; None where not even at `from_min`."""
     stock = one.stock
     if stock is None:
@@ -163,7 +163,7 @@ def _latest(one: Worked, way: _Way) -> float | None:
     return _by_search(_withheld(stock, leave_out), way)
 
 
-def _by_litres(have_l: float, way: _Way) -> float | None:
+def _by_litres(have_l: float, way: _Return) -> float | None:
     """Where every cylinder carries all that is asked for, the sum of litres decides."""
     times = 2.0 if way.back else 1.0
     left = have_l - litres(way.after) - times * litres(until(way.flow, way.from_min))
@@ -193,7 +193,7 @@ def _largest_of_each_kind(stock: OnHand) -> list[int]:
     return list(found.values())
 
 
-def _by_search(stocks: Sequence[OnHand], way: _Way) -> float | None:
+def _by_search(stocks: Sequence[OnHand], way: _Return) -> float | None:
     """Where outlets differ, by halving, from below."""
 
     def bears(minute: float) -> bool:
@@ -222,6 +222,6 @@ def _end_to_end(segments: Iterable[Segment]) -> Flow:
 
 
 def _lasts(stock: OnHand, flow: Flow) -> bool:
-    course = Course([tank.usable_l for tank in stock.tanks], stock.serving)
+    course = Underway([tank.usable_l for tank in stock.tanks], stock.serving)
     course.follow(flow, flow)
     return course.out is None

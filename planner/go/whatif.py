@@ -42,27 +42,27 @@ def readings_high(supply: Supply, policy: Policy) -> OnHand | None:
 MARKED = "marked magnet_safe"
 
 
-class Left(NamedTuple):
+class Remaining(NamedTuple):
     """What is on hand in a scenario, and the number of the cylinder that is lost, None where none is."""
 
     stock: OnHand
     lost: int | None = None
 
 
-def oxygen_for(scenario: Scenario, policy: Policy, normal: OnHand) -> Left:
+def oxygen_for(scenario: Scenario, policy: Policy, normal: OnHand) -> Remaining:
     """What is on hand in a scenario: gauges lower where they read high, the cylinder gone whose loss is the worst."""
     base = normal
     if scenario.reads_high:
         base = readings_high(normal.supply, policy) or normal
     if scenario.lose_all:
-        return Left(base.empty())
+        return Remaining(base.empty())
     if not scenario.lose_one or not base.each:
-        return Left(base)
+        return Remaining(base)
     trial = Trial(scenario, base.serving)
     if trial.uniform or base.together is not None:
         largest = max(range(len(base.each)), key=lambda index: base.each[index].usable_l)
-        return Left(base.without(largest), largest)
-    ways = [Left(base.without(index), index) for index in _unlike(trial, base)]
+        return Remaining(base.without(largest), largest)
+    ways = [Remaining(base.without(index), index) for index in _unlike(trial, base)]
     found = [(left, trial.outcome(left.stock.usable_l)) for left in ways]
     return reduce(lambda worst, one: one if one[1].worse_than(worst[1]) else worst, found)[0]
 
@@ -81,7 +81,7 @@ def _unlike(trial: Trial, base: OnHand) -> list[int]:
     return list(first.values())
 
 
-def report(scenario: Scenario, found: Outcome, left: Left, policy: Policy) -> WhatIf:
+def report(scenario: Scenario, found: Outcome, left: Remaining, policy: Policy) -> WhatIf:
     """The outcome as a row of the plan."""
     name = None if found.out_leg is None else scenario.legs[found.out_leg].name
     flow = found.last_flow_l_per_min if found.holds and found.last_flow_l_per_min > 0.0 else None
@@ -135,7 +135,7 @@ def _short_l(scenario: Scenario, minute: float, tanks: Sequence[Tank]) -> float:
     return max(0.0, Totals(scenario).drawn_l(minute) - fsum(tank.usable_l for tank in tanks))
 
 
-def outcome_on(scenario: Scenario, stock: OnHand, policy: Policy) -> tuple[Outcome, Left]:
+def outcome_on(scenario: Scenario, stock: OnHand, policy: Policy) -> tuple[Outcome, Remaining]:
     """How a scenario ends on what a supply has, at its worst minute, and what that is."""
     left = oxygen_for(scenario, policy, stock)
     return outcome(scenario, left.stock.tanks, left.stock.serving), left

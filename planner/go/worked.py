@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from planner.cylinders.course import NO_RUN, Run
-from planner.cylinders.depletion import lasting, run
+from planner.cylinders.course import NO_COURSE, Course
+from planner.cylinders.depletion import course_of, lasting
 from planner.cylinders.onhand import OnHand, on_hand
-from planner.flow.demand import Flow
+from planner.flow.flows import Flow
 from planner.go import judge
 from planner.go.judge import Task
 
@@ -25,7 +25,7 @@ class Worked:
 
     task: Task
     stock: OnHand | None
-    course: Run
+    course: Course
     idle_l_per_min: float = 0.0
 
     @property
@@ -56,7 +56,7 @@ class Worked:
             flow = (*flow[:-1], flow[-1]._replace(flow_l_per_min=self.idle_l_per_min))
         if self.stock is None:
             return None
-        return lasting(self.stock.tanks, flow, self.task.stretches, serving=self.stock.serving)
+        return lasting(self.stock.tanks, flow, self.task.no_change, serving=self.stock.serving)
 
     @property
     def waiting(self) -> tuple[str, ...]:
@@ -74,6 +74,6 @@ def worked(tasks: Mapping[str, Task], idle_l_per_min: Mapping[str, float]) -> di
 def _worked(task: Task, idle_l_per_min: float) -> Worked:
     stock = on_hand(task.supply, task.policy)
     if stock is None:
-        return Worked(task, None, NO_RUN, idle_l_per_min)
-    course = run(stock.tanks, task.flow, task.stretches, moments=True, serving=stock.serving)
+        return Worked(task, None, NO_COURSE, idle_l_per_min)
+    course = course_of(stock.tanks, task.flow, task.no_change, moments=True, serving=stock.serving)
     return Worked(task, stock, course, idle_l_per_min)

@@ -17,10 +17,10 @@ from math import fsum, inf
 from operator import attrgetter
 from typing import NamedTuple
 
-from planner.cylinders.course import Course, on_the_way
+from planner.cylinders.course import Underway, on_the_way
 from planner.cylinders.depletion import Tank, all_serve, serving_of
 from planner.cylinders.drift import Drift
-from planner.flow.demand import rest, until
+from planner.flow.flows import rest, until
 from planner.flow.outlets import Serving
 from planner.go.totals import (
     MINUTE_TOLERANCE,
@@ -40,7 +40,7 @@ _FINE_MIN = 1e-5
 
 _ends_at = attrgetter("end_min")
 
-_Way = list[tuple[int, int, int, bool]]
+_TanksInTurn = list[tuple[int, int, int, bool]]
 
 
 class Outcome(NamedTuple):
@@ -88,7 +88,7 @@ def holds(scenario: Scenario, tanks: Sequence[Tank], serving: Serving | None = N
     return trial.answer([tank.usable_l for tank in tanks]).holds
 
 
-class Answer(NamedTuple):
+class Proof(NamedTuple):
     """Whether a scenario holds from every minute on; if not, a minute from which it does not.
 
     `touched` are the tanks whose litres the answer rests on. Any other one that has something usable may hold more, or
@@ -104,7 +104,7 @@ class _Try(NamedTuple):
     """A course whose flow changes at a minute, and what it would be if that came at another one."""
 
     minute: float
-    course: Course
+    course: Underway
     drift: Drift
     lasts_min: float = inf
 
@@ -112,7 +112,7 @@ class _Try(NamedTuple):
         """True where the same tanks follow on one another if the flow changes at another minute."""
         return self.drift.low + _NEAR_MIN < minute - self.minute < self.drift.high - _NEAR_MIN
 
-    def way(self, minute: float, edges: Sequence[float]) -> _Way:
+    def way(self, minute: float, edges: Sequence[float]) -> _TanksInTurn:
         """The tanks in turn, each with the edges between which it begins, and where oxygen runs out."""
         later = minute - self.minute
         rates = [0.0] * (len(self.course.begun) - len(self.drift.rates)) + self.drift.rates
@@ -160,16 +160,16 @@ class Trial:
         flow = last_drawing(self.scenario, begin).flow_l_per_min
         return Outcome(begin, out, None, left, flow, case_end_min(self.scenario, begin))
 
-    def answer(self, litres: Sequence[float], near: float | None = None) -> Answer:
+    def answer(self, litres: Sequence[float], near: float | None = None) -> Proof:
         """Whether it holds from every minute on. Minutes about `near` are tried first."""
         if self.uniform and not self.scenario.from_departure:
-            return Answer(self.outcome(litres).holds, frozenset(range(len(litres))))
+            return Proof(self.outcome(litres).holds, frozenset(range(len(litres))))
         touched: set[int] = set()
         for minute, course in self._courses(litres, near):
             touched.update(course.touched)
             if course.out is not None:
-                return Answer(False, frozenset(touched), minute)
-        return Answer(True, frozenset(touched))
+                return Proof(False, frozenset(touched), minute)
+        return Proof(True, frozenset(touched))
 
     def _worst(self, litres: Sequence[float]) -> Outcome:
         planned = self._planned(litres)
@@ -183,7 +183,7 @@ class Trial:
     def _spans(self, minutes: Sequence[float]) -> list[tuple[float, float]]:
         return [(low, high) for low, high in pairwise(minutes) if may_begin_between(self.scenario, low, high)]
 
-    def _courses(self, litres: Sequence[float], near: float | None) -> Iterator[tuple[float, Course]]:
+    def _courses(self, litres: Sequence[float], near: float | None) -> Iterator[tuple[float, Underway]]:
         """Courses with their minutes, one that runs out among them if any does."""
         if self.scenario.from_departure:
             yield 0.0, self._course(0.0, litres)
@@ -202,16 +202,16 @@ class Trial:
                     break
                 yield one.minute, one.course
 
-    def _course(self, minute: float, litres: Sequence[float]) -> Course:
+    def _course(self, minute: float, litres: Sequence[float]) -> Underway:
         """As planned up to a minute, altered from it on, and as after it when that is over."""
         scenario = self.scenario
-        course = Course(litres, self.serving, scenario.stretches)
+        course = Underway(litres, self.serving, scenario.no_change)
         if not scenario.from_departure:
             course.follow(until(scenario.before, minute), scenario.before)
         self._alter(course, minute)
         return course
 
-    def _alter(self, course: Course, minute: float) -> None:
+    def _alter(self, course: Underway, minute: float) -> None:
         scenario = self.scenario
         back = minute + scenario.lasts_min
         course.follow(rest(until(scenario.after, back), minute), scenario.after)
@@ -224,15 +224,15 @@ class Trial:
                 course.drift.changes_again(tank, drawn[0].flow_l_per_min if drawn else 0.0, left)
             course.follow(ahead, scenario.again)
 
-    def _planned(self, litres: Sequence[float]) -> list[Course]:
+    def _planned(self, litres: Sequence[float]) -> list[Underway]:
         """The planned course: before each segment, and at the end."""
-        return on_the_way(Course(litres, self.serving, self.scenario.stretches), self.scenario.before)
+        return on_the_way(Underway(litres, self.serving, self.scenario.no_change), self.scenario.before)
 
-    def _minutes(self, planned: Sequence[Course]) -> list[float]:
+    def _minutes(self, planned: Sequence[Underway]) -> list[float]:
         """When the flow or the planned tank changes."""
         return beginnings(self.scenario, (minute for _, minute, _ in planned[-1].begun[1:]))
 
-    def _try(self, planned: Sequence[Course], minute: float) -> _Try:
+    def _try(self, planned: Sequence[Underway], minute: float) -> _Try:
         """The same as `_course`, from where the planned one has come to."""
         before = self.scenario.before
         done = bisect_right(before, minute, key=_ends_at)
@@ -250,7 +250,7 @@ class Trial:
         self._alter(course, minute)
         return _Try(minute, course, drift, self.scenario.lasts_min)
 
-    def _each_way(self, planned: Sequence[Course], low: float, high: float) -> Iterator[_Try]:
+    def _each_way(self, planned: Sequence[Underway], low: float, high: float) -> Iterator[_Try]:
         """A try for each way through the tanks between two minutes, one after another."""
         minute, least = low + _NEAR_MIN, 2.0 * _NEAR_MIN
         while minute < high:
@@ -259,7 +259,7 @@ class Trial:
             least = 2.0 * least if one.drift.high <= 0.0 else 2.0 * _NEAR_MIN
             minute += least + max(0.0, one.drift.high)
 
-    def _between(self, planned: Sequence[Course], low: float, high: float) -> Iterator[tuple[float, _Try]]:
+    def _between(self, planned: Sequence[Underway], low: float, high: float) -> Iterator[tuple[float, _Try]]:
         """Minutes between two, on both sides of each at which the way changes, each with a try that stands for it."""
         fine = min(_FINE_MIN, (high - low) / 4.0)
         tried: list[_Try] = []
@@ -283,11 +283,11 @@ class Trial:
                 way = self._way(middle)
                 waiting += [(middle, way, end, end_way), (begin, begin_way, middle, way)]
 
-    def _way(self, tried: tuple[float, _Try]) -> _Way:
+    def _way(self, tried: tuple[float, _Try]) -> _TanksInTurn:
         minute, one = tried
         return one.way(minute, self._edges)
 
-    def _outcome(self, minute: float, course: Course, tried: _Try | None = None) -> Outcome:
+    def _outcome(self, minute: float, course: Underway, tried: _Try | None = None) -> Outcome:
         """What a course from a minute comes to; `tried`: of another minute, for which the course stands."""
         last = last_drawing(self.scenario, minute)
         serving = self.serving.of(last.asks)

@@ -13,7 +13,7 @@ from planner.pages.drawing.flow import TITLE_HEIGHT, Flow
 from planner.pages.drawing.labels import Labels
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, cut, leading, wrap
-from planner.report.chart.chart import Chart, Line
+from planner.report.chart.chart import Chart, TurnLines
 
 NOTE = (
     "Mark each real reading with a cross. Below the heavy line with teeth: act. If you leave late, go by the minutes "
@@ -151,7 +151,7 @@ class _Plot:
             page.text(label.left, label.bottom - 2.4, label.text, face="bold")
 
 
-def _name(line: Line) -> str:
+def _name(line: TurnLines) -> str:
     label = fonts.clean(line.label)
     if line.number is not None and fonts.width(label, "bold", SMALL) > LONGEST_NAME:
         return f"no. {line.number}"

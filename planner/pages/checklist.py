@@ -44,7 +44,7 @@ LINE_ASK, LINE_ANSWER = LINES + 21, LINES + 147
 LINE_SIZE = 10.5
 
 
-class Line(NamedTuple):
+class WrappedItem(NamedTuple):
     """A line with its texts wrapped to their columns."""
 
     item: Item
@@ -101,24 +101,24 @@ def _list(flow: Flow, checklist: Checklist, row: float, *, first: bool = False) 
     _boxes(flow, checklist)
 
 
-def _lines(items: Sequence[Item], row: float) -> list[Line]:
+def _lines(items: Sequence[Item], row: float) -> list[WrappedItem]:
     return [_line(item, row, ANSWER - ASK - 8, WIDTH - ANSWER, SIZE) for item in items]
 
 
-def _high(lines: Sequence[Line]) -> float:
+def _high(lines: Sequence[WrappedItem]) -> float:
     return sum(line.high for line in lines)
 
 
-def _line(item: Item, row: float, ask: float, answer: float, size: float) -> Line:
+def _line(item: Item, row: float, ask: float, answer: float, size: float) -> WrappedItem:
     """The texts of a line wrapped; a line of the service's own runs across both columns."""
     if item.own:
         asked, answered = wrap(item.ask, "regular", size, ask + answer + 8), []
     else:
         asked, answered = wrap(item.ask, "regular", size, ask), wrap(item.answer, "bold", size, answer)
-    return Line(item, asked, answered, row)
+    return WrappedItem(item, asked, answered, row)
 
 
-def _draw_line(flow: Flow, key: str, line: Line, part: str) -> None:
+def _draw_line(flow: Flow, key: str, line: WrappedItem, part: str) -> None:
     page, item, row = flow.page, line.item, line.row
     if item.part != part:
         if part:

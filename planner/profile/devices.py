@@ -38,7 +38,7 @@ _RELATIONS: Final = ("if_it_fails", "may_rise_to")
 
 
 @dataclass(slots=True)
-class Draft:
+class DeviceText:
     """A device on its way: the texts that stand in the profile, the values read from them, by key.
 
     `sound` is False where something of it was wrong and told, so that what follows from it is not told again.
@@ -73,7 +73,7 @@ class Known(NamedTuple):
     supplies: Mapping[str, Supply] | None
 
 
-def read_devices(root: Fields, supplies: Mapping[str, Supply] | None) -> dict[str, Draft]:
+def read_devices(root: Fields, supplies: Mapping[str, Supply] | None) -> dict[str, DeviceText]:
     """Every device by name, complete, with the devices that stand behind it."""
     names = known_names(root, supplies)
     drafts = {name.text: _read(root.faults, name, value, names) for name, value in root.entries("devices")}
@@ -87,11 +87,11 @@ def known_names(root: Fields, supplies: Mapping[str, Supply] | None) -> Known:
     return Known(names_under(root, "devices"), None if names_under(root, "supplies") is None else supplies)
 
 
-def used(faults: Faults, draft: Draft, node: Node, names: Known) -> Device:
+def used(faults: Faults, draft: DeviceText, node: Node, names: Known) -> Device:
     """A device as a leg uses it: `node` is the mapping of a `use`, with what is different in this leg."""
     fields = Fields(faults, node, f"{show(draft.name)} as used here")
     told = len(faults.problems)
-    changed = Draft(draft.name, node, draft.type, position(node))
+    changed = DeviceText(draft.name, node, draft.type, position(node))
     _read_settings(fields, changed, names)
     gone = {old for key in changed.texts for old in _REPLACES.get(key, ()) if old not in changed.texts}
     if changed.texts.get("air") == ROOM:
@@ -108,11 +108,11 @@ def used(faults: Faults, draft: Draft, node: Node, names: Known) -> Device:
     return merged.device()
 
 
-def _read(faults: Faults, name: Node, node: Node, names: Known) -> Draft:
+def _read(faults: Faults, name: Node, node: Node, names: Known) -> DeviceText:
     fields = Fields(faults, node, f"device {show(name.text)}")
     told = len(faults.problems)
     kind = device_types().get(fields.text("type") or "")
-    draft = Draft(name.text, node, kind, position(name))
+    draft = DeviceText(name.text, node, kind, position(name))
     if kind is not None:
         fields.title = f"{kind.title} {show(name.text)}"
     _read_settings(fields, draft, names)
@@ -122,7 +122,7 @@ def _read(faults: Faults, name: Node, node: Node, names: Known) -> Draft:
     return draft
 
 
-def _read_settings(fields: Fields, draft: Draft, names: Known) -> None:
+def _read_settings(fields: Fields, draft: DeviceText, names: Known) -> None:
     """Reads every setting of a mapping into a draft, and refuses those that the type does not take."""
     for key, setting in settings().items():
         if not fields.given(key):
@@ -170,7 +170,7 @@ def _air(fields: Fields, supplies: Mapping[str, Supply] | None) -> str | None:
     return name
 
 
-def _check_air(fields: Fields, draft: Draft) -> None:
+def _check_air(fields: Fields, draft: DeviceText) -> None:
     """What a ventilator must say of its air: what it does without, and where the air comes from that drives it."""
     air, from_room = draft.texts.get("air"), draft.texts.get("air", ROOM) == ROOM
     if not from_room and "without_air" not in draft.texts:
@@ -191,7 +191,7 @@ def _check_air(fields: Fields, draft: Draft) -> None:
         fields.missing("drive_gas", "`drive_gas` wherever `driven_by` stands", _WHERE_FOUND["drive_gas"])
 
 
-def _check_form(fields: Fields, draft: Draft, kind: DeviceType) -> None:
+def _check_form(fields: Fields, draft: DeviceText, kind: DeviceType) -> None:
     """Tells what a type needs and is not given, and what is given in two forms."""
     for key in kind.missing(draft.texts):
         _missing(fields, draft, kind, key)
@@ -212,7 +212,7 @@ def _check_form(fields: Fields, draft: Draft, kind: DeviceType) -> None:
         )
 
 
-def _tell_two_ways(fields: Fields, draft: Draft, kind: DeviceType, key: str, form: tuple[str, ...]) -> None:
+def _tell_two_ways(fields: Fields, draft: DeviceText, kind: DeviceType, key: str, form: tuple[str, ...]) -> None:
     given = [other for other in form if other in draft.texts]
     apart = [other for other in given if not any(key in way and other in way for way in kind.needs)] or ["rule"]
     others = " and ".join(f"`{other}`" for other in apart)
@@ -226,7 +226,7 @@ def _tell_two_ways(fields: Fields, draft: Draft, kind: DeviceType, key: str, for
     )
 
 
-def _missing(fields: Fields, draft: Draft, kind: DeviceType, key: str) -> None:
+def _missing(fields: Fields, draft: DeviceText, kind: DeviceType, key: str) -> None:
     setting = settings()[key]
     form = kind.needs[kind.nearest(draft.texts)]
     fix = _WHERE_FOUND.get(key, f"add `{key}:` with what is set, in a form such as {setting.example}")
@@ -245,7 +245,7 @@ def _condition(kind: DeviceType, key: str) -> str:
     return " and ".join(f"`{other}: {value}`" for other, value, needed in kind.needed_with if needed == key)
 
 
-def _refuse_circles(faults: Faults, drafts: Mapping[str, Draft], relation: str) -> None:
+def _refuse_circles(faults: Faults, drafts: Mapping[str, DeviceText], relation: str) -> None:
     """Following one relation from device to device must come to an end. Each circle is told once."""
     done: set[str] = set()
     for start in drafts:

@@ -9,7 +9,7 @@ from typing import Final
 from planner import figures
 from planner.gas import atmosphere
 from planner.model import Delay, Divert, Leg, Supply, Use
-from planner.profile.devices import Draft, known_names, used
+from planner.profile.devices import DeviceText, known_names, used
 from planner.profile.faults import listed, position, show
 from planner.profile.fields import Fields
 from planner.profile.limits import LONGEST_MIN
@@ -19,7 +19,7 @@ from planner.text.source import Node
 _TOLERANCE_MIN: Final = 1e-9
 
 
-def read_legs(root: Fields, devices: Mapping[str, Draft], supplies: Mapping[str, Supply]) -> tuple[Leg, ...]:
+def read_legs(root: Fields, devices: Mapping[str, DeviceText], supplies: Mapping[str, Supply]) -> tuple[Leg, ...]:
     """Every leg in order."""
     legs = tuple(_read(root, node, devices, supplies) for node in root.items("legs"))
     if (
@@ -37,7 +37,7 @@ def read_legs(root: Fields, devices: Mapping[str, Draft], supplies: Mapping[str,
     return legs
 
 
-def _read(root: Fields, node: Node, devices: Mapping[str, Draft], supplies: Mapping[str, Supply]) -> Leg:
+def _read(root: Fields, node: Node, devices: Mapping[str, DeviceText], supplies: Mapping[str, Supply]) -> Leg:
     fields = Fields(root.faults, node, "leg")
     name = fields.text("name") or ""
     fields.title = f"leg {show(name)}" if name else "leg"
@@ -123,7 +123,7 @@ def _uses(
     root: Fields,
     leg: Fields,
     supply: str | None,
-    devices: Mapping[str, Draft],
+    devices: Mapping[str, DeviceText],
     total_min: float | None,
     supplies: Mapping[str, Supply],
 ) -> tuple[Use, ...]:

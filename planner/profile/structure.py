@@ -34,13 +34,13 @@ MOST_REFUSALS: Final = 10 * MOST_GATHERED
 
 
 @dataclass(slots=True)
-class Left:
+class StillToTell:
     """What the schema refused and the reader has still to tell about."""
 
     entries: list[tuple[Node, Refusal]] = field(default_factory=list)
 
 
-def check(faults: Faults, root: Node, name: str) -> tuple[Node, Left]:
+def check(faults: Faults, root: Node, name: str) -> tuple[Node, StillToTell]:
     """Tell every fault of structure of a tree by the schema `name`; marks what is not to be read further.
 
     Gives the tree to read on with, in which a misspelt key or choice is told and then taken as what it was meant to
@@ -53,7 +53,7 @@ def check(faults: Faults, root: Node, name: str) -> tuple[Node, Left]:
         found = [(places[refusal.path], refusal) for refusal in sorted(refused, key=_order)]
         meant = dict(_misread(faults, found)) or dict(_misspelt(faults, found))
         if not meant:
-            left = Left()
+            left = StillToTell()
             for node, refusal in found:
                 if id(node) not in faults.refused:
                     _tell(faults, node, rules, refusal, left)
@@ -61,10 +61,10 @@ def check(faults: Faults, root: Node, name: str) -> tuple[Node, Left]:
                 raise told(faults.problems, ended=True)
             return root, left
         root = _respelt(root, meant)
-    return root, Left()
+    return root, StillToTell()
 
 
-def tell_left(faults: Faults, left: Left) -> None:
+def tell_left(faults: Faults, left: StillToTell) -> None:
     """Tell of what the schema refused where the reader found nothing to say."""
     places = {(problem.file, problem.line, problem.column) for problem in faults.problems}
     for node, refusal in left.entries:
@@ -97,7 +97,7 @@ def describe(node: Node) -> str:
     return show(node.text) + (" in quotes" if node.quoted else "")
 
 
-def _tell(faults: Faults, node: Node, rules: Schema, refusal: Refusal, left: Left) -> None:
+def _tell(faults: Faults, node: Node, rules: Schema, refusal: Refusal, left: StillToTell) -> None:
     if refusal.name is not None:
         _bad_name(faults, node, refusal)
     elif refusal.keyword == "additionalProperties":

@@ -60,7 +60,7 @@ def _change_of(trip: Trip, faults: Faults, device: Device, node: Node) -> Settin
     return SettingsChange(device.name, tuple(values))
 
 
-def _draft(device: Device) -> profile_devices.Draft:
+def _draft(device: Device) -> profile_devices.DeviceText:
     """A device of a trip as the profile reader has it before it is finished."""
     values: dict[str, Any] = {
         key: getattr(device, setting.field)
@@ -68,4 +68,6 @@ def _draft(device: Device) -> profile_devices.Draft:
         if getattr(device, setting.field, None) is not None
     }
     texts = {key: str(value) for key, value in values.items()}
-    return profile_devices.Draft(device.name, Node("map"), device_types().get(device.type), device.where, texts, values)
+    return profile_devices.DeviceText(
+        device.name, Node("map"), device_types().get(device.type), device.where, texts, values
+    )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from itertools import pairwise
 
 from planner import figures
+from planner.afterwards.gauged import cylinders_of, labels_of, measured_between, readings_of
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.schedule import real_bounds
-from planner.afterwards.turns import cylinders_of, labels_of, measured_between, readings_of
 from planner.cylinders.gauge_doubt import Reading
 from planner.model import Supply
 from planner.problems import NOWHERE, Position, Problem

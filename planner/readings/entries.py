@@ -6,8 +6,8 @@ from dataclasses import replace
 from typing import Final, Literal, cast
 
 from planner import figures
+from planner.afterwards.gauged import cylinders_of
 from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook
-from planner.afterwards.turns import cylinders_of
 from planner.cylinders.gauge_doubt import half_division_kpa
 from planner.model import Cylinder, Trip
 from planner.profile.faults import Faults, listed, near, position, show

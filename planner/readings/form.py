@@ -47,7 +47,7 @@ _SAME_TRIP_WITHIN: Final = timedelta(hours=12)
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
+class _LogRow:
     """A row of the log that something was typed into, and the minute by which it is put in order."""
 
     minute: float
@@ -189,7 +189,7 @@ def _other_day(older: Trip, trip: Trip) -> bool:
     return abs(apart) > _SAME_TRIP_WITHIN
 
 
-def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list[_Row]:
+def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list[_LogRow]:
     """The entry of a row of the log, none where nothing was typed."""
     base = f"log.{row.key}"
     place = _CHECKPOINT.match(row.what)
@@ -219,7 +219,7 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
     if at is not None:
         pairs.append(_pair(file, base, "at", at))
     node = Node("map", pairs=tuple(pairs), line=1, column=1, file=_name(file, base))
-    return [_Row(_order(plan, row, time), node)]
+    return [_LogRow(_order(plan, row, time), node)]
 
 
 def _last(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list[Node]:

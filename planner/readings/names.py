@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from planner.afterwards.turns import labels_of
+from planner.afterwards.gauged import labels_of
 from planner.model import Supply, Trip
 from planner.profile.faults import LISTED, clean, listed, near, show
 from planner.profile.fields import Fields

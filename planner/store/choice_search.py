@@ -16,11 +16,11 @@ from itertools import permutations
 from math import inf
 from typing import Final, NamedTuple
 
-from planner.cylinders.depletion import Tank, run
+from planner.cylinders.depletion import Tank, course_of
 from planner.cylinders.onhand import on_hand
-from planner.flow.demand import litres
+from planner.flow.flows import litres
 from planner.go.judge import Task, passes
-from planner.go.sizing import carriers, enough, required_demands, spares, without_largest
+from planner.go.sizing import carriers, enough, group_needs, spares, without_largest
 from planner.model import Cylinder
 from planner.store.program import Goal, Program, Solution
 
@@ -158,8 +158,8 @@ def litres_wanted(shelf: Shelf) -> list[Litres]:
     for each in task.litre_needs:
         want(each.need_l, each.leave_out, each.reads_high, everything)
     if tanks and task.flow:
-        for demand in required_demands(tanks, task.flow, task.policy, spares(task.supply, task.policy)):
-            want(demand.need_l, demand.leave_out, False, demand.tanks)
+        for need in group_needs(tanks, task.flow, task.policy, spares(task.supply, task.policy)):
+            want(need.need_l, need.leave_out, False, need.tanks)
     for duty in task.duties:
         able = frozenset(i for i, tank in enumerate(tanks) if tank.serves(duty.busiest.asks))
         want(duty.need_l, 0, False, able)
@@ -382,7 +382,7 @@ def _orders(shelf: Shelf, chosen: Sequence[Candidate]) -> Iterator[Sequence[Cand
 
 
 def _changes(shelf: Shelf, order: Sequence[Candidate]) -> int:
-    return len(run([one.tank for one in order], shelf.task.flow, shelf.task.stretches).changes)
+    return len(course_of([one.tank for one in order], shelf.task.flow, shelf.task.no_change).changes)
 
 
 def _part_used_before_full(shelf: Shelf, order: Sequence[Candidate]) -> bool:

@@ -22,7 +22,7 @@ from typing import Any, Final
 from planner.files.output import OutputError
 
 SUFFIX: Final = ".journal"
-Line = Mapping[str, Any]
+JournalLine = Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ def beside(store: Path) -> Path:
     return store.with_name(store.name + SUFFIX)
 
 
-def lines(store: Path) -> list[Line]:
+def lines(store: Path) -> list[JournalLine]:
     """Every whole line, oldest first. Raises `OutputError` for a journal that cannot be read or is none."""
     path = beside(store)
     try:
@@ -53,7 +53,7 @@ def lines(store: Path) -> list[Line]:
         return []
     except OSError as error:
         raise OutputError(_text(path, error)) from None
-    found: list[Line] = []
+    found: list[JournalLine] = []
     for number, text in enumerate(data.split(b"\n")[:-1], start=1):
         try:
             line = json.loads(text)
@@ -66,7 +66,7 @@ def lines(store: Path) -> list[Line]:
     return found
 
 
-def append(store: Path, line: Line) -> None:
+def append(store: Path, line: JournalLine) -> None:
     """Adds one line, whole and on the disk when this returns. The store's lock is held. Raises `OutputError`."""
     path = beside(store)
     data = json.dumps({**line, "at": datetime.now(UTC).isoformat(timespec="seconds")}).encode("ascii") + b"\n"
@@ -92,9 +92,9 @@ def new_id() -> str:
     return secrets.token_hex(8)
 
 
-def standing(found: Sequence[Line]) -> dict[str, Line]:
+def standing(found: Sequence[JournalLine]) -> dict[str, JournalLine]:
     """The closings that hold, by id: the last of each id, without those undone."""
-    held: dict[str, Line] = {}
+    held: dict[str, JournalLine] = {}
     for line in found:
         if line["what"] == "close":
             held.pop(line["id"], None)
@@ -104,7 +104,7 @@ def standing(found: Sequence[Line]) -> dict[str, Line]:
     return held
 
 
-def of_trip(found: Sequence[Line], by: ByTrip, *, undated: bool = False) -> Line | None:
+def of_trip(found: Sequence[JournalLine], by: ByTrip, *, undated: bool = False) -> JournalLine | None:
     """The last closing of a trip that holds; None where it has none.
 
     Without a departure nothing tells a trip from another one planned with the same profile: then None too, unless
@@ -115,14 +115,14 @@ def of_trip(found: Sequence[Line], by: ByTrip, *, undated: bool = False) -> Line
     return next((line for line in reversed(standing(found).values()) if line["trip"] == by.told()), None)
 
 
-def unwritten(found: Sequence[Line]) -> Line | None:
+def unwritten(found: Sequence[JournalLine]) -> JournalLine | None:
     """The last closing or undoing that the store may lack; None where it has all."""
     return found[-1] if found and found[-1]["what"] != "written" else None
 
 
-def history(store: Path, label: str) -> list[Line]:
+def history(store: Path, label: str) -> list[JournalLine]:
     """Closings and undoings that name a cylinder, oldest first, each with that cylinder alone."""
-    told: list[Line] = []
+    told: list[JournalLine] = []
     for line in lines(store):
         mine = [one for one in line.get("cylinders", ()) if one["label"] == label]
         if mine:

@@ -136,7 +136,7 @@ class _Closing:
     """What a closing makes of the text of a store. Raises `ProblemsError` for one that cannot be."""
 
     def __init__(
-        self, path: Path, text: str, readings: Mapping[str, LastReading], earlier: journal.Line | None
+        self, path: Path, text: str, readings: Mapping[str, LastReading], earlier: journal.JournalLine | None
     ) -> None:
         self.readings, self.earlier = readings, earlier
         self.cylinders = _cylinders(source.loads(text, str(path)).root)
@@ -218,7 +218,7 @@ def _caught_up(target: Path, path: Path) -> tuple[bytes, str]:
     return _read(target, path)
 
 
-def _applied(text: str, changes: Sequence[journal.Line], path: Path) -> str:
+def _applied(text: str, changes: Sequence[journal.JournalLine], path: Path) -> str:
     """The text of a store with changes of its journal, each where the store stands as it did before it."""
     cylinders = _cylinders(source.loads(text, str(path)).root)
     due = [one for one in changes if one["label"] in cylinders and _state(cylinders[one["label"]]) == one["from"]]

@@ -16,7 +16,7 @@ from planner.constants import KG_PER_LB, KPA_PER_BAR, KPA_PER_INHG, KPA_PER_MMHG
 _NOTHING: Final[Mapping[str, Any]] = MappingProxyType({})
 
 
-class Kind(NamedTuple):
+class QuantityKind(NamedTuple):
     """How one kind of quantity is written.
 
     A unit stands for `factor x number + offset` in the base unit. `shown` are the units that messages list.
@@ -63,8 +63,8 @@ _NOT_GAUGE: Final = "is read only for cabin pressures"
 _NOT_CABIN: Final = "is read only for gauges on cylinders; a cabin pressure is absolute"
 _ABSOLUTE: Final = "is an absolute pressure; cylinders are read by their gauge"
 
-KINDS: Final[Mapping[str, Kind]] = {
-    "flow": Kind(
+KINDS: Final[Mapping[str, QuantityKind]] = {
+    "flow": QuantityKind(
         "a flow",
         "L/min",
         _one("L/min", "l/min", "LPM", "lpm") | _one("mL/min", "ml/min", factor=_THOUSANDTH),
@@ -75,7 +75,7 @@ KINDS: Final[Mapping[str, Kind]] = {
         reasons={unit: f"{unit} is a volume" for unit in ("L", "l", "mL", "ml")}
         | dict.fromkeys(("L/m", "l/m"), "m stands for metres"),
     ),
-    "volume": Kind(
+    "volume": QuantityKind(
         "a volume",
         "L",
         _one("L", "l") | _one("mL", "ml", factor=_THOUSANDTH),
@@ -84,7 +84,7 @@ KINDS: Final[Mapping[str, Kind]] = {
         meant=_spelt("L", "litre", "litres", "liter", "liters")
         | _spelt("mL", "cc", "millilitre", "millilitres", "milliliter", "milliliters"),
     ),
-    "duration": Kind(
+    "duration": QuantityKind(
         "a time",
         "min",
         _one("min") | _one("s", factor=Fraction(1, 60)) | _one("h", factor=60),
@@ -95,7 +95,7 @@ KINDS: Final[Mapping[str, Kind]] = {
         | _spelt("h", "hr", "hrs", "hour", "hours", "heure", "heures", "std", "stunde", "stunden"),
         reasons={"m": "m stands for metres"},
     ),
-    "gauge": Kind(
+    "gauge": QuantityKind(
         "a gauge pressure",
         "kPa",
         _one("psi", "psig", "PSI", "PSIG", factor=KPA_PER_PSI)
@@ -109,7 +109,7 @@ KINDS: Final[Mapping[str, Kind]] = {
         | {unit: f"{unit} {_ABSOLUTE}" for unit in ("psia", "bara")}
         | {"mPa": "mPa stands for a thousandth of a pascal", "mbar": "mbar stands for a thousandth of a bar"},
     ),
-    "cabin_pressure": Kind(
+    "cabin_pressure": QuantityKind(
         "an absolute cabin pressure",
         "kPa",
         _one("mmHg", factor=KPA_PER_MMHG)
@@ -121,7 +121,7 @@ KINDS: Final[Mapping[str, Kind]] = {
         meant=_spelt("hPa", "mbar", "mb"),
         reasons={unit: f"{unit} {_NOT_CABIN}" for unit in ("psi", "psig", "PSI", "PSIG", "bar", "MPa")},
     ),
-    "altitude": Kind(
+    "altitude": QuantityKind(
         "an altitude",
         "m",
         _one("ft", factor=M_PER_FT) | _one("m"),
@@ -130,7 +130,7 @@ KINDS: Final[Mapping[str, Kind]] = {
         signed=True,
         meant=_spelt("ft", "feet", "foot") | _spelt("m", "metre", "metres", "meter", "meters"),
     ),
-    "temperature": Kind(
+    "temperature": QuantityKind(
         "a temperature",
         "degC",
         _one("degC", "°C") | _one("degF", "°F", factor=Fraction(5, 9)),
@@ -141,7 +141,7 @@ KINDS: Final[Mapping[str, Kind]] = {
         meant=_spelt("degC", "C", "° C", "ºC", "℃", "deg C", "celsius", "degrees C")
         | _spelt("degF", "F", "° F", "ºF", "℉", "deg F", "fahrenheit", "degrees F"),
     ),
-    "rate": Kind(
+    "rate": QuantityKind(
         "a rate",
         "/min",
         _one("/min"),
@@ -149,7 +149,7 @@ KINDS: Final[Mapping[str, Kind]] = {
         "16 /min",
         meant=_spelt("/min", "bpm", "breaths/min", "breaths per minute", "per min", "per minute", "1/min", "min", "/m"),
     ),
-    "fraction": Kind(
+    "fraction": QuantityKind(
         "a fraction or a percentage",
         "",
         _one("%", factor=Fraction(1, 100)),
@@ -158,9 +158,9 @@ KINDS: Final[Mapping[str, Kind]] = {
         bare=True,
         meant=_spelt("%", "percent", "per cent", "pct"),
     ),
-    "number": Kind("a number without a unit", "", {}, (), "1.5", bare=True),
-    "count": Kind("a whole number without a unit", "", {}, (), "2", bare=True),
-    "mass": Kind(
+    "number": QuantityKind("a number without a unit", "", {}, (), "1.5", bare=True),
+    "count": QuantityKind("a whole number without a unit", "", {}, (), "2", bare=True),
+    "mass": QuantityKind(
         "a mass",
         "kg",
         _one("kg") | _one("lb", factor=KG_PER_LB),

@@ -24,7 +24,7 @@ _HALF_DAY_MIN: Final = 12 * 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class Clock:
+class ClockTime:
     """A clock time as read; `to_the_second` where seconds were given."""
 
     time: time
@@ -39,7 +39,7 @@ class Now:
     zone: tzinfo | None = None
 
 
-def parse_clock(text: str) -> Clock | None:
+def parse_clock(text: str) -> ClockTime | None:
     """The clock time `14:20`, `14:20:30` or, in four digits, `1420`; None for any other text.
 
     >>> parse_clock("9:05"), parse_clock("0230")
@@ -52,7 +52,7 @@ def parse_clock(text: str) -> Clock | None:
     if match is None:
         return None
     hour, minute, second = match.groups()
-    return Clock(time(int(hour), int(minute), int(second or 0)), second is not None)
+    return ClockTime(time(int(hour), int(minute), int(second or 0)), second is not None)
 
 
 def mend(text: str) -> str:
@@ -72,7 +72,7 @@ def mend(text: str) -> str:
     return "write hours and minutes with a colon, as in 14:20; midnight is 00:00"
 
 
-def moment_of(clock: Clock, now: Now) -> datetime | None:
+def moment_of(clock: ClockTime, now: Now) -> datetime | None:
     """The moment nearest to now at which the clock shows a time; None where the zone skips it that day.
 
     Where the zone shows it twice, the earlier one is taken: oxygen then ends earlier.
@@ -89,7 +89,7 @@ def later(moment: datetime, minutes: float, now: Now) -> datetime:
     return (moment.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(now.zone)
 
 
-def elapsed_min(start: Clock, end: Clock, now: Now) -> float | None:
+def elapsed_min(start: ClockTime, end: ClockTime, now: Now) -> float | None:
     """Minutes from one clock time to the next time that the clock shows the other, over midnight if need be.
 
     None where it depends on the date, because the clocks are changed about now.

@@ -93,7 +93,7 @@ class CylinderSize(NamedTuple):
         return self.tare_kg + most_l * kg_per_l
 
 
-class Setting(NamedTuple):
+class DeviceSetting(NamedTuple):
     """One setting of a device: its key in a profile, its field in `planner.model.Device`, and what may stand there.
 
     `kind` is flow, volume, rate, fraction, choice (one of `choices`), device (the name of another device) or
@@ -320,13 +320,13 @@ def _squeezed(code: str) -> str:
 
 
 @cache
-def settings() -> Mapping[str, Setting]:
+def settings() -> Mapping[str, DeviceSetting]:
     """Every setting of a device by its key in a profile."""
     return MappingProxyType({row["key"]: _setting(row) for row in rows("settings.csv")})
 
 
-def _setting(row: Mapping[str, str]) -> Setting:
-    return Setting(
+def _setting(row: Mapping[str, str]) -> DeviceSetting:
+    return DeviceSetting(
         key=row["key"],
         field=row["field"],
         kind=row["kind"],

@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 from random import Random
 
 from planner.cylinders.stock import held
-from planner.flow.demand import flows
+from planner.flow.flows import flows
 from planner.go.judge import Task, task_of
 from planner.go.whatifs.registry import scenarios
 from planner.model import Supply

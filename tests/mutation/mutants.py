@@ -44,7 +44,7 @@ MODULES = (
     "planner/gas/atmosphere.py",
     "planner/gas/mixing.py",
     "planner/flow/devices.py",
-    "planner/flow/demand.py",
+    "planner/flow/flows.py",
     "planner/cylinders/course.py",
     "planner/cylinders/depletion.py",
     "planner/go/sizing.py",

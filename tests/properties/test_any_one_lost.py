@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from planner.constants import KPA_PER_PSI
 from planner.cylinders.onhand import on_hand
-from planner.flow.demand import flows
+from planner.flow.flows import flows
 from planner.go.judge import passes, task_of
 from planner.go.whatifs.registry import scenarios
 from planner.model import Trip

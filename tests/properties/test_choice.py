@@ -10,9 +10,9 @@ from random import Random
 
 import pytest
 
-from planner.cylinders.depletion import run
+from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import on_hand
-from planner.flow.demand import flows
+from planner.flow.flows import flows
 from planner.go.judge import Task, passes, task_of
 from planner.go.whatifs.registry import scenarios
 from planner.model import Cylinder, Supply, Trip
@@ -63,7 +63,7 @@ def changes(task: Task, order: Sequence[tuple[int, Cylinder]], *, brought_forwar
     """Change-overs of one order of use, with or without those brought forward for a no-change stretch."""
     stock = on_hand(task.supply._replace(cylinders=tuple(one for _, one in order)), task.policy)
     assert stock is not None
-    return len(run(stock.tanks, task.flow, task.stretches if brought_forward else ()).changes)
+    return len(course_of(stock.tanks, task.flow, task.no_change if brought_forward else ()).changes)
 
 
 def allowed_orders(task: Task, chosen: Sequence[tuple[int, Cylinder]]) -> list[tuple[tuple[int, Cylinder], ...]]:

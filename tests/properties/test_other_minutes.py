@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.cylinders.depletion import run
+from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import on_hand
 from planner.go.whatifs.registry import scenarios
 from planner.go.worst_minute import Trial
@@ -36,7 +36,7 @@ def test_a_try_stands_for_other_minutes(trip: Trip, share: float) -> None:
             minute = first + share * (last - first)
             if not one.stands_for(minute) or not low + NOISE_MIN < minute < high - NOISE_MIN:
                 continue
-            there = run(stock.tanks, scenario.before, scenario.stretches, then=(minute, scenario.after))
+            there = course_of(stock.tanks, scenario.before, scenario.no_change, then=(minute, scenario.after))
             assert [turn.tank for turn in there.turns] == [tank for tank, _, _ in one.course.begun]
             later = minute - one.minute
             assert (there.out_min is None) == (one.course.out is None)

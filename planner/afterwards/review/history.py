@@ -66,7 +66,7 @@ class Broken(NamedTuple):
     why: str
 
 
-class Row(NamedTuple):
+class GroupSums(NamedTuple):
     """Sums of one group over some lines of one trip.
 
     `trip`, `closing`: which closing of which trip, as numbers of `History`. `planned`, `used`, `doubt`: litres; of
@@ -94,7 +94,7 @@ class Sums:
         self._floats.extend(row)
 
     def __len__(self) -> int:
-        return len(self._floats) // len(Row._fields)
+        return len(self._floats) // len(GroupSums._fields)
 
     def join(self, other: Sums) -> None:
         """The rows of another group too."""

@@ -30,7 +30,7 @@ NOT_ENOUGH: Final = "not_enough"
 RAN_OUT: Final = "ran_out"
 
 
-class Limit(NamedTuple):
+class RatioLimit(NamedTuple):
     """Ratios of one group, one a trip.
 
     `trips`: how many gave one; `median` of them; `upper`: the limit that covers a share of trips. `upper` is None with
@@ -49,14 +49,14 @@ class FlowRow(NamedTuple):
     """A group of stretches with its limit of used over planned litres."""
 
     group: FlowGroup
-    limit: Limit
+    limit: RatioLimit
 
 
 class TimeRow(NamedTuple):
     """A kind of leg or of wait with its limit of real over planned minutes."""
 
     group: TimeGroup
-    limit: Limit
+    limit: RatioLimit
 
 
 class Implied(NamedTuple):
@@ -98,7 +98,7 @@ class Review(NamedTuple):
     missing: int | None
     series: int
     alarm_trips: int
-    reserve: Limit
+    reserve: RatioLimit
 
 
 class _Series:
@@ -154,7 +154,7 @@ def review(history: History, trips_made: int | None = None) -> Review:
     )
 
 
-def limit(ratios: Sequence[float], most: Sequence[float] | None = None, covers: float = 0.95) -> Limit:
+def limit(ratios: Sequence[float], most: Sequence[float] | None = None, covers: float = 0.95) -> RatioLimit:
     """Median of some ratios, and the upper limit of `most` (the ratios themselves unless given), as `Limit` says.
 
     A trip that ran out counts as `inf`, the largest: left out, the limit would cover the trips that went well.
@@ -165,7 +165,7 @@ def limit(ratios: Sequence[float], most: Sequence[float] | None = None, covers: 
     rank = limits.rank_from_above(len(upper_of), covers)
     upper = upper_of[-rank] if rank else None
     reason = NOT_ENOUGH if upper is None else RAN_OUT if isinf(upper) else None
-    return Limit(
+    return RatioLimit(
         trips=len(ordered),
         median=None if middle is None or isinf(middle) else middle,
         upper=None if reason else upper,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner import figures
-from planner.flow.demand import splice
+from planner.flow.flows import splice
 from planner.go.batteries import batteries, ends_at_min
 from planner.go.whatifs.kind import Kind
 from planner.go.whatifs.scenario import Planned, Scenario, altered, fallback, with_devices

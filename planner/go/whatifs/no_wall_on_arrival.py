@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner import figures
-from planner.flow.demand import final_uses, flows, stretches
+from planner.flow.flows import final_uses, flows, no_change_spans
 from planner.go.whatifs.kind import Kind
 from planner.go.whatifs.scenario import Planned, Scenario, can_run_out, with_air_at_hand
 from planner.model import Leg, Trip, Use
@@ -47,12 +47,12 @@ def _scenarios(planned: Planned) -> Iterator[Scenario]:
         return
     wait = last._replace(duration_min=minutes, uses=waiting, delays=(), longest_min=None, divert=None)
     legs = (*trip.legs, wait)
-    after, still = flows(legs), stretches(legs)
+    after, no_change = flows(legs), no_change_spans(legs)
     for supply in wait.supplies:
         if can_run_out(trip.supplies[supply]):
             before = planned.flows.get(supply, ())
             idle = max(planned.idle_l_per_min.values(), default=0.0)
-            yield Scenario("no_wall_on_arrival", supply, before, after[supply], legs, still, idle_l_per_min=idle)
+            yield Scenario("no_wall_on_arrival", supply, before, after[supply], legs, no_change, idle_l_per_min=idle)
 
 
 def _more(trip: Trip) -> str:

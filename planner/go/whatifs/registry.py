@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from functools import cache
 from importlib import import_module
 
-from planner.flow.demand import Flow
+from planner.flow.flows import Flow
 from planner.go.whatifs.kind import Kind
 from planner.go.whatifs.scenario import Scenario, as_planned, can_lose_one
 from planner.model import Trip

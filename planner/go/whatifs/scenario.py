@@ -12,12 +12,11 @@ from itertools import accumulate
 from math import inf
 from typing import NamedTuple
 
-from planner.flow.demand import Flow, Stretch, flows, stretches
 from planner.flow.devices import ASSUMED_RESUSCITATOR, on_oxygen_alone
+from planner.flow.flows import Flow, NoChange, flows, no_change_spans
 from planner.flow.outlets import Asks
 from planner.model import ROOM, Device, Leg, Supply, Trip, Use
 
-Stretches = tuple[Stretch, ...]
 Span = tuple[float, float]
 
 
@@ -35,7 +34,7 @@ class Scenario(NamedTuple):
     before: Flow
     after: Flow
     legs: tuple[Leg, ...]
-    stretches: Stretches
+    no_change: tuple[NoChange, ...]
     from_departure: bool = True
     lose_one: bool = False
     lose_all: bool = False
@@ -54,14 +53,14 @@ class Planned(NamedTuple):
 
     trip: Trip
     flows: Mapping[str, Flow]
-    stretches: Stretches
+    no_change: tuple[NoChange, ...]
     idle_l_per_min: Mapping[str, float]
 
 
 def as_planned(trip: Trip, planned: Mapping[str, Flow] | None = None) -> Planned:
     """What every what-if starts from. `planned`: the flows of the trip, if known."""
     planned = flows(trip.legs) if planned is None else planned
-    return Planned(trip, planned, stretches(trip.legs), idle_flows_l_per_min(trip, planned))
+    return Planned(trip, planned, no_change_spans(trip.legs), idle_flows_l_per_min(trip, planned))
 
 
 def idle_flows_l_per_min(trip: Trip, planned: Mapping[str, Flow]) -> dict[str, float]:
@@ -132,7 +131,7 @@ def altered(
     is over then.
     """
     trip = planned.trip
-    still = planned.stretches if legs is None else stretches(legs)
+    no_change = planned.no_change if legs is None else no_change_spans(legs)
     legs = trip.legs if legs is None else legs
     if legs == trip.legs and all(new is leg.uses for new, leg in zip(uses, legs, strict=True)):
         return
@@ -145,7 +144,7 @@ def altered(
                 before,
                 flow,
                 legs,
-                still,
+                no_change,
                 from_departure,
                 lasts_min=lasts_min,
                 again=before if comes_back else (),
@@ -168,7 +167,7 @@ def unchanged(
     """The planned flow on a supply that is itself worse off."""
     flow = planned.flows[supply]
     idle = planned.idle_l_per_min.get(supply, 0.0)
-    made = Scenario(name, supply, flow, flow, planned.trip.legs, planned.stretches, idle_l_per_min=idle)
+    made = Scenario(name, supply, flow, flow, planned.trip.legs, planned.no_change, idle_l_per_min=idle)
     return made._replace(lose_one=lose_one, lose_all=lose_all, reads_high=reads_high)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from planner.flow.demand import flows
+from planner.flow.flows import flows
 from planner.go.whatifs.kind import Kind
 from planner.go.whatifs.scenario import Planned, Scenario, can_run_out, unchanged
 from planner.model import Use
@@ -18,7 +18,7 @@ def _scenarios(planned: Planned) -> Iterator[Scenario]:
             continue
         if supply.backup is None:
             nothing_left = unchanged(planned, "vehicle_supply_lost", name, lose_all=True)
-            yield nothing_left._replace(stretches=(), lost_supply=name)
+            yield nothing_left._replace(no_change=(), lost_supply=name)
         elif can_run_out(trip.supplies[supply.backup]):
             moved = [_moved(leg.uses, name, supply.backup) for leg in trip.legs]
             yield Scenario(
@@ -27,7 +27,7 @@ def _scenarios(planned: Planned) -> Iterator[Scenario]:
                 planned.flows.get(supply.backup, ()),
                 flows(trip.legs, moved)[supply.backup],
                 trip.legs,
-                planned.stretches,
+                planned.no_change,
                 from_departure=False,
                 lost_supply=name,
                 idle_l_per_min=max(planned.idle_l_per_min.get(each, 0.0) for each in (name, supply.backup)),

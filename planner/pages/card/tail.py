@@ -7,7 +7,7 @@ from planner.pages.drawing.flow import TITLE_HEIGHT, Flow, title_bar
 from planner.pages.drawing.layout import LEFT, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, leading, run_in_height, wrap
 from planner.report.card.card import Card
-from planner.report.card.data import Setting
+from planner.report.card.data import SetDevice
 
 
 def draw_failures(flow: Flow, card: Card) -> None:
@@ -28,7 +28,7 @@ def _settings(page: Page | None, card: Card, x: float, y: float, room: float) ->
     return y + 3
 
 
-def _setting(page: Page | None, setting: Setting, x: float, y: float, room: float) -> float:
+def _setting(page: Page | None, setting: SetDevice, x: float, y: float, room: float) -> float:
     """Name and what is set, large, on one line where both fit; below them, small, the rest and what is drawn."""
     large = fonts.critical_size_pt()
     beside = room - fonts.width(fonts.clean(setting.name), "bold", 11) - 8

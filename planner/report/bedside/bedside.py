@@ -25,7 +25,7 @@ NOTICE_L = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class GaugeLasts:
     """One gauge and one flow: how long that lasts, and until when."""
 
     lasting: Lasting
@@ -33,10 +33,10 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class Question:
     """A bedside question with its answers. `unit` is that of the gauge as typed."""
 
-    answers: tuple[Answer, ...]
+    answers: tuple[GaugeLasts, ...]
     starts: datetime
     unit: str
     temperature_degc: float | None = None
@@ -61,7 +61,7 @@ def fall_text(from_kpa: float, to_kpa: float, unit: str) -> str:
     return f"({start} - {end}) {unit}"
 
 
-def lasts_lines(asked: Asked) -> list[str]:
+def lasts_lines(asked: Question) -> list[str]:
     """The answer for the screen: figures for one gauge and flow, a table for several."""
     body = _single(asked, asked.answers[0]) if len(asked.answers) == 1 else _several(asked)
     for finding in asked.findings:
@@ -69,7 +69,7 @@ def lasts_lines(asked: Asked) -> list[str]:
     return [*body, "", *wrap(" ".join(words.PLANNING_AID[:2]))]
 
 
-def _single(asked: Asked, answer: Answer) -> list[str]:
+def _single(asked: Question, answer: GaugeLasts) -> list[str]:
     lasting, unit = answer.lasting, asked.unit
     cylinder, flow = lasting.cylinder, figures.flow_set(lasting.flow_l_per_min)
     gauge = figures.gauge_read(cylinder.gauge_kpa, unit)
@@ -146,7 +146,7 @@ def _more(lasting: Lasting, litres: float) -> str:
     return f"{figures.worked(abs(litres), 1)} L {which} than by hand ({'+' if litres > 0.0 else '-'}{minutes} min)"
 
 
-def _several(asked: Asked) -> list[str]:
+def _several(asked: Question) -> list[str]:
     first = asked.answers[0].lasting
     change = figures.gauge_read(first.change_over_at_kpa, asked.unit)
     rows = [
@@ -176,7 +176,7 @@ def _several(asked: Asked) -> list[str]:
     return lines + (wrap(f"Temperatures count besides: {temperatures}.") if temperatures else [])
 
 
-def lasts_result(asked: Asked) -> dict[str, Any]:
+def lasts_result(asked: Question) -> dict[str, Any]:
     """The answer as JSON, format 1: unrounded, pressures in psi gauge.
 
     `minutes` is that of the one answer, null where there are several.

@@ -17,7 +17,7 @@ _NAMES = {PLANNED: "as planned", MEASURED: "measured flow", HIGHEST: "highest fl
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class MeasuredPlan:
     """A plan of the trip: `name` is planned, measured or highest; `flow_l_per_min` None as planned."""
 
     name: str
@@ -36,7 +36,7 @@ class Replanned:
 
     supply: str
     legs: tuple[PlannedFlow, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[MeasuredPlan, ...]
     told: bool
     capacity_in_doubt: bool
 
@@ -91,7 +91,7 @@ def _verdict(again: Replanned) -> list[str]:
     )
 
 
-def _cells(supply: str, row: Row) -> tuple[str, ...]:
+def _cells(supply: str, row: MeasuredPlan) -> tuple[str, ...]:
     planned = row.plan.supplies[supply]
     outcome = words.verdict(row.plan)
     if row.name == HIGHEST:

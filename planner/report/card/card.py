@@ -13,7 +13,7 @@ from planner import figures
 from planner.findings.common import magnet_mark
 from planner.naming import called
 from planner.report import words
-from planner.report.card.data import Balance, Setting
+from planner.report.card.data import Balance, SetDevice
 from planner.report.card.front import Front, front
 from planner.report.card.lines import Failure, failures
 from planner.report.card.pauses import Back, back
@@ -35,7 +35,7 @@ class Card(NamedTuple):
     facts: tuple[str, ...]
     changes: tuple[str, ...]
     reasons: tuple[Reason, ...]
-    settings: tuple[Setting, ...]
+    settings: tuple[SetDevice, ...]
     minutes: MinutesTable | None
     failures: tuple[Failure, ...]
     balance: tuple[Balance, ...]

@@ -28,7 +28,7 @@ class OrderRow(NamedTuple):
     then: str
 
 
-class Setting(NamedTuple):
+class SetDevice(NamedTuple):
     """One device: what hands set on it (`SET 50 L/min, FiO2 0.50`), the rest in words, and what it draws."""
 
     name: str

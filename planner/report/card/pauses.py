@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from planner.problems import Finding
 from planner.report import words
-from planner.report.card.data import Setting
+from planner.report.card.data import SetDevice
 from planner.report.card.settings import settings
 from planner.report.checklist.facts import trip_facts
 from planner.report.checklist.items import OWN_PART, items
@@ -37,7 +37,7 @@ class Back(NamedTuple):
     """The whole back."""
 
     pauses: tuple[Pause, ...]
-    settings: tuple[Setting, ...]
+    settings: tuple[SetDevice, ...]
     cautions: tuple[str, ...]
 
 

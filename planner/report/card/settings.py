@@ -5,13 +5,13 @@ from __future__ import annotations
 from planner import figures
 from planner.flow import devices
 from planner.model import Device
-from planner.report.card.data import Setting
+from planner.report.card.data import SetDevice
 from planner.results import Plan
 
 
-def settings(plan: Plan) -> tuple[Setting, ...]:
+def settings(plan: Plan) -> tuple[SetDevice, ...]:
     """Every device in use, once for each of its settings; with its legs where it is set differently in some."""
-    found: dict[Setting, list[int]] = {}
+    found: dict[SetDevice, list[int]] = {}
     for index, leg in enumerate(plan.trip.legs, start=1):
         for use in leg.uses:
             legs = found.setdefault(setting(use.device), [])
@@ -24,13 +24,13 @@ def settings(plan: Plan) -> tuple[Setting, ...]:
     )
 
 
-def setting(device: Device) -> Setting:
+def setting(device: Device) -> SetDevice:
     """One device: `SET 450 mL × 16 /min, FiO2 0.60` and `ventilator, driving gas 0.5 L/min`, draws `5.5 L/min`."""
     text = device.type.replace("_", " ")
     if device.patient:
         text += f" ({device.patient})"
     draws = f"draws {figures.flow_up(devices.demand_l_per_min(device))} of oxygen"
-    return Setting(device.name, f"SET {', '.join(_set(device))}", ", ".join((text, *_beside(device))), draws)
+    return SetDevice(device.name, f"SET {', '.join(_set(device))}", ", ".join((text, *_beside(device))), draws)
 
 
 def _set(device: Device) -> list[str]:

@@ -32,7 +32,7 @@ class Axis(NamedTuple):
         return tuple(number * step for number in range(figures.steps_down(self.top, step) + 1))
 
 
-class Line(NamedTuple):
+class TurnLines(NamedTuple):
     """The lines of one turn of a cylinder; `number` is its place in the order on the card.
 
     `planned` and `least` hold (minute, gauge); the least line is in pieces where no gauge would do between them.
@@ -60,7 +60,7 @@ class Chart(NamedTuple):
     unit: str
     minutes: Axis
     gauge: Axis
-    lines: tuple[Line, ...]
+    lines: tuple[TurnLines, ...]
     change: float
     change_text: str
     legs: tuple[LegMark, ...]
@@ -119,14 +119,14 @@ def minute_axis(total_min: float, reserve_time_min: float) -> Axis:
     return Axis(figures.steps_up(longest, minor) * minor, major, minor)
 
 
-def _line(plan: Plan, supply: str, tooth: Tooth, per_unit: float) -> Line:
+def _line(plan: Plan, supply: str, tooth: Tooth, per_unit: float) -> TurnLines:
     pieces: list[list[tuple[float, float]]] = [[]]
     for point in tooth.points:
         if point.least_gauge_kpa is None:
             pieces.append([])
         else:
             pieces[-1].append((point.minute, point.least_gauge_kpa / per_unit))
-    return Line(
+    return TurnLines(
         label=tooth.cylinder,
         number=_number(plan, supply, tooth),
         planned=tuple((point.minute, point.gauge_kpa / per_unit) for point in tooth.points),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.naming import listed
 from planner.report.checklist.data import Item
 from planner.report.checklist.facts import Facts
-from planner.report.checklist.table import EACH_BACKUP, EACH_FIXED, Row, chosen, words_of
+from planner.report.checklist.table import EACH_BACKUP, EACH_FIXED, TableRow, chosen, words_of
 from planner.results import Plan
 
 OWN_PART = "Service's own"
@@ -51,7 +51,7 @@ def backup_text(backup: str) -> str:
     return f"vehicle_supply_lost_buys: {backup}"
 
 
-def _repeats(plan: Plan, row: Row, texts: dict[str, str]) -> list[tuple[str, dict[str, str]]]:
+def _repeats(plan: Plan, row: TableRow, texts: dict[str, str]) -> list[tuple[str, dict[str, str]]]:
     """Key and figures of each printing of a line: once, or once for each vehicle's supply, or for each backup."""
     known = words_of(row.when)
     if EACH_FIXED in known:

@@ -19,7 +19,7 @@ EACH_BACKUP = "each_backup"
 """The condition of a line that is printed once for each supply that takes over for those of vehicles."""
 
 
-class Row(NamedTuple):
+class TableRow(NamedTuple):
     """One line of the table: `ask` is read aloud, `answer` is what must be true; either may name `{figures}`.
 
     `part` is the heading beside it. `key` is stable and part of the name of its tick in the fillable form.
@@ -64,10 +64,10 @@ def words_of(when: str) -> tuple[str, ...]:
 
 
 @cache
-def table(name: str) -> tuple[Row, ...]:
+def table(name: str) -> tuple[TableRow, ...]:
     """The lines of one list in their order; empty for a name that no line has."""
     found = [
-        Row(
+        TableRow(
             list=row["list"],
             part=row["part"],
             order=int(row["order"]),
@@ -83,9 +83,9 @@ def table(name: str) -> tuple[Row, ...]:
     return tuple(sorted(found, key=lambda row: row.order))
 
 
-def chosen(name: str, words: Collection[str]) -> tuple[Row, ...]:
+def chosen(name: str, words: Collection[str]) -> tuple[TableRow, ...]:
     """The lines of a list whose condition is met. Lines of one order stand for one another: the first that holds."""
-    found: dict[int, Row] = {}
+    found: dict[int, TableRow] = {}
     for row in table(name):
         if row.order not in found and row.holds(words):
             found[row.order] = row

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from planner.afterwards.review.history import FlowGroup, TimeGroup
-from planner.afterwards.review.review import Limit, Review
+from planner.afterwards.review.review import RatioLimit, Review
 
 FORMAT: Final = 1
 
@@ -39,7 +39,7 @@ def group_result(group: FlowGroup | TimeGroup) -> dict[str, Any]:
     return {"leg": group.leg, "by": group.by} if group.wait is None else {"wait": group.wait}
 
 
-def _limit(limit: Limit, upper: str = "upper_95_95") -> dict[str, Any]:
+def _limit(limit: RatioLimit, upper: str = "upper_95_95") -> dict[str, Any]:
     return {
         "trips": limit.trips,
         "median": limit.median,

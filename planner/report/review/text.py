@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from planner import figures
 from planner.afterwards.review.history import FlowGroup, History, TimeGroup
-from planner.afterwards.review.review import NOT_ENOUGH, Limit, Review
+from planner.afterwards.review.review import NOT_ENOUGH, RatioLimit, Review
 from planner.report.screen import printable, table, wrap
 
 _MOST_BROKEN = 20
@@ -120,11 +120,11 @@ def time_name(group: TimeGroup) -> str:
     return f"leg: {group.leg}" + (f", {group.by}" if group.by else "")
 
 
-def _median(limit: Limit) -> str:
+def _median(limit: RatioLimit) -> str:
     return figures.NONE if limit.median is None else figures.ratio_up(limit.median)
 
 
-def upper_text(limit: Limit) -> str:
+def upper_text(limit: RatioLimit) -> str:
     """The limit, or why there is none: `not enough yet: 41 of 59`."""
     if limit.upper is not None:
         return figures.ratio_up(limit.upper)

@@ -47,7 +47,7 @@ class Segment(NamedTuple):
 Flow = tuple[Segment, ...]
 
 
-class Stretch(NamedTuple):
+class NoChange(NamedTuple):
     """A run of neighbouring legs in which no cylinder should be changed, in elapsed minutes."""
 
     start_min: float
@@ -151,17 +151,17 @@ def final_uses(leg: Leg) -> tuple[Use, ...]:
     return tuple(use for use in leg.uses if use.for_min is None or use.for_min >= leg.total_min)
 
 
-def stretches(legs: Sequence[Leg]) -> tuple[Stretch, ...]:
+def no_change_spans(legs: Sequence[Leg]) -> tuple[NoChange, ...]:
     """The runs of neighbouring legs marked `no_change`."""
-    found: list[Stretch] = []
+    found: list[NoChange] = []
     start = 0.0
     for index, leg in enumerate(legs):
         end = start + leg.total_min
         if leg.no_change:
             if found and found[-1].last_leg == index - 1:
-                found[-1] = Stretch(found[-1].start_min, end, found[-1].first_leg, index)
+                found[-1] = NoChange(found[-1].start_min, end, found[-1].first_leg, index)
             else:
-                found.append(Stretch(start, end, index, index))
+                found.append(NoChange(start, end, index, index))
         start = end
     return tuple(found)
 

@@ -9,14 +9,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from math import fsum
+from math import fsum, inf
 from typing import Final
 
 from planner import figures
 from planner.constants import REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.stock import full, held
+from planner.flow.demand import flows
+from planner.flow.outlets import Asks, OutletNeed
 from planner.gas import contents
-from planner.model import Cylinder, Leg, Policy, Setting, Supply
+from planner.model import Cylinder, Leg, Outlet, Policy, Setting, SizeAsked, Supply, Trip
 from planner.naming import of_gas
 from planner.problems import Finding
 from planner.results import GO_BY_DECISION, Plan, SupplyPlan
@@ -32,7 +34,8 @@ class Wanted:
 
     `contents_l` is what the plan takes it to hold, as the gauge reads. `full` tells whether that is a full one. `label`
     is None for one that is still to be drawn; `from_store` marks one that the plan chose from a store. `left_l` is what
-    the plan leaves in it, None where that is not known.
+    the plan leaves in it, None where that is not known; `least_left_l` at least that, also where this or another
+    cylinder of the supply holds more than planned. `asks`: what a cylinder in its place has to serve.
     """
 
     supply: str
@@ -43,6 +46,8 @@ class Wanted:
     label: str | None = None
     from_store: bool = False
     left_l: float | None = None
+    least_left_l: float = 0.0
+    asks: tuple[Asks, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +92,7 @@ class TripNeed:
 def trip_need(plan: Plan) -> TripNeed:
     """What a shift needs to know of a plan."""
     trip = plan.trip
-    wanted = [(name, *_wanted(supply, trip.policy, plan.go)) for name, supply in plan.supplies.items()]
+    wanted = [(name, *_wanted(supply, trip, plan.go)) for name, supply in plan.supplies.items()]
     return TripNeed(
         name=trip.name,
         file=trip.file,
@@ -135,27 +140,50 @@ def is_full(cylinder: Cylinder, supply: Supply, policy: Policy) -> bool:
     return as_read_l(cylinder, supply, policy) * SAME >= full_l
 
 
-def _wanted(plan: SupplyPlan, policy: Policy, go: bool) -> tuple[tuple[Wanted, ...], bool]:
+def _wanted(plan: SupplyPlan, trip: Trip, go: bool) -> tuple[tuple[Wanted, ...], bool]:
     """The cylinders of a supply, and whether they could be counted: not where no choice from a store will do."""
-    supply = plan.supply
+    supply, policy = plan.supply, trip.policy
     if supply.kind in ("litres", "pipeline"):
         return (), True
     if plan.cylinders:
-        return tuple(_listed(plan, policy)), True
+        return tuple(_listed(plan, trip)), True
     for count in plan.full_cylinders:
         if count.count is not None:
             size = next(size for size in supply.sizes if size.size == count.size)
-            litres = full(size, supply, policy, allowance_kpa=0.0).contents_l
-            return (
-                Wanted(supply.name, supply.fixed, of_gas(size.size, supply.gas), litres, full=True),
-            ) * count.count, True
+            return tuple(_counted(plan, trip, size, count.count)), True
     return (), not plan.need.required_l and (supply.store is None or go)
 
 
-def _listed(plan: SupplyPlan, policy: Policy) -> Iterator[Wanted]:
+def _counted(plan: SupplyPlan, trip: Trip, size: SizeAsked, count: int) -> Iterator[Wanted]:
+    """Full cylinders still to be drawn: used one after another, each down to change-over."""
     supply = plan.supply
+    whole = full(size, supply, trip.policy, allowance_kpa=0.0)
+    asks = _asked_by_legs(trip, supply.name) if size.outlets is None else (_carried(size.outlets, magnet=False),)
+    to_draw = plan.need.planned_l
+    for _ in range(count):
+        drawn = min(whole.usable_l, to_draw)
+        to_draw -= drawn
+        yield Wanted(
+            supply.name,
+            supply.fixed,
+            of_gas(size.size, supply.gas),
+            whole.contents_l,
+            full=True,
+            left_l=whole.contents_l - drawn,
+            least_left_l=whole.contents_l - drawn,
+            asks=asks,
+        )
+
+
+def _listed(plan: SupplyPlan, trip: Trip) -> Iterator[Wanted]:
+    supply, policy = plan.supply, trip.policy
+    magnet = any(leg.magnet for leg in trip.legs)
+    keeps_order = not any(leg.no_change for leg in trip.legs)
     for cylinder in (item.cylinder for item in plan.cylinders):
-        if cylinder.gas == supply.gas:
+        if cylinder.gas == OXYGEN:
+            outlets = supply.outlets_of(cylinder)
+            left_l = _left_l(plan, cylinder, policy)
+            at_change_over = cylinder._replace(gauge_kpa=min(policy.change_over_at_kpa, cylinder.gauge_kpa))
             yield Wanted(
                 supply.name,
                 supply.fixed,
@@ -164,8 +192,31 @@ def _listed(plan: SupplyPlan, policy: Policy) -> Iterator[Wanted]:
                 is_full(cylinder, supply, policy),
                 cylinder.label,
                 supply.store is not None,
-                _left_l(plan, cylinder, policy),
+                left_l,
+                left_l if keeps_order else min(left_l, as_read_l(at_change_over, supply, policy)),
+                _asked_by_legs(trip, supply.name)
+                if outlets is None
+                else (_carried(outlets, magnet=magnet and cylinder.magnet_safe),),
             )
+
+
+def _carried(outlets: tuple[Outlet, ...], *, magnet: bool) -> Asks:
+    """All that a cylinder with such outlets can carry at once."""
+    limits = [inf if outlet.limit_l_per_min is None else outlet.limit_l_per_min for outlet in outlets]
+    return Asks(tuple(OutletNeed(outlet.kind, limit) for outlet, limit in zip(outlets, limits, strict=True)), magnet)
+
+
+def _asked_by_legs(trip: Trip, supply: str) -> tuple[Asks, ...]:
+    """What the legs ask of a supply, and each leg with a device that stands in for one of its own."""
+    found = [segment.asks for segment in flows(trip.legs).get(supply, ())]
+    for leg in trip.legs:
+        for place, use in enumerate(leg.uses):
+            for name in (use.device.if_it_fails, use.device.may_rise_to):
+                if name in trip.devices:
+                    instead = use._replace(device=trip.devices[name])
+                    altered = leg._replace(uses=(*leg.uses[:place], instead, *leg.uses[place + 1 :]))
+                    found += [segment.asks for segment in flows([altered]).get(supply, ())]
+    return tuple(dict.fromkeys(found))
 
 
 def _left_l(plan: SupplyPlan, cylinder: Cylinder, policy: Policy) -> float:

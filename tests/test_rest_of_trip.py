@@ -6,6 +6,8 @@ to 8 % over parts of the scale.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from planner.afterwards.answers import Answer
@@ -212,8 +214,6 @@ def test_a_late_trip_without_its_leg_is_not_taken_to_be_nearly_over() -> None:
 
 def entry_with_leg(entry: Entry) -> Entry:
     """The same read in the first leg."""
-    from dataclasses import replace
-
     return replace(entry, leg=0)
 
 
@@ -222,7 +222,7 @@ def entry_with_leg(entry: Entry) -> Entry:
 
 def fall(minutes: float, lowest_l: float, highest_l: float, expected_l: float) -> Fall:
     """A fall that ends at 60 min."""
-    return Fall(60.0 - minutes, 60.0, lowest_l, highest_l, expected_l, 0.0)
+    return Fall(60.0 - minutes, 60.0, lowest_l, highest_l, expected_l, 0.0, expected_l, expected_l)
 
 
 def test_the_largest_upper_end_counts_and_for_act_only_where_the_lower_one_is_above_plan() -> None:
@@ -239,3 +239,59 @@ def test_a_minute_between_readings_tells_nothing_beside_longer_falls() -> None:
     assert most_excess_l_per_min([fall(1, 0, 34, 6)]) == pytest.approx(28.0)
     # Three divisions in a minute are seen, and count.
     assert most_excess_l_per_min([fall(60, 340, 396, 360), fall(1, 56, 112, 6)]) == pytest.approx(106.0)
+
+
+def test_an_excess_that_only_the_last_interval_shows_may_have_begun_within_it() -> None:
+    # By hand: 126 / 15 - 6 = 2.4 L/min over the interval; begun half-way it flows twice as much above plan.
+    first = replace(fall(15, 100, 126, 90), new=True)
+    assert first.exceeds
+    assert most_excess_l_per_min([first]) == pytest.approx(4.8)
+    assert most_excess_l_per_min([replace(first, lowest_l=80)]) == pytest.approx(2.4)  # none is seen
+
+
+def test_the_ends_of_an_excess_take_what_may_have_been_planned_the_most_and_the_least() -> None:
+    # 12 min between a reading in a leg at 3 L/min and the first in one at 11: 36 to 132 L were planned, 91 used.
+    between = Fall(48.0, 60.0, 84.0, 98.0, 132.0, 0.0, 36.0, 132.0)
+    assert between.least_excess_l_per_min == pytest.approx(84 / 12 - 11)
+    assert between.most_excess_l_per_min == pytest.approx(98 / 12 - 3)
+
+
+@pytest.mark.hazard(22)
+def test_a_leg_may_have_begun_as_late_as_the_first_reading_in_it() -> None:
+    """Legs of 26 min at 3 L/min and 32 min at 11; the first is late, and read in up to minute 48, the second at 60.
+
+    Flowing since minute 48 besides: 9 L/min. By the planner's first guess leg 2 began at 48, and its 11 L/min explain
+    most of the fall of 700 psi, 196 L; it may as well have begun just now, and all of it above 36 L is too much.
+    """
+    found = held(
+        [2000.0, 2000.0],
+        [(26, 3), (32, 11)],
+        *(read(float(minute), psi, leg=0) for minute, psi in ((12, 1900), (24, 1750), (36, 1600), (48, 1500))),
+        read(60.0, 800.0, leg=1),
+    )
+    assert found.bounds_min[1] == 48.0
+    late = next(rest for rest in found.rests if rest.basis == "late")
+    assert sum(leg.total_min for leg in late.plan.trip.legs) == pytest.approx(32.0)
+    assert late.extra_l_per_min["cart"] >= (182 - 36) / 12
+    assert only(found).verdict == "cannot-tell"
+    assert "does not say when that leg began" in " ".join(compare_text(found).split())
+
+
+def test_a_flow_written_down_late_is_not_counted_again_as_a_leak() -> None:
+    """Raised by 4 L/min at minute 1 and written down at 30: 300 L in 30 min are the 10 L/min that the log then has."""
+    found = held([2000.0, 2000.0], [(60, 6)], read(30.0, 950.0, flow_l_per_min=10.0))
+    assert not any(rest.basis == "measured" for rest in found.rests)
+    leak = held([2000.0, 2000.0], [(60, 6)], read(30.0, 700.0, flow_l_per_min=10.0))  # 364 L, 12 L/min
+    assert any(rest.basis == "measured" for rest in leak.rests)
+
+
+def test_a_flow_that_was_read_goes_on_in_the_next_leg_as_the_rest_is_planned() -> None:
+    """10 L/min read in leg 1 at 6; in leg 2 the fall of 10 L/min is that flow, and no leak besides."""
+    found = held(
+        [2000.0, 2000.0, 2000.0],
+        [(20, 6), (60, 6)],
+        read(10.0, 1640.0, flow_l_per_min=10.0, leg=0),
+        read(20.0, 1280.0, leg=0, at="end"),
+        read(40.0, 570.0, leg=1),
+    )
+    assert not any(rest.basis == "measured" for rest in found.rests)

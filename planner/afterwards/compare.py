@@ -10,12 +10,19 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from planner.afterwards.answers import Answer, answers
-from planner.afterwards.falls import act_excess_l_per_min, falls_of, most_excess_l_per_min
+from planner.afterwards.falls import Expected, act_excess_l_per_min, falls_of, most_excess_l_per_min
 from planner.afterwards.gauged import Gauged, gauged, labels_of
 from planner.afterwards.logbook import LastGauge, Logbook
 from planner.afterwards.remarks import remarks
 from planner.afterwards.rest import Rest, State, rests
-from planner.afterwards.schedule import latest_bounds, real_bounds, real_legs, written_flows
+from planner.afterwards.schedule import (
+    latest_bounds,
+    read_onwards,
+    real_bounds,
+    real_legs,
+    written_earlier,
+    written_flows,
+)
 from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of, watched
 from planner.cylinders.gauge_doubt import Reading
 from planner.flow.flows import Flow, flows
@@ -104,9 +111,23 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
     rest_of_trip: tuple[Rest, ...] = ()
     told: tuple[Answer, ...] = ()
     if log.closing is None:
-        falls = {name: falls_of(whole, planned.get(name, ()), written.get(name)) for name, whole in known.items()}
-        idle = {name for name, each in falls.items() if any(f.exceeds and f.expected_l == 0.0 for f in each)}
         latest = latest_bounds(trip.legs, log, bounds)
+        by_latest = flows(real_legs(trip.legs, latest))
+        sooner = written_earlier(log.entries)
+        early = written_flows(legs, sooner) if written else {}
+        falls = {
+            name: falls_of(
+                whole,
+                Expected(
+                    (planned.get(name, ()), by_latest.get(name, ())),
+                    (written[name], early.get(name, ()), read_onwards(planned.get(name, ()), name, sooner))
+                    if name in written
+                    else (),
+                ),
+            )
+            for name, whole in known.items()
+        }
+        idle = {name for name, each in falls.items() if any(f.exceeds and f.expected_l == 0.0 for f in each)}
         state = State(trip, bounds, latest, known, log.entries, log.last_min, frozenset(idle))
         falls = {name: each for name, each in falls.items() if each}
         rest_of_trip = rests(

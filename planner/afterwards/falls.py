@@ -7,14 +7,21 @@ temperature. So from each earlier reading to the last one
     excess = fall / time between - (what was planned or logged, whichever is more) / time between
 
 with a lower and an upper end. The longest of them tells little of what began on the way, the shortest is the least
-exact: all of them count. What began after the last reading but one cannot be seen.
+exact: all of them count. What began after the last reading but one cannot be seen. An excess that only the last
+interval shows may have begun within it: from half-way on, at twice the rate (by decision).
+
+What was planned or logged for a time is itself known within limits: a leg may have ended anywhere between the last
+reading in it and the first one in the next, and a flow or a setting that was written down may have been so since the
+entry before. The lower end of an excess takes the most of these, the upper end the least.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from math import fsum
-from typing import Final
+from typing import Final, NamedTuple
 
 from planner.afterwards.gauged import Gauged
 from planner.constants import REFERENCE_TEMPERATURE_DEGC
@@ -37,8 +44,9 @@ _NEAR_L: Final = 1e-6
 class Fall:
     """From one reading of a supply to its last: litres that left it, at least and at most, and what was expected.
 
-    `expected_l` is what was planned or logged for that time, whichever is more. `doubt_min` is how far off the time
-    between may be, to either side.
+    `expected_l` is what was planned or logged for that time, whichever is more, from `least_expected_l` to
+    `most_expected_l` as far as the log tells. `doubt_min` is how far off the time between may be, to either side.
+    `new`: nothing before this fall showed an excess.
     """
 
     from_min: float
@@ -47,6 +55,9 @@ class Fall:
     highest_l: float
     expected_l: float
     doubt_min: float
+    least_expected_l: float
+    most_expected_l: float
+    new: bool = False
 
     @property
     def minutes(self) -> float:
@@ -56,12 +67,13 @@ class Fall:
     @property
     def least_excess_l_per_min(self) -> float:
         """The least by which it may have flowed above what was expected; below 0 where it may have flowed less."""
-        return self.lowest_l / (self.minutes + self.doubt_min) - self.expected_l / self.minutes
+        return self.lowest_l / (self.minutes + self.doubt_min) - self.most_expected_l / self.minutes
 
     @property
     def most_excess_l_per_min(self) -> float:
         """The most by which it may have flowed above what was expected."""
-        return self.highest_l / (self.minutes - self.doubt_min) - self.expected_l / self.minutes
+        most = self.highest_l / (self.minutes - self.doubt_min) - self.least_expected_l / self.minutes
+        return 2.0 * most if self.new and self.exceeds else most
 
     @property
     def upper_excess_l_per_min(self) -> float:
@@ -74,18 +86,44 @@ class Fall:
         return self.least_excess_l_per_min * self.minutes > _NEAR_L
 
 
-def falls_of(whole: Gauged, planned: Flow, written: Flow | None) -> list[Fall]:
+class Expected(NamedTuple):
+    """The flow that was to leave a supply: as planned and as logged, as far as the log tells when each began.
+
+    `planned`: with the legs as assumed, and with the last leg begun as late as the log allows. `written`: from when it
+    was written down, from the entry before, and going on over later legs; empty where nothing was.
+    """
+
+    planned: tuple[Flow, ...]
+    written: tuple[Flow, ...] = ()
+
+    def litres_between(self, start: float, end: float) -> tuple[float, float, float]:
+        """Litres between two minutes: as assumed, the least and the most."""
+        planned = [litres(between(flow, start, end)) for flow in self.planned]
+        written = [litres(between(flow, start, end)) for flow in self.written]
+        logged = written[0] if written else 0.0
+        return max(planned[0], logged), max(min(planned), logged), max(*planned, *written, 0.0)
+
+
+def falls_of(whole: Gauged, expected: Expected) -> list[Fall]:
     """Every fall of a supply that ends at the last reading to which one is known, the longest first."""
     minutes = whole.minutes
     for place in range(len(minutes) - 1, 0, -1):
         found = [
-            fall
-            for start in minutes[:place]
-            if (fall := _fall(whole, start, minutes[place], planned, written)) is not None
+            fall for start in minutes[:place] if (fall := _fall(whole, start, minutes[place], expected)) is not None
         ]
         if found:
-            return found
+            return [*found[:-1], _whether_new(whole, found[-1], minutes, expected)]
     return []
+
+
+def _whether_new(whole: Gauged, last: Fall, minutes: Sequence[float], expected: Expected) -> Fall:
+    """The shortest fall, marked where the one before it showed no excess, or there is none."""
+    place = bisect_left(minutes, last.from_min)
+    for start in reversed(minutes[:place]):
+        before = _fall(whole, start, last.from_min, expected)
+        if before is not None:
+            return replace(last, new=not before.exceeds)
+    return replace(last, new=True)
 
 
 def act_excess_l_per_min(falls: list[Fall]) -> float:
@@ -103,7 +141,7 @@ def most_excess_l_per_min(falls: list[Fall]) -> float:
     return max([0.0, *(fall.most_excess_l_per_min for fall in long)])
 
 
-def _fall(whole: Gauged, start: float, end: float, planned: Flow, written: Flow | None) -> Fall | None:
+def _fall(whole: Gauged, start: float, end: float, expected: Expected) -> Fall | None:
     """The fall between two minutes; None where a gauge is not known at one of them."""
     lowest, highest, doubt = [], [], 0.0
     for label in whole.involved(start, end):
@@ -117,10 +155,8 @@ def _fall(whole: Gauged, start: float, end: float, planned: Flow, written: Flow 
         doubt = max(doubt, TO_THE_MINUTE_MIN * (first.to_the_minute + second.to_the_minute))
     if not highest:
         return None
-    expected = litres(between(planned, start, end))
-    if written is not None:
-        expected = max(expected, litres(between(written, start, end)))
-    return Fall(start, end, fsum(lowest), fsum(highest), expected, min(doubt, (end - start) / 2.0))
+    assumed, least, most = expected.litres_between(start, end)
+    return Fall(start, end, fsum(lowest), fsum(highest), assumed, min(doubt, (end - start) / 2.0), least, most)
 
 
 def _least(reading: Reading, gas: SupplyGas) -> float:

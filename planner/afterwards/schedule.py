@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
+from operator import attrgetter
 
 from planner.afterwards.logbook import Entry, Logbook, SettingsChange
 from planner.flow.flows import Flow, Segment, flows
@@ -38,17 +40,25 @@ def real_bounds(legs: Sequence[Leg], log: Logbook) -> list[float]:
 
 
 def latest_bounds(legs: Sequence[Leg], log: Logbook, bounds: Sequence[float]) -> list[float]:
-    """The same as late as the log allows: the last leg that it names, or the first, may only now be at its end."""
-    now, known, said = log.last_min, 0, False
+    """The same as late as the log allows.
+
+    The last leg that it names, or the first, may only now be at its end. Where the last entry names its leg, that leg
+    may have begun as late as the first entry in it.
+    """
+    now, known, said, since = log.last_min, 0, False, 0.0
     for entry in log.entries:
         if entry.leg is not None:
-            known = min(len(legs) - 1, entry.leg + (entry.at == "end"))
-            said = entry.minute >= now - _NEAR_MIN
-    if said or now <= bounds[known + 1] + _NEAR_MIN:
-        return list(bounds)
+            number = min(len(legs) - 1, entry.leg + (entry.at == "end"))
+            since = entry.minute if number != known else since
+            known, said = number, entry.minute >= now - _NEAR_MIN
     found = list(bounds[: known + 1])
-    found.append(now)
-    for leg in legs[known + 1 :]:
+    if said:
+        found[known] = max(found[known], since)
+    elif now <= bounds[known + 1] + _NEAR_MIN:
+        return list(bounds)
+    else:
+        found.append(now)
+    for leg in legs[len(found) - 1 :]:
         found.append(found[-1] + leg.total_min)
     return found
 
@@ -134,6 +144,36 @@ def written_flows(legs: Sequence[Leg], entries: Sequence[Entry]) -> dict[str, Fl
         start = end
     found = {name: _owned(flow, owner) for name, flow in flows(pieces).items()}
     return {name: _as_read(flow, name, entries) for name, flow in found.items()}
+
+
+def read_onwards(planned: Flow, supply: str, entries: Sequence[Entry]) -> Flow:
+    """The planned flow with what each flow that was read had above it, from that entry on, over later legs too."""
+    read = [entry for entry in entries if entry.supply == supply and entry.flow_l_per_min is not None]
+    found: list[Segment] = []
+    minutes = [entry.minute for entry in read]
+    for segment in planned:
+        inside = minutes[bisect_right(minutes, segment.start_min) : bisect_left(minutes, segment.end_min)]
+        for low, high in pairwise(sorted({segment.start_min, segment.end_min, *inside})):
+            place = bisect_right(minutes, low + _NEAR_MIN) - 1
+            above = 0.0 if place < 0 else _above(planned, read[place])
+            found.append(segment._replace(start_min=low, end_min=high, flow_l_per_min=segment.flow_l_per_min + above))
+    return tuple(found)
+
+
+def _above(planned: Flow, entry: Entry) -> float:
+    then = [segment for segment in planned if segment.start_min <= entry.minute <= segment.end_min]
+    least = min((segment.flow_l_per_min for segment in then), default=0.0)
+    return max(0.0, (entry.flow_l_per_min or 0.0) - least)
+
+
+def written_earlier(entries: Sequence[Entry]) -> list[Entry]:
+    """The same with each flow and setting as early as it may have begun: at the entry before the one that tells it."""
+    found, before, now = [], 0.0, 0.0
+    for entry in entries:
+        before, now = (now, entry.minute) if entry.minute > now else (before, now)
+        tells = entry.flow_l_per_min is not None or entry.settings
+        found.append(replace(entry, minute=max(0.0, before)) if tells else entry)
+    return sorted(found, key=attrgetter("minute"))
 
 
 def _changed(use: Use, changed: Mapping[str, dict[str, object]]) -> Use:

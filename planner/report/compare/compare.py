@@ -103,7 +103,7 @@ def headline(found: Comparison) -> str:
 def _again(found: Comparison, unsure: list[Answer]) -> str:
     """What to read by when, the earliest first: `read cart again by 52 min (15:02)`."""
     if all(answer.which_leg for answer in unsure):
-        return "write in which leg it was read"
+        return "write when its leg began" if _leg_named(found) else "write in which leg it was read"
     first = min(unsure, key=lambda answer: answer.read_again_by_min or 0.0)
     names = ", ".join(answer.supply for answer in unsure)
     again = "" if first.unread else "again "
@@ -146,8 +146,15 @@ def assumed_text(found: Comparison) -> str:
     late = next((rest for rest in found.rests if rest.basis == "late"), None)
     if late is not None:
         most = figures.minutes_up(sum(leg.total_min for leg in late.plan.trip.legs))
-        text += f" The log does not say so; as late as it allows, {most} are to go. Write `leg:` beside each reading."
+        unsaid = "when that leg began" if _leg_named(found) else "so"
+        mend = "Write `at: start` where a leg begins" if _leg_named(found) else "Write `leg:` beside each reading"
+        text += f" The log does not say {unsaid}; as late as it allows, {most} are to go. {mend}."
     return text
+
+
+def _leg_named(found: Comparison) -> bool:
+    """True where the last reading says in which leg it was taken."""
+    return any(entry.leg is not None and entry.minute >= found.now_min - 1e-9 for entry in found.log.entries)
 
 
 def steps(found: Comparison) -> list[str]:
@@ -173,9 +180,14 @@ def _cannot_tell(found: Comparison, answer: Answer) -> str:
         return f"{answer.supply}: drawn on since departure and never read. Read its gauge NOW."
     lasts = f"until {_minute(found, answer.lasts_min)}" if answer.lasts_min is not None else "too short"
     if answer.which_leg:
+        write = (
+            "a line with its number and `at: start` where it began"
+            if _leg_named(found)
+            else ("`leg:` with the leg in which it was last read")
+        )
         return (
             f"{answer.supply}: it holds, unless the trip is as late as the log allows: then it lasts {lasts}. Write "
-            "`leg:` with the leg in which it was last read."
+            f"{write}."
         )
     minute = answer.read_again_by_min or found.now_min
     by = "NOW" if minute <= found.now_min + 0.5 else f"by {_minute(found, minute)}"

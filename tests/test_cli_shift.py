@@ -116,8 +116,9 @@ def test_turnaround_and_what_is_wrong_with_one() -> None:
 def test_the_store_is_held_against_the_need() -> None:
     result = run("go.yaml", "later.yaml", "--store", "store.yaml", "--format", "text", "--turnaround", "0 min")
     assert result.exit_code == 3
-    assert result.stdout.startswith("NOT ALL GO - the store is SHORT of 1 cylinder.\n")
-    assert "  US-E             1          0        2      1        1              0\n" in result.stdout
+    # One cylinder at 2000 psi; trip 1 is back at 14:50, trip 2 leaves at 15:00 and counts on a full one again.
+    assert result.stdout.startswith("NOT ALL GO - 1 cylinder to be REFILLED on the way.\n")
+    assert "  US-E             1          0        2        1       1      0\n" in result.stdout
     # Out one after the other: filled again in between, one cylinder is enough.
     again = ("--store", "store.yaml", "--format", "text", "--turnaround", "0 min", "--refilled")
     assert run("go.yaml", "later.yaml", *again).exit_code == 0

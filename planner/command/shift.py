@@ -18,6 +18,7 @@ from planner.profile.limits import LONGEST_MIN, Limit
 from planner.report.screen import printable
 from planner.report.shift.result import ShiftResult, Unread
 from planner.report.shift.shift import sheet
+from planner.shift.allotment import allotment
 from planner.shift.shift import shift, taken_twice
 from planner.shift.store import against
 from planner.shift.trip import TripNeed, trip_need
@@ -66,6 +67,7 @@ def shift_trips(trips: Sequence[str], asked: ShiftOptions) -> int:
         refilled=asked.refilled,
         twice=taken_twice(made.trips),
         store_fingerprint="" if store is None else store.fingerprint,
+        allotment=allotment(made, None if store is None else store.cylinders, refilled=asked.refilled),
     )
     codes.append(GO if result.go else NO_GO)
     codes.append(_give(result, asked, issued))

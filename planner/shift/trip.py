@@ -142,7 +142,7 @@ def is_full(cylinder: Cylinder, supply: Supply, policy: Policy) -> bool:
 
 def _wanted(plan: SupplyPlan, trip: Trip, go: bool) -> tuple[tuple[Wanted, ...], bool]:
     """The cylinders of a supply, and whether they could be counted: not where no choice from a store will do."""
-    supply, policy = plan.supply, trip.policy
+    supply = plan.supply
     if supply.kind in ("litres", "pipeline"):
         return (), True
     if plan.cylinders:
@@ -180,8 +180,7 @@ def _listed(plan: SupplyPlan, trip: Trip) -> Iterator[Wanted]:
     magnet = any(leg.magnet for leg in trip.legs)
     keeps_order = not any(leg.no_change for leg in trip.legs)
     for cylinder in (item.cylinder for item in plan.cylinders):
-        if cylinder.gas == OXYGEN:
-            outlets = supply.outlets_of(cylinder)
+        if cylinder.gas == supply.gas:
             left_l = _left_l(plan, cylinder, policy)
             at_change_over = cylinder._replace(gauge_kpa=min(policy.change_over_at_kpa, cylinder.gauge_kpa))
             yield Wanted(
@@ -194,9 +193,7 @@ def _listed(plan: SupplyPlan, trip: Trip) -> Iterator[Wanted]:
                 supply.store is not None,
                 left_l,
                 left_l if keeps_order else min(left_l, as_read_l(at_change_over, supply, policy)),
-                _asked_by_legs(trip, supply.name)
-                if outlets is None
-                else (_carried(outlets, magnet=magnet and cylinder.magnet_safe),),
+                (_carried(supply.outlets_of(cylinder), magnet=magnet and cylinder.magnet_safe),),
             )
 
 
@@ -212,7 +209,7 @@ def _asked_by_legs(trip: Trip, supply: str) -> tuple[Asks, ...]:
     for leg in trip.legs:
         for place, use in enumerate(leg.uses):
             for name in (use.device.if_it_fails, use.device.may_rise_to):
-                if name in trip.devices:
+                if name is not None and name in trip.devices:
                     instead = use._replace(device=trip.devices[name])
                     altered = leg._replace(uses=(*leg.uses[:place], instead, *leg.uses[place + 1 :]))
                     found += [segment.asks for segment in flows([altered]).get(supply, ())]

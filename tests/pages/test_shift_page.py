@@ -16,6 +16,7 @@ from planner.pages.shift.shift import UNSHOWN, shift_bytes
 from planner.problems import Finding, Problem
 from planner.report.shift.result import ShiftResult, Unread
 from planner.report.shift.shift import ShiftSheet, sheet
+from planner.shift.allotment import allotment
 from planner.shift.shift import shift, taken_twice
 from planner.shift.store import against
 from planner.shift.trip import TripNeed
@@ -73,11 +74,13 @@ TRIPS = {"usual": usual, "worst": worst, "smallest": smallest}
 @cache
 def content(name: str) -> ShiftSheet:
     made = shift(TRIPS[name]())
-    store = None
+    store, given = None, None
     if name != "smallest":
-        store = against([cylinder(f"S{n}", 2000 - 100 * n) for n in range(5)] + [cylinder("D1", 2000, "US-D")], made)
+        shelf = [cylinder(f"S{n}", 2000 - 100 * n) for n in range(5)] + [cylinder("D1", 2000, "US-D")]
+        shelf += [cylinder(f"T{n}", 2100) for n in range(4 if name == "usual" else 0)]
+        store, given = against(shelf, made), allotment(made, shelf)
     unread = () if name == "smallest" else (UNREAD,) * (1 if name == "usual" else 5)
-    return sheet(ShiftResult(made, unread, store, "Cart room", False, taken_twice(made.trips)))
+    return sheet(ShiftResult(made, unread, store, "Cart room", False, taken_twice(made.trips), allotment=given))
 
 
 @cache
@@ -133,8 +136,13 @@ def test_black_on_white_only(name: str, paper: Paper) -> None:
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_a_usual_shift_is_one_page(paper: Paper) -> None:
-    assert len(pages(printed("usual", paper))) == 1
-    assert "page 1 of 1" in text(pages(printed("usual", paper))[0])
+    """And one more for those who hand out the cylinders, where a store is known."""
+    found = pages(printed("usual", paper))
+    assert len(found) == 2
+    assert "Trips by departure" in text(found[0])
+    assert "TAKES" in text(found[1])
+    assert "TAKES" not in text(found[0])
+    assert "page 1 of 2" in text(found[0])
 
 
 def test_a_long_shift_continues_under_the_same_head() -> None:
@@ -202,3 +210,17 @@ def test_a_letter_that_only_the_composed_text_lacks_is_told_too() -> None:
     """Alpha and its mark are held apart, the two as one letter are not (Unicode, Greek Extended): no endless search."""
     odd = replace(content("smallest"), span="3 Dec \u03b1\u0313")
     assert "3 Dec ?" in text(pages(shift_bytes(odd, issued=ISSUED))[0])
+
+
+def test_who_takes_which_cylinder_stands_on_a_page_of_its_own_with_tomorrow() -> None:
+    words = text(pages(printed("usual"))[-1])
+    for line in content("usual").given:
+        for part in (line.leaves, line.supply, line.size, line.cylinder, line.holds, line.comes):
+            assert part in words
+    assert {"NEW 1", "S0"} <= {line.cylinder for line in content("usual").given}
+    for told in content("usual").tomorrow:
+        assert told.split(":")[0] in words
+    assert "For tomorrow" in words
+    flat = " ".join(words.split())
+    assert all(line.split(";")[0] in flat for line in content("usual").to_do)
+    assert all(line.lacking for line in content("usual").sizes if line.group == "Portable")

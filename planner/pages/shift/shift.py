@@ -2,7 +2,8 @@
 
 Top to bottom in order of importance: all go or not, what has to be settled first, cylinders to draw and the most out
 at once, the curve over the clock, and every trip with its boxes to tick (`planner.pages.shift.trips`). A longer shift
-continues under the same head.
+continues under the same head. Who takes which cylinder, and what to fill for tomorrow, stand on a page of their own,
+for those who hand them out (`planner.pages.shift.allotted`).
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from planner.pages.drawing.flow import Flow
 from planner.pages.drawing.layout import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, leading, wrap
 from planner.pages.pack import Paper, render
+from planner.pages.shift.allotted import draw_allotted
 from planner.pages.shift.trips import draw_trips
 from planner.report.shift.clock import Curve
 from planner.report.shift.shift import NoGo, ShiftSheet, SizeLine
@@ -55,7 +57,7 @@ def shift_bytes(sheet: ShiftSheet, *, paper: Paper = "a4", issued: datetime) -> 
 def shift_pages(sheet: ShiftSheet) -> list[Page]:
     """The pages of the sheet, without their foot: airy, or close where that saves pages. Type sizes are the same."""
     airy = _pages(sheet, close=False)
-    if len(airy) == 1:
+    if len(airy) == 1 + bool(sheet.given):
         return airy
     close = _pages(sheet, close=True)
     return close if len(close) < len(airy) else airy
@@ -69,6 +71,7 @@ def _pages(sheet: ShiftSheet, *, close: bool) -> list[Page]:
         _curve(flow, sheet.curve, 34.0 if close else 54.0)
     draw_trips(flow, sheet, close=close)
     _notes(flow, sheet, close=close)
+    draw_allotted(flow, sheet)
     return flow.pages
 
 
@@ -119,14 +122,15 @@ def _head(page: Page, sheet: ShiftSheet, again: bool) -> float:
 
 def _settle(flow: Flow, sheet: ShiftSheet) -> None:
     """What has to be settled first: no-go trips with their reasons, what was not read, what clashes."""
-    if not (sheet.no_go or sheet.unread or sheet.alarms or sheet.waiting):
+    alarms = sheet.alarms if sheet.given else (*sheet.alarms, *sheet.to_do)
+    if not (sheet.no_go or sheet.unread or alarms or sheet.waiting):
         return
     flow.title_bar("Settle first", keep=40)
     for trip in sheet.no_go:
         _no_go(flow, trip)
     for line in sheet.unread:
         _paragraph(flow, "NOT READ, NOT COUNTED", line)
-    for line in sheet.alarms:
+    for line in alarms:
         _paragraph(flow, "SETTLE", line)
     if sheet.waiting:
         text = f"{sheet.waiting}: draw the cylinders, read each gauge with the valve open, and plan again."

@@ -11,6 +11,7 @@ from collections import Counter
 from typing import Any
 
 from planner.problems import Problem
+from planner.report.shift.allotted import allotted_result
 from planner.report.shift.result import ShiftResult, Unread
 from planner.report.shift.shift import sheet
 from planner.report.table_csv import csv_text
@@ -48,7 +49,8 @@ def result(found: ShiftResult) -> dict[str, Any]:
             }
             for twice in found.twice
         ],
-        "notes": [*text.alarms, *text.notes],
+        "allotment": None if found.allotment is None else allotted_result(found.allotment),
+        "notes": [*text.alarms, *text.to_do, *text.notes],
     }
 
 

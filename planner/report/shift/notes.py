@@ -19,7 +19,7 @@ def alarms(result: ShiftResult) -> Iterator[str]:
                 f"Cylinder {twice.label} ({twice.size}) is on {trips_text(twice.trips)}, which are out at the same "
                 "time: choose another one, and plan again."
             )
-        elif twice.counted_on and not result.refilled:
+        elif twice.counted_on and not result.refilled and result.allotment is None:
             yield (
                 f"Cylinder {twice.label} ({twice.size}): {trips_text(twice.counted_on)} count on more in it than the "
                 "trip before leaves. Refill it before it goes out again and say --refilled, or choose another one."
@@ -87,15 +87,21 @@ def _store_notes(result: ShiftResult) -> Iterator[str]:
     store = result.store
     if store is None:
         return
-    way = (
-        "counting that every cylinder which comes back is full again when it goes out next"
-        if result.refilled
-        else "counting that no cylinder is drawn twice"
-    )
-    yield (
-        f"Short: cylinders for which the store has none of that size with at least as much oxygen, {way}. "
-        f"Counted the other way: {store.short if result.refilled else store.short_at_once} short."
-    )
+    if result.allotment is not None:
+        yield (
+            "Who takes what: trips in turn, each cylinder with what the trip before leaves in it. One stands for "
+            "another of its size that holds no more and has no more outlets. Short: what then has to be brought."
+        )
+    else:
+        way = (
+            "counting that every cylinder which comes back is full again when it goes out next"
+            if result.refilled
+            else "counting that no cylinder is drawn twice"
+        )
+        yield (
+            f"Short: cylinders for which the store has none of that size with at least as much oxygen, {way}. "
+            f"Counted the other way: {store.short if result.refilled else store.short_at_once} short."
+        )
     empty = sum(row.empty for row in store.rows)
     if empty:
         yield f"In the store, {many(empty, 'cylinder')} at or below change-over: not counted."

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from planner.problems import Problem
+from planner.shift.allotment import Allotment
 from planner.shift.shift import Shift, Twice
 from planner.shift.store import Against
 
@@ -25,6 +26,7 @@ class ShiftResult:
 
     `store` is None without one; `store_name` says which it is, `store_fingerprint` in which state.
     `refilled`: cylinders that come back are full again, so that the store has to cover the most out at once only.
+    `allotment`: who takes which cylinder, trips in turn; None where nobody worked it out.
     """
 
     shift: Shift
@@ -34,12 +36,15 @@ class ShiftResult:
     refilled: bool
     twice: tuple[Twice, ...]
     store_fingerprint: str = ""
+    allotment: Allotment | None = None
 
     @property
     def short(self) -> int:
-        """Cylinders that the store lacks, by the way of counting that holds."""
+        """Cylinders that the store lacks: trips in turn, else by the way of counting that holds."""
         if self.store is None:
             return 0
+        if self.allotment is not None:
+            return self.allotment.lacks()
         return self.store.short_at_once if self.refilled else self.store.short
 
     @property
@@ -65,8 +70,11 @@ def why(result: ShiftResult) -> list[str]:
         found.append(f"the store is SHORT of {many(result.short, 'cylinder')}")
     if at_once:
         found.append(f"{many(at_once, 'cylinder')} on two trips at once")
+    refills = 0 if result.allotment is None else len(result.allotment.refills)
+    if refills:
+        found.append(f"{many(refills, 'cylinder')} to be REFILLED on the way")
     unfilled = sum(bool(twice.counted_on) and not twice.at_once for twice in result.twice)
-    if unfilled and not result.refilled:
+    if unfilled and not refills and not result.refilled:
         found.append(f"{many(unfilled, 'cylinder')} counted on again as if not used")
     return found
 

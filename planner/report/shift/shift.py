@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from planner import figures
 from planner.report import words
+from planner.report.shift.allotted import GivenLine, given_lines, to_settle, tomorrow_lines
 from planner.report.shift.clock import Curve, back_text, curve, leaves_text, span
 from planner.report.shift.notes import alarms, notes
 from planner.report.shift.result import ShiftResult, Unread, many, trips_text, why
@@ -38,8 +39,8 @@ class NoGo:
 class SizeLine:
     """Cylinders of one size, or of all.
 
-    The last five are empty without a store, and on fixed ones. `lacking` is the one of the two counts of cylinders
-    short that holds.
+    The last six are empty without a store, and on fixed ones. `lacking` is how many are short, trips in turn, and
+    `refill` how many are to be refilled on the way; empty where nobody worked out who takes which.
     """
 
     group: str
@@ -55,6 +56,7 @@ class SizeLine:
     short: str
     short_at_once: str
     lacking: str
+    refill: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +74,10 @@ class TripLine:
 
 @dataclass(frozen=True, slots=True)
 class ShiftSheet:
-    """The whole sheet. `unread` holds one line for each profile that could not be planned."""
+    """The whole sheet. `unread` holds one line for each profile that could not be planned.
+
+    `to_do`: what to refill and to bring, by when. It stands with `given`, the list of who takes which cylinder.
+    """
 
     go: bool
     verdict: str
@@ -85,6 +90,9 @@ class ShiftSheet:
     alarms: tuple[str, ...]
     sizes: tuple[SizeLine, ...]
     store: str
+    to_do: tuple[str, ...]
+    given: tuple[GivenLine, ...]
+    tomorrow: tuple[str, ...]
     curve: Curve | None
     trips: tuple[TripLine, ...]
     notes: tuple[str, ...]
@@ -109,6 +117,9 @@ def sheet(result: ShiftResult) -> ShiftSheet:
         alarms=tuple(alarms(result)),
         sizes=tuple(_size_line(result, need) for need in shift.sizes),
         store=result.store_name if result.store is not None else "",
+        to_do=() if result.allotment is None else tuple(to_settle(shift, result.allotment)),
+        given=() if result.allotment is None else tuple(given_lines(shift, result.allotment)),
+        tomorrow=() if result.allotment is None else tuple(tomorrow_lines(result.allotment)),
         curve=curve(shift),
         trips=tuple(_trip_line(shift, out) for out in outs),
         notes=tuple(notes(result)),
@@ -173,8 +184,21 @@ def _size_line(result: ShiftResult, need: SizeNeed) -> SizeLine:
         store_part_used=_sum(row.part_used for row in rows),
         short=_sum(row.short for row in rows),
         short_at_once=_sum(row.short_at_once for row in rows),
-        lacking=_sum(row.short_at_once if result.refilled else row.short for row in rows),
+        lacking=_lacking(result, need, rows),
+        refill=_refill(result, need) if rows else "",
     )
+
+
+def _lacking(result: ShiftResult, need: SizeNeed, rows: Sequence[StoreRow]) -> str:
+    if result.allotment is not None and rows:
+        return str(result.allotment.lacks(need.size))
+    return _sum(row.short_at_once if result.refilled else row.short for row in rows)
+
+
+def _refill(result: ShiftResult, need: SizeNeed) -> str:
+    if result.allotment is None:
+        return ""
+    return str(sum(need.size in (None, each.wanted.size) for each in result.allotment.refills))
 
 
 def _store_rows(result: ShiftResult, need: SizeNeed) -> tuple[StoreRow, ...]:

@@ -17,7 +17,16 @@ CYLINDERS = 30
 
 def summary(sheet: ShiftSheet) -> str:
     """The sheet as text with a line break at its end."""
-    parts = (_head(sheet), _no_go(sheet), _sizes(sheet), _store(sheet), _trips(sheet), _notes(sheet))
+    parts = (
+        _head(sheet),
+        _no_go(sheet),
+        _sizes(sheet),
+        _store(sheet),
+        _given(sheet),
+        _tomorrow(sheet),
+        _trips(sheet),
+        _notes(sheet),
+    )
     lines = [line for part in map(list, parts) if part for line in ("", *part)][1:]
     return "\n".join(printable(line.rstrip()) for line in lines) + "\n"
 
@@ -37,7 +46,7 @@ def _no_go(sheet: ShiftSheet) -> Iterator[str]:
                 yield from wrap(reason.fix, "     Fix: ", "          ")
     for line in sheet.unread:
         yield from wrap(line, "NOT READ, NOT COUNTED: ", "    ")
-    for line in sheet.alarms:
+    for line in (*sheet.alarms, *sheet.to_do):
         yield from wrap(line, "SETTLE: ", "    ")
     if sheet.waiting:
         yield from wrap(f"{sheet.waiting}: draw the cylinders, read each gauge, plan again.", "NO-GO until read: ")
@@ -55,6 +64,14 @@ def _sizes(sheet: ShiftSheet) -> list[str]:
 def _store(sheet: ShiftSheet) -> list[str]:
     if not sheet.store:
         return []
+    if any(line.refill for line in sheet.sizes):
+        turns = [
+            (line.size, line.store_full, line.store_part_used, line.draw, line.at_once, line.refill, line.lacking)
+            for line in sheet.sizes
+            if line.store_full
+        ]
+        head = ("In the store", "Full", "Part-used", "To draw", "At once", "REFILL", "SHORT")
+        return table(head, turns, frozenset(range(1, 7)), shrink=(0,))
     rows = [_store_row(line) for line in sheet.sizes if line.store_full]
     head = ("In the store", "Full", "Part-used", "To draw", "Short", "At once", "Short at once")
     return table(head, rows, frozenset(range(1, 7)), shrink=(0,)) if rows else []
@@ -70,6 +87,20 @@ def _store_row(line: SizeLine) -> tuple[str, ...]:
         line.at_once,
         line.short_at_once,
     )
+
+
+def _given(sheet: ShiftSheet) -> list[str]:
+    rows = [
+        (str(line.number), line.leaves, line.supply, line.size, line.cylinder, line.holds, line.comes)
+        for line in sheet.given
+    ]
+    head = ("Trip", "Leaves", "Supply", "Size", "TAKES", "At least", "From")
+    return table(head, rows, frozenset({0, 5}), shrink=(2, 6)) if rows else []
+
+
+def _tomorrow(sheet: ShiftSheet) -> Iterator[str]:
+    for line in sheet.tomorrow:
+        yield from wrap(f"{line}.", "For tomorrow: ", "  ")
 
 
 def _trips(sheet: ShiftSheet) -> list[str]:

@@ -15,7 +15,7 @@ from typing import Final
 from planner import figures
 from planner.constants import REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.stock import full, held
-from planner.flow.demand import flows
+from planner.flow.flows import flows
 from planner.flow.outlets import Asks, OutletNeed
 from planner.gas import contents
 from planner.model import Cylinder, Leg, Outlet, Policy, Setting, SizeAsked, Supply, Trip

@@ -28,6 +28,7 @@ from planner.report.card.card import card
 from planner.report.chart.chart import charts
 from planner.report.chart.nomogram import nomograms
 from planner.report.checklist.checklist import checklists
+from planner.report.gases import for_paper
 from planner.report.log.log import log
 from planner.report.sheet.sheet import sheet
 from planner.results import Plan
@@ -74,6 +75,7 @@ def pack_bytes(
     plan: Plan, *, paper: Paper = "a4", issued: datetime, fillable: bool = False, pages: Pages = "all"
 ) -> bytes:
     """The pack of a plan as the bytes of a PDF; see `write_pack`."""
+    plan = for_paper(plan)
     found = _pages(plan, pages)
     for number, page in enumerate(found, start=1):
         foot(page, plan, issued, number, len(found))

@@ -25,6 +25,7 @@ from planner.problems import Problem, ProblemsError
 from planner.profile.faults import listed, show
 from planner.profile.read import read_printed
 from planner.readings import pdf_fields
+from planner.report.gases import as_written, for_paper
 from planner.report.identity import ATTACHMENT, Identity, identity, identity_of, planned_from
 from planner.report.log.log import LogRow, log
 from planner.results import Plan
@@ -93,7 +94,7 @@ def read_form(path: str | os.PathLike[str], plan: Plan) -> Filled:
 def form_tree(filled: Filled) -> Node:
     """The tree of a filled-in form. Raises `ProblemsError` where it holds nothing, or what its plan does not have."""
     file, typed, plan = filled
-    rows = [row for part in log(plan) for row in part.rows]
+    rows = [_of_profile(row, as_written(plan)) for part in log(for_paper(plan)) for row in part.rows]
     named = {f"log.{row.key}.{box}" for row in rows for box in ("gauge", "time", "flow", "initials", "cylinder")}
     strange = [name for name in typed if name.startswith("log.") and name not in named]
     if strange:
@@ -125,6 +126,12 @@ _REFUSED: Final = {
     "not_a_pdf": ("no PDF that can be read", _ALLOWED, _FIX),
 }
 """What each answer of the process that reads the file means."""
+
+
+def _of_profile(row: LogRow, written: Mapping[tuple[str, str], str]) -> LogRow:
+    """A row with the label of the profile in place of that which is printed."""
+    label = written.get((row.supply, row.cylinder))
+    return row if label is None else row._replace(cylinder=label)
 
 
 def _fields(file: str) -> _PdfFields:

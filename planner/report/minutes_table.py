@@ -16,6 +16,7 @@ from typing import NamedTuple
 from planner import figures
 from planner.constants import RESUSCITATOR_L_PER_MIN
 from planner.gas.contents import contents_l
+from planner.naming import of_gas
 from planner.report.change_gauge import change_gauge_kpa
 from planner.results import CylinderPlan, Plan, SupplyPlan
 
@@ -121,7 +122,7 @@ def resuscitator_flow_l_per_min(plan: Plan) -> float:
 def _flows(plan: Plan, supply: SupplyPlan) -> list[tuple[str, float]]:
     flows = [("planned", supply.need.peak_flow_l_per_min)]
     resuscitator = resuscitator_flow_l_per_min(plan)
-    if abs(resuscitator - supply.need.peak_flow_l_per_min) > 0.05:
+    if supply.supply.gas == "oxygen" and abs(resuscitator - supply.need.peak_flow_l_per_min) > 0.05:
         flows.append(("by bag", resuscitator))
     return flows
 
@@ -150,15 +151,17 @@ def _place(supply: SupplyPlan, item: CylinderPlan) -> str:
 
 def usable_l(plan: Plan, supply: SupplyPlan, item: CylinderPlan, gauge_kpa: float) -> float:
     """Litres above change-over at a gauge as indicated, kPa, in a cylinder or in a whole manifold, never negative."""
-    policy = plan.trip.policy
+    policy, gas = plan.trip.policy, supply.supply.gas
     capacities = [each.cylinder.water_capacity_l for each in supply.cylinders]
     capacity = fsum(capacities) if supply.supply.kind == "manifold" else item.cylinder.water_capacity_l
-    read = contents_l(max(0.0, gauge_kpa - policy.gauge_allowance_kpa), item.read_degc, capacity)
-    return max(0.0, read - contents_l(policy.change_over_at_kpa, item.cold_degc, capacity))
+    read = contents_l(max(0.0, gauge_kpa - policy.gauge_allowance_kpa), item.read_degc, capacity, gas)
+    return max(0.0, read - contents_l(policy.change_over_at_kpa, item.cold_degc, capacity, gas))
 
 
 def _size(item: CylinderPlan) -> str:
-    return item.cylinder.size or item.cylinder.label_contents or item.cylinder.label
+    of = item.cylinder
+    text = of.size or of.label_contents
+    return of.label if text is None else of_gas(text, of.gas)
 
 
 def size_title(supply: SupplyPlan, item: CylinderPlan) -> str:

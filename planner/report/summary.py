@@ -12,6 +12,7 @@ from planner import figures
 from planner.findings.common import magnet_mark
 from planner.report import whatif_words, words
 from planner.report.change_gauge import expected_gauge
+from planner.report.gases import for_paper
 from planner.report.screen import printable, short, table, wrap
 from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan, WhatIf
 
@@ -25,6 +26,7 @@ SAFE_TOGETHER = " Start at least: all may read so low at once; below one of them
 
 def summary(plan: Plan) -> str:
     """The summary as text with a line break at its end."""
+    plan = for_paper(plan)
     parts = (
         _head(plan),
         _needs(plan),

@@ -46,9 +46,10 @@ def whatif_outcome(plan: Plan, whatif: WhatIf) -> str:
         if whatif.runs_out_min is None:
             return f"does NOT hold on {whatif.supply}"
         return f"{whatif.supply} {'has ' if misfit_ends_it(whatif) else ''}{_ends(plan, whatif, whatif.runs_out_min)}"
+    gas = plan.trip.supplies[whatif.supply].gas
     if whatif.minutes_to_spare is None:
-        return f"oxygen on {whatif.supply} lasts to the end"
-    return f"oxygen on {whatif.supply} lasts {_past_the_end(whatif, 'past the end')}, reserve and spare spent"
+        return f"{gas} on {whatif.supply} lasts to the end"
+    return f"{gas} on {whatif.supply} lasts {_past_the_end(whatif, 'past the end')}, reserve and spare spent"
 
 
 def _past_the_end(whatif: WhatIf, words: str) -> str:

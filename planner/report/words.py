@@ -83,7 +83,7 @@ def _reasons_from_figures(plan: Plan) -> tuple[Reason, ...]:
     ]
     found += [
         Reason(
-            f"{whatif_title(whatif)}: oxygen on {whatif.supply} does not last.",
+            f"{whatif_title(whatif)}: {plan.trip.supplies[whatif.supply].gas} on {whatif.supply} does not last.",
             "Add a cylinder or a fuller one to this supply.",
         )
         for whatif in plan.whatifs

@@ -15,10 +15,13 @@ from planner.report import words
 from planner.report.card.actions import Action, actions
 from planner.report.card.legs import magnet_text
 from planner.report.card.order import order_rows
+from planner.report.checklist.facts import trip_facts
 from planner.report.log.log import LogRow, log
 from planner.results import Plan
 
 MOST_ACTIONS = 3
+OF_BLENDS = 2
+"""Actions more where a blend may lose one of its gases: they take no other action's place."""
 BEFORE = "before departure"
 
 
@@ -83,7 +86,7 @@ def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: t
         cylinders=_cylinders(plan, rows),
         notes=notes,
         legs=tuple(_legs(plan, rows)),
-        actions=actions(plan)[:MOST_ACTIONS],
+        actions=actions(plan)[: MOST_ACTIONS + OF_BLENDS * ("blend_air" in trip_facts(plan).words)],
     )
 
 

@@ -25,6 +25,7 @@ OUTCOMES = (
     *DEVICE_FAILS,
     "cylinder_lost",
     "vehicle_supply_lost",
+    "air_lost",
 )
 """What-ifs whose outcome a failure line may name."""
 

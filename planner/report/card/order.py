@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner import figures
+from planner.naming import of_gas
 from planner.report.card.data import OrderRow
 from planner.report.change_gauge import change_gauge_kpa, expected_gauge
 from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
@@ -126,4 +127,4 @@ def least_departure(plan: Plan, item: CylinderPlan | None) -> str:
 
 def size_of(item: CylinderPlan) -> str:
     """The size of a cylinder as it is known: its code, else what its label says."""
-    return item.cylinder.size or item.cylinder.label_contents or "own label"
+    return of_gas(item.cylinder.size or item.cylinder.label_contents or "own label", item.cylinder.gas)

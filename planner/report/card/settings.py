@@ -30,6 +30,8 @@ def setting(device: Device) -> SetDevice:
     if device.patient:
         text += f" ({device.patient})"
     draws = f"draws {figures.flow_up(devices.demand_l_per_min(device))} of oxygen"
+    if device.air_supply is not None:
+        draws += f" and {figures.flow_up(devices.air_l_per_min(device))} of AIR from {device.air_supply}"
     return SetDevice(device.name, f"SET {', '.join(_set(device))}", ", ".join((text, *_beside(device))), draws)
 
 
@@ -59,6 +61,7 @@ def _beside(device: Device) -> list[str]:
     found = (
         (device.bias_flow_l_per_min, "bias flow"),
         (device.leak_l_per_min, "leak"),
-        (device.drive_gas_l_per_min, "driving gas"),
+        (device.drive_gas_l_per_min, "driving AIR" if device.driven_by == "air" else "driving gas"),
+        (device.bleed_l_per_min, "bleed"),
     )
     return [f"{title} {figures.flow_set(value)}" for value, title in found if value]

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from planner import figures
+from planner.constants import PIN_INDEX
 from planner.flow import devices
 from planner.model import Device, Leg
 from planner.naming import called
@@ -52,23 +53,40 @@ def changes(plan: Plan) -> tuple[Change, ...]:
 
 def moves(before: Leg, after: Leg) -> tuple[Move, ...]:
     """What changes its source between two legs: devices at work in both, then supplies that come in new."""
-    last = {use.device.name: use.supply for use in before.uses}
+    oxygen = _moves([(use.device, use.supply) for use in before.uses], [(use.device, use.supply) for use in after.uses])
+    return (*oxygen, *_moves(_airs(before), _airs(after)))
+
+
+def _airs(leg: Leg) -> list[tuple[Device, str]]:
+    """The devices of a leg that take their air from a supply, each with that."""
+    return [(use.device, use.device.air_supply) for use in leg.uses if use.device.air_supply is not None]
+
+
+def _moves(before: list[tuple[Device, str]], after: list[tuple[Device, str]]) -> Iterator[Move]:
+    """The same for one gas: devices with their supplies in both legs."""
+    last = {device.name: supply for device, supply in before}
+    gone, come = list(dict.fromkeys(name for _, name in before)), list(dict.fromkeys(name for _, name in after))
     groups: dict[tuple[str | None, str], list[Device]] = {}
-    for use in after.uses:
-        old = last.get(use.device.name)
-        if old is not None and old != use.supply:
-            groups.setdefault((old, use.supply), []).append(use.device)
+    for device, supply in after:
+        old = last.get(device.name)
+        if old is not None and old != supply:
+            groups.setdefault((old, supply), []).append(device)
     taken = {new for _, new in groups}
-    left = [name for name in _supplies(before) if name not in {*_supplies(after), *(old for old, _ in groups)}]
-    for name in _supplies(after):
-        if name not in taken and name not in _supplies(before):
+    left = [name for name in gone if name not in {*come, *(old for old, _ in groups)}]
+    for name in come:
+        if name not in taken and name not in gone:
             old = left.pop(0) if left else None
-            groups[old, name] = [use.device for use in after.uses if use.supply == name]
-    return tuple(Move(old, new, tuple(moved)) for (old, new), moved in groups.items())
+            groups[old, name] = [device for device, supply in after if supply == name]
+    return (Move(old, new, tuple(moved)) for (old, new), moved in groups.items())
 
 
-def _supplies(leg: Leg) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(use.supply for use in leg.uses))
+GAS_WORDS: Final = {"oxygen": "OXYGEN", "air": "AIR"}
+
+
+def _gas_texts(gas: str) -> dict[str, str]:
+    """What the label, the yoke and the outlet of a gas say, and what they must not say."""
+    other = "oxygen" if gas == "air" else "air"
+    return {"gas": GAS_WORDS[gas], "other_gas": other, "pins": PIN_INDEX[gas]}
 
 
 def _numbered(number: int, change: Change) -> Change:
@@ -98,6 +116,7 @@ def _source_change(way: Way, index: int, move: Move, minute: float, *, last: boo
     new = _side(plan, _checkpoint(plan, index + 1, "start", move.new), move.new)
     on, off = _called(move.new, "new"), _called(move.old or "", "old")
     texts = {**facts.texts, "on": on, "off": off, "devices": ", ".join(map(_device, move.moved))}
+    texts |= _gas_texts(plan.trip.supplies[move.new].gas)
     word = {*_words(after), *_source_words(plan, move, after, last=last)}
     return Change(
         number=0,
@@ -126,7 +145,7 @@ def _source_words(plan: Plan, move: Move, after: Leg, *, last: bool) -> Iterator
         return
     if plan.supplies[move.old].supply.portable:
         yield "from_portable"
-    if last and move.old not in _supplies(after):
+    if last and move.old not in after.supplies:
         yield "from_idle"
 
 
@@ -142,7 +161,8 @@ def _fed_by_others(plan: Plan, supply: str, change: ChangeOver) -> tuple[str, ..
     number, _, at_start = _leg(plan, change)
     if not at_start or number == 1:
         return ()
-    feeding = _supplies(plan.trip.legs[number - 2])
+    gas = plan.trip.supplies[supply].gas
+    feeding = tuple(name for name in plan.trip.legs[number - 2].supplies if plan.trip.supplies[name].gas == gas)
     return () if supply in feeding else feeding
 
 
@@ -162,8 +182,11 @@ def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver, fed_by: t
         "on": _called(called(new.name), "new"),
         "off": _called(called(old.name), "old"),
         "devices": "",
+        **_gas_texts(supply.supply.gas),
     }
     word = {*_words(leg), *_valve_words(supply, change.to_cylinder)}
+    if supply.supply.gas == "air":
+        word.add("to_air")
     if leg.magnet and not _magnet_safe(supply, change.from_cylinder):
         word.add("unsafe_off")
     notes = []

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from planner import figures
 from planner.findings.common import magnet_mark
 from planner.flow import devices
-from planner.model import Cylinder, Device, SizeAsked, Supply, Trip
+from planner.model import ROOM, Cylinder, Device, SizeAsked, Supply, Trip
 from planner.naming import all_called
 from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, SupplyPlan
@@ -39,8 +39,9 @@ WORDS = frozenset(
             "unverified",
         ),
         *("pneumatic", "battery", "high_pressure", "flowmeter", "stand_in", "next_cylinder", "device_standby"),
+        *("air_cylinders", "air_pin_index", "air_wall", "air_to_draw", "blend_air"),
         *("to_cylinders", "to_manifold", "to_litres", "to_pipeline", "to_fixed", "from_portable", "from_idle"),
-        *("early", "inside_no_change", "unsafe_off"),
+        *("early", "inside_no_change", "unsafe_off", "to_air"),
     }
 )
 """Every word that a condition may use, besides the names of the device types."""
@@ -116,6 +117,8 @@ def _words(plan: Plan) -> Iterator[str]:
         yield "device_standby"
     if len(_patients(trip)) > 1:
         yield "two_patients"
+    if any(device.air not in (None, ROOM) for device in devices_used(trip)):
+        yield "blend_air"
     if any(finding.level == "caution" for finding in plan.findings):
         yield "cautions"
     if trip.policy.handover_time_min > 0 and _last_supply(plan):
@@ -123,10 +126,12 @@ def _words(plan: Plan) -> Iterator[str]:
 
 
 def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[str]:
-    used = any(use.supply == supply.name for leg in plan.trip.legs for use in leg.uses)
+    used = any(supply.name in leg.supplies for leg in plan.trip.legs)
+    if supply.gas == "air":
+        yield from _air_words(supply, planned, used=used)
     if supply.kind == "pipeline":
         yield from ("pipeline_used",) if used else ()
-    elif supply.fixed:
+    elif supply.fixed and supply.gas == "oxygen":
         yield from ("fixed", "each_fixed", "each_backup")
     if supply.kind in ("manifold", "litres"):
         yield supply.kind
@@ -137,7 +142,12 @@ def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[s
         yield "cylinders"
     if len(planned.cylinders) > 1:
         yield "next_cylinder"
-    if supply.portable and len(planned.cylinders) > 1 and plan.trip.policy.spare_cylinders > 0:
+    if (
+        supply.gas == "oxygen"
+        and supply.portable
+        and len(planned.cylinders) > 1
+        and plan.trip.policy.spare_cylinders > 0
+    ):
         yield "spare"
     gas = (item.cylinder.temperature_degc for item in planned.cylinders)
     known = (supply.temperature_degc, supply.coldest_degc, *gas)
@@ -147,6 +157,18 @@ def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[s
         yield valve_of(item.cylinder)
         if item.cylinder.verified is not True:
             yield "unverified"
+
+
+def _air_words(supply: Supply, planned: SupplyPlan, *, used: bool) -> Iterator[str]:
+    """What holds of a supply of air beside what holds of any."""
+    if planned.cylinders:
+        yield "air_cylinders"
+    if any(valve_of(item.cylinder) == "pin_index" for item in planned.cylinders):
+        yield "air_pin_index"
+    if supply.kind == "sizes":
+        yield "air_to_draw"
+    if supply.kind == "pipeline" and used:
+        yield "air_wall"
 
 
 def _texts(plan: Plan) -> dict[str, str]:

@@ -29,7 +29,7 @@ def fixed_supplies(plan: Plan) -> tuple[tuple[str, str], ...]:
     return tuple(
         (name, supply.supply.backup or "the portable supply")
         for name, supply in plan.supplies.items()
-        if supply.supply.fixed
+        if supply.supply.fixed and supply.supply.gas == "oxygen"
     )
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from planner import figures
 from planner.constants import FACTOR_GAUGE_PSI, KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC, STANDARD_PRESSURE_KPA
-from planner.gas.oxygen import density_kg_per_m3
+from planner.gas import air, oxygen
 from planner.model import Cylinder, Policy
 from planner.report.blocks import Block, Figure, Section, Text
 from planner.results import CylinderPlan, Plan
 
 EQUATION_OF_STATE = "Schmidt and Wagner, Fluid Phase Equilibria 1985;19:175 (equation of state for oxygen)"
+EQUATION_OF_AIR = "Lemmon and others, J Phys Chem Ref Data 2000;29:331 (equation of state for air)"
 HAND_SOURCE = "respiratory care textbooks: litres = (gauge - change-over) x factor"
 FORMULA = "V x (rho(p + 101.325 kPa, T) - rho(101.325 kPa, T)) / rho_ref"
 USABLE_RULE = "each cylinder on its own; warmth and cold never count as gas"
@@ -29,18 +30,27 @@ def gas_section(plan: Plan) -> Section:
             why.update(dict.fromkeys(hand_reasons(item)))
     if not blocks:
         return Section("Litres in each cylinder", ())
-    reference = figures.worked(_rho(0.0, REFERENCE_TEMPERATURE_DEGC), 4)
-    intro = (
-        f"Contents = {FORMULA}; V water capacity, rho density of oxygen in kg/m3 at an absolute pressure and "
-        f"temperature, rho_ref that at 21.1 °C and 101.325 kPa = {reference}. Source: {EQUATION_OF_STATE}."
-    )
+    gases = dict.fromkeys(item.cylinder.counted_as for supply in plan.supplies.values() for item in supply.cylinders)
+    intro = " ".join(_intro(gas) for gas in gases)
     differs = f"Where the hand method differs it is because {'; and '.join(why)}. The planner's figure is the one used."
     check = "A second person works the hand method again with a pencil, and initials the box."
     return Section("Litres in each cylinder", (Text(intro), *blocks, Text(differs), Text(check)))
 
 
-def _rho(gauge_kpa: float, degc: float) -> float:
-    return density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, degc)
+def _intro(gas: str) -> str:
+    """The formula of contents of a gas, its reference density and its source."""
+    reference = figures.worked(_rho(0.0, REFERENCE_TEMPERATURE_DEGC, gas), 4)
+    if gas == "air":
+        return f"Of AIR rho is the density of dry air, rho_ref = {reference}. Source: {EQUATION_OF_AIR}."
+    return (
+        f"Contents = {FORMULA}; V water capacity, rho density of oxygen in kg/m3 at an absolute pressure and "
+        f"temperature, rho_ref that at 21.1 °C and 101.325 kPa = {reference}. Source: {EQUATION_OF_STATE}."
+    )
+
+
+def _rho(gauge_kpa: float, degc: float, gas: str) -> float:
+    density = air.density_kg_per_m3 if gas == "air" else oxygen.density_kg_per_m3
+    return density(gauge_kpa + STANDARD_PRESSURE_KPA, degc)
 
 
 def _cylinder(supply: str, item: CylinderPlan, policy: Policy, shared: dict[tuple[str, ...], str]) -> list[Block]:
@@ -84,8 +94,9 @@ def _cylinder(supply: str, item: CylinderPlan, policy: Policy, shared: dict[tupl
 
 
 def _numbers(cylinder: Cylinder, gauge_kpa: float, degc: float) -> str:
-    full, empty = figures.worked(_rho(gauge_kpa, degc), 3), figures.worked(_rho(0.0, degc), 3)
-    reference = figures.worked(_rho(0.0, REFERENCE_TEMPERATURE_DEGC), 4)
+    gas = cylinder.counted_as
+    full, empty = figures.worked(_rho(gauge_kpa, degc, gas), 3), figures.worked(_rho(0.0, degc, gas), 3)
+    reference = figures.worked(_rho(0.0, REFERENCE_TEMPERATURE_DEGC, gas), 4)
     return f"{figures.worked(cylinder.water_capacity_l, 4)} x ({full} - {empty}) / {reference}"
 
 
@@ -100,6 +111,8 @@ def _water_capacity(cylinder: Cylinder) -> Figure:
         return Figure("Water capacity V", "such that contents are as labelled", cylinder.label_contents, result, source)
     if size is None:
         return Figure("Water capacity V", "as given", "", result, "the profile")
+    if size.gas == "air":
+        return Figure("Water capacity V", f"of the shell of a {size.code}", "", result, size.source)
     if size.known_by == "factor":
         full = cylinder.factor_l_per_psi * FACTOR_GAUGE_PSI
         numbers = f"{figures.plain(cylinder.factor_l_per_psi)} x 2200 = {figures.worked(full, 1)} L"
@@ -143,7 +156,8 @@ def hand_difference(item: CylinderPlan) -> str:
 
 def hand_reasons(item: CylinderPlan) -> tuple[str, ...]:
     """Why the hand method differs for a cylinder."""
-    why = ["oxygen is not an ideal gas, so a psi is not worth the same number of litres at every pressure"]
+    gas = item.cylinder.counted_as
+    why = [f"{gas} is not an ideal gas, so a psi is not worth the same number of litres at every pressure"]
     if item.read_degc > REFERENCE_TEMPERATURE_DEGC:
         why.append(
             f"the gas was read warm, at {figures.temperature(item.read_degc)}, where less gas shows the same gauge"

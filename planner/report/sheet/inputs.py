@@ -163,7 +163,7 @@ def _cylinder_row(supply: Supply, item: Cylinder, plan: Plan) -> tuple[str, ...]
     if item.checked is not None:
         notes.append(f"read {figures.date_time(item.checked)}")
     if item.gas != "oxygen":
-        notes.append(f"gas: {item.gas}")
+        notes.append(f"gas: {item.gas.upper() if item.gas == 'air' else item.gas}")
     if item.magnet_safe:
         notes.append("safe in a magnet room")
     if item.mass_kg is not None:

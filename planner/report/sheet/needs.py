@@ -33,7 +33,9 @@ def ledger_section(plan: Plan) -> Section:
                 worked.add((line.device, line.formula))
                 rows.append((name, *_ledger_row(leg, line, AS_ABOVE if known else line.formula)))
         rows.append((name, "Sum", "", "", "", "", f"{figures.worked(supply.need.planned_l)} L"))
-    head = ("Supply", "Leg", "Device", "Demand, 100 % oxygen", "Flow", "Time", "Litres")
+    air = any(supply.gas == "air" for supply in plan.trip.supplies.values())
+    demand = "Demand of the supply's gas" if air else "Demand, 100 % oxygen"
+    head = ("Supply", "Leg", "Device", demand, "Flow", "Time", "Litres")
     table = Table(head, tuple(rows), (4, 5, 6), "Litres = flow x time; k = (FiO2 - 0.21) / 0.79.")
     return Section("Ledger by leg and supply", (table, *(Text(line) for line in demand_sources(plan))) if rows else ())
 
@@ -97,8 +99,8 @@ def _need(plan: Plan, supply: SupplyPlan, *, first: bool) -> list[Block]:
         ),
         Figure(
             "Reserve by time",
-            "reserve_time x peak flow",
-            f"{minutes} x {peak}",
+            "none on a supply of air" if supply.supply.gas == "air" else "reserve_time x peak flow",
+            f"{'0' if supply.supply.gas == 'air' else minutes} x {peak}",
             f"{by_time} L",
             policy.sources.get("reserve_time", ""),
         ),
@@ -137,6 +139,7 @@ def go_section(plan: Plan) -> Section:
         blocks.append(Figure("Usable", "sum over cylinders, down", each or "as stated", usable))
         held = supply.usable_l - supply.usable_without_spare_l
         rule = f"the {spares} largest left out" if supply.supply.portable else "fixed: no spare rule"
+        rule = "air: no spare rule" if supply.supply.gas == "air" else rule
         numbers = f"{figures.worked(supply.usable_l)} - {figures.worked(held)}"
         blocks.append(
             Figure("Without the spare", rule, numbers, figures.supply_l(supply.usable_without_spare_l), source)

@@ -1,0 +1,78 @@
+"""A plan as it is printed: air is told apart from oxygen in words, wherever a cylinder or a size of it is named.
+
+`AIR` stands before the label of each cylinder of air, and before its size. Paper and screen alone say so: results for
+other programs, and the readings that the crew writes, keep the labels of the profile.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from planner.model import Supply
+from planner.naming import of_gas
+from planner.results import CylinderPlan, FullCount, Plan, SupplyPlan
+
+_AIR = "AIR"
+
+
+def marked(label: str) -> str:
+    """The label of a cylinder of air as printed; one that says AIR by itself stays as it is.
+
+    >>> marked("L1"), marked("AIR 2"), marked("L1+L2")
+    ('AIR L1', 'AIR 2', 'AIR L1+L2')
+    """
+    return label if _AIR in label.split() else of_gas(label, "air")
+
+
+def for_paper(plan: Plan) -> Plan:
+    """The plan with the cylinders of its supplies of air named as such; the same plan where it has none."""
+    if all(supply.gas == "oxygen" for supply in plan.trip.supplies.values()):
+        return plan
+    supplies = {name: _supply(one) for name, one in plan.supplies.items()}
+    checkpoints = tuple(
+        one._replace(cylinder=marked(one.cylinder))
+        if one.cylinder is not None and plan.trip.supplies[one.supply].gas == "air"
+        else one
+        for one in plan.checkpoints
+    )
+    trip = plan.trip._replace(supplies={name: _trip_supply(supply) for name, supply in plan.trip.supplies.items()})
+    return plan._replace(trip=trip, supplies=supplies, checkpoints=checkpoints)
+
+
+def as_written(plan: Plan) -> Mapping[tuple[str, str], str]:
+    """The label of the profile by supply and label as printed; of a manifold that of all its cylinders together."""
+    found = {}
+    for name, supply in plan.trip.supplies.items():
+        if supply.gas == "air":
+            labels = [one.label for one in (*supply.cylinders, *(supply.store or ()))]
+            labels += ["+".join(one.label for one in supply.cylinders)] if supply.kind == "manifold" else []
+            found.update({(name, marked(label)): label for label in labels})
+    return found
+
+
+def _trip_supply(supply: Supply) -> Supply:
+    if supply.gas == "oxygen":
+        return supply
+    return supply._replace(cylinders=tuple(one._replace(label=marked(one.label)) for one in supply.cylinders))
+
+
+def _supply(one: SupplyPlan) -> SupplyPlan:
+    if one.supply.gas == "oxygen":
+        return one
+    return one._replace(
+        supply=_trip_supply(one.supply),
+        cylinders=tuple(_cylinder(item) for item in one.cylinders),
+        full_cylinders=tuple(
+            FullCount(marked(full.size), full.usable_each_l, full.count, full.mass_kg) for full in one.full_cylinders
+        ),
+        order=tuple(turn._replace(cylinder=marked(turn.cylinder)) for turn in one.order),
+        change_overs=tuple(
+            change._replace(from_cylinder=marked(change.from_cylinder), to_cylinder=marked(change.to_cylinder))
+            for change in one.change_overs
+        ),
+        waiting=tuple(marked(label) for label in one.waiting),
+    )
+
+
+def _cylinder(item: CylinderPlan) -> CylinderPlan:
+    return item._replace(cylinder=item.cylinder._replace(label=marked(item.cylinder.label)))

@@ -154,9 +154,9 @@ def test_every_line_has_its_place_its_condition_and_its_source() -> None:
 
 def test_every_figure_that_a_line_names_is_known() -> None:
     """The figures of a whole trip, of a change, of a vehicle's supply and of a what-if."""
-    beside = {"on", "off", "devices", "fixed_supply", "backup"}
+    beside = {"on", "off", "devices", "fixed_supply", "backup", "gas", "other_gas", "pins"}
     outcomes = {f"{name}_fails" for name in ("ventilator", "conserver", "concentrator", "device")}
-    outcomes |= {"cylinder_lost", "vehicle_supply_lost"}
+    outcomes |= {"cylinder_lost", "vehicle_supply_lost", "air_lost"}
     outcomes |= {f"{name}_buys" for name in outcomes}
     known = set(trip_facts(make_plan.example()).texts) | beside | outcomes
     for name in LISTS:

@@ -69,9 +69,9 @@ def _part(flow: Flow, table: MinutesTable, rows: tuple[MinutesRow, ...]) -> None
     y += deep * LINE + 2
     page.rule(LEFT, y, LEFT + GAUGE + len(rows) * column, y, 1.4)
     for line, gauge in enumerate(table.gauges):
-        figure(page, LEFT + GAUGE, y + 0.85 * LINE, gauge)
+        figure(page, LEFT + GAUGE, y + 0.8 * LINE, gauge)
         for place, row in enumerate(rows, start=1):
-            figure(page, LEFT + GAUGE + place * column, y + 0.85 * LINE, row.minutes[line], face="regular")
+            figure(page, LEFT + GAUGE + place * column, y + 0.8 * LINE, row.minutes[line], face="regular")
         y += LINE
         page.rule(LEFT, y, LEFT + GAUGE + len(rows) * column, y, 0.4)
     flow.y = y + 4

@@ -12,7 +12,7 @@ from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import TITLE_HEIGHT, Flow
 from planner.pages.drawing.labels import Labels
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
-from planner.pages.drawing.lines import SMALL, cut, leading, wrap
+from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
 from planner.report.chart.chart import Chart, TurnLines
 
 NOTE = (
@@ -39,9 +39,9 @@ def draw_charts(flow: Flow, charts: tuple[Chart, ...]) -> None:
     if not charts:
         return
     note = NOTE + (NO_CHANGE if any(leg.no_change for leg in charts[0].legs) else "")
-    if flow.left < len(wrap(note, "regular", SMALL, WIDTH)) * leading(SMALL) + 4 + FRAME + LOWEST:
+    if flow.left < len(wrap(note, "regular", SMALL, LONGEST_LINE * SMALL)) * leading(SMALL) + 4 + FRAME + LOWEST:
         flow.need(BODY_BOTTOM - TOP)
-    flow.y = flow.page.paragraph(LEFT, flow.y, WIDTH, note) + 4
+    flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, note) + 4
     here, high = 0, 0.0
     for number, chart in enumerate(charts):
         if here == 0:
@@ -153,9 +153,9 @@ class _Plot:
 
 def _name(line: TurnLines) -> str:
     label = fonts.clean(line.label)
-    if line.number is not None and fonts.width(label, "bold", SMALL) > LONGEST_NAME:
-        return f"no. {line.number}"
-    return cut(label, "bold", SMALL, LONGEST_NAME)
+    if fonts.width(label, "bold", SMALL) <= LONGEST_NAME:
+        return label
+    return "all" if line.number is None else f"no. {line.number}"
 
 
 def _teeth(page: Page, points: list[tuple[float, float]]) -> None:

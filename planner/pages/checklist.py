@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import TITLE_HEIGHT, Flow, title_bar
+from planner.pages.drawing.flow import TITLE_HEIGHT, Flow, title_bar, title_height
 from planner.pages.drawing.head import draw_head
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
-from planner.pages.drawing.lines import SMALL, leading, wrap
+from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
 from planner.report.checklist.data import Change, Checklist, Checklists, Item, Side, WriteIn
 from planner.results import Plan
 
@@ -67,7 +67,7 @@ def checklist_pages(plan: Plan, lists: Checklists) -> list[Page]:
 
 def _pages(plan: Plan, lists: Checklists, row: float) -> list[Page]:
     flow = Flow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
-    flow.y = flow.page.paragraph(LEFT, flow.y, WIDTH, HOW) + 3
+    flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, HOW) + 3
     for each in lists.before:
         _list(flow, each, row, first=each is lists.before[0])
     for change in lists.changes:
@@ -123,7 +123,7 @@ def _draw_line(flow: Flow, key: str, line: WrappedItem, part: str) -> None:
     if item.part != part:
         if part:
             page.across(flow.y, 0.9)
-        page.paragraph(LEFT, flow.y + row / 2 - 6.2, PART_ROOM, item.part, size=10, face="bold", most_lines=2)
+        page.paragraph(LEFT, flow.y + row / 2 - 6.2, PART_ROOM, item.part, size=10, face="bold")
     else:
         page.rule(LEFT + BOX, flow.y, RIGHT, flow.y, 0.3)
     y = flow.y + row / 2 + 4.0
@@ -180,12 +180,14 @@ def _blank(page: Page, x: float, top: float, wide: float, blank: WriteIn) -> Non
 def _change(flow: Flow, change: Change, row: float) -> None:
     """One change, never parted by the end of a page."""
     lines = [_line(item, row, LINE_ANSWER - LINE_ASK - 6, WIDTH - LINE_ANSWER, LINE_SIZE) for item in change.items]
-    high = TITLE_HEIGHT + max(sum(line.high for line in lines), _what(None, change, 0.0)) + 9
+    title = f"Change {change.number} · {change.kind}"
+    head = title_height(title, change.leg)
+    high = head + max(sum(line.high for line in lines), _what(None, change, 0.0)) + 9
     flow.need(high)
     page, top = flow.page, flow.y
-    title_bar(page, top, f"Change {change.number} · {change.kind}", change.leg)
-    _what(page, change, top + TITLE_HEIGHT)
-    y = top + TITLE_HEIGHT
+    title_bar(page, top, title, change.leg)
+    _what(page, change, top + head)
+    y = top + head
     for line in lines:
         if line is not lines[0]:
             page.rule(LEFT + LINES, y, RIGHT, y, 0.3)
@@ -235,7 +237,8 @@ def _side(page: Page | None, word: str, side: Side, y: float) -> float:
     size = SMALL if _long(side, room) else 13.2
     name = wrap(side.name, "bold", size, room)
     wide = fonts.width(name[-1], "bold", size)
-    beside = room - wide - 6 >= min(34.0, fonts.width(fonts.clean(side.supply), "regular", SMALL))
+    beside = room - wide - 6 >= fonts.width(fonts.clean(side.supply), "regular", SMALL)
+    supply = [] if beside else wrap(side.supply, "regular", SMALL, SIDE - 34)
     base = y + 13.5
     last = base + (len(name) - 1) * leading(SMALL)
     if page is not None:
@@ -243,12 +246,12 @@ def _side(page: Page | None, word: str, side: Side, y: float) -> float:
         for number, text in enumerate(name):
             page.text(x, base + number * leading(SMALL), text, size=size, face="bold")
         if beside:
-            page.text(x + wide + 6, last, side.supply, room=room - wide - 6)
-        else:
-            page.text(x, last + leading(SMALL), side.supply, room=SIDE - 34)
+            page.text(x + wide + 6, last, side.supply)
+        for number, text in enumerate(supply, start=1):
+            page.text(x, last + number * leading(SMALL), text)
         if side.gauge:
             page.figure(LEFT + SIDE, base, side.gauge, align="right")
-    return last + 5.0 + (0 if beside else leading(SMALL))
+    return last + 5.0 + len(supply) * leading(SMALL)
 
 
 def _long(side: Side, room: float) -> bool:

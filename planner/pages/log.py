@@ -7,7 +7,7 @@ from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import Flow
 from planner.pages.drawing.head import draw_head
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, WIDTH, Page
-from planner.pages.drawing.lines import SMALL, figure_width
+from planner.pages.drawing.lines import LONGEST_LINE, SMALL, figure_width, wrap
 from planner.report.chart.chart import Chart
 from planner.report.log.log import LogPart, LogRow
 from planner.results import Plan
@@ -34,19 +34,20 @@ def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...])
     """The pages of the log, then the charts."""
     unit = plan.trip.policy.pressure_unit
     flow = Flow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
-    flow.y = flow.page.paragraph(LEFT, flow.y, WIDTH, NOTE) + 3
+    flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, NOTE) + 3
     _head(flow, unit)
     for part in parts:
-        if flow.need(PART + ROW):
+        if flow.need(PART + _high(part.rows[0])):
             _head(flow, unit)
         flow.page.text(LEFT, flow.y + 10, part.title, size=10, face="bold")
         flow.page.across(flow.y + PART, 0.9)
         flow.y += PART
         for row in part.rows:
-            if flow.need(ROW):
+            high = _high(row)
+            if flow.need(high):
                 _head(flow, unit)
-            _row(flow.page, flow.y, row)
-            flow.y += ROW
+            _row(flow.page, flow.y, row, high)
+            flow.y += high
     flow.y += 10
     draw_charts(flow, charts)
     return flow.pages
@@ -65,27 +66,58 @@ def _head(flow: Flow, unit: str) -> None:
     flow.y += HEAD
 
 
-def _row(page: Page, top: float, row: LogRow) -> None:
-    upper, lower, middle = top + 12.0, top + 24.0, top + 19.0
+def _where(row: LogRow) -> list[tuple[str, fonts.Face]]:
+    """What is read and in which leg, in the lines of their column."""
+    room = CYLINDER - WHERE - 6
+    what, where = wrap(row.what, "bold", SMALL, room), wrap(row.where, "regular", SMALL, room)
+    return [*((line, "bold") for line in what), *((line, "regular") for line in where if line)]
+
+
+def _cylinder_room(row: LogRow) -> float:
+    return EXPECTED - CYLINDER - figure_width(row.expected, fonts.critical_size_pt()) - 6
+
+
+def _beside(row: LogRow) -> bool:
+    """True where label and supply fit in their column."""
+    label, supply = fonts.width(fonts.clean(row.cylinder), "bold", SMALL), fonts.width(row.supply, "regular", SMALL)
+    return max(label, supply) <= _cylinder_room(row)
+
+
+def _below(row: LogRow) -> list[str]:
+    """Label and supply over two columns, where they are too long for theirs."""
+    return (
+        []
+        if _beside(row)
+        else wrap(f"{row.cylinder} ({row.supply})", "bold", SMALL, CYLINDER - WHERE + _cylinder_room(row))
+    )
+
+
+def _high(row: LogRow) -> float:
+    return ROW if row.free else max(ROW, 7.0 + 12.0 * (len(_where(row)) + len(_below(row))))
+
+
+def _row(page: Page, top: float, row: LogRow, high: float) -> None:
+    middle = top + high / 2 + 4.5
     key = f"log.{row.key}"
     if row.free:
         page.text(LEFT, middle - 1.5, "where, cyl.")
-        page.write(LEFT + WHERE, top, TIME - WHERE, ROW, f"{key}.cylinder", "where, cylinder")
+        page.write(LEFT + WHERE, top, TIME - WHERE, high, f"{key}.cylinder", "where, cylinder")
     else:
         first = top + FIRST if row.clock else middle
         page.figure(LEFT + ELAPSED, first, row.elapsed, face="regular", align="right")
         page.figure(LEFT + ELAPSED, top + SECOND, row.clock, align="right")
-        page.text(LEFT + WHERE, upper, row.what, face="bold", room=CYLINDER - WHERE - 6)
-        page.text(LEFT + WHERE, lower, row.where, room=CYLINDER - WHERE - 6)
-        room = EXPECTED - CYLINDER - figure_width(row.expected, fonts.critical_size_pt()) - 6
-        fits = not row.short or fonts.width(fonts.clean(row.cylinder), "bold", SMALL) <= room
-        page.text(LEFT + CYLINDER, upper, row.cylinder if fits else row.short, size=11, face="bold", room=room)
-        page.text(LEFT + CYLINDER, lower, row.supply, room=room)
+        for number, (text, face) in enumerate(_where(row)):
+            page.text(LEFT + WHERE, top + 12.0 * (number + 1), text, face=face)
+        for number, text in enumerate(_below(row), start=len(_where(row)) + 1):
+            page.text(LEFT + WHERE, top + 12.0 * number, text, face="bold")
+        if _beside(row):
+            page.text(LEFT + CYLINDER, top + 12.0, row.cylinder, size=11, face="bold", room=_cylinder_room(row))
+            page.text(LEFT + CYLINDER, top + 24.0, row.supply)
         page.figure(LEFT + EXPECTED, middle, row.expected, align="right")
         page.figure(LEFT + LEAST, middle, row.least, align="right")
     named = row.cylinder or "other"
     for name, x, end in (("time", TIME, GAUGE), ("gauge", GAUGE, FLOW), ("flow", FLOW, INITIALS)):
         if name != "gauge" or row.gauge:
-            page.write(LEFT + x, top, end - x, ROW, f"{key}.{name}", f"{named}: {name}")
-    page.write(LEFT + INITIALS, top, WIDTH - INITIALS, ROW, f"{key}.initials", f"{named}: initials")
-    page.rule(LEFT, top + ROW, LEFT + TIME if not row.free else RIGHT, top + ROW, 0.4)
+            page.write(LEFT + x, top, end - x, high, f"{key}.{name}", f"{named}: {name}")
+    page.write(LEFT + INITIALS, top, WIDTH - INITIALS, high, f"{key}.initials", f"{named}: initials")
+    page.rule(LEFT, top + high, LEFT + TIME if not row.free else RIGHT, top + high, 0.4)

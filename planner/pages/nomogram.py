@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.pages.drawing import fonts
 from planner.pages.drawing.head import draw_head
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, WIDTH, Align, Page
-from planner.pages.drawing.lines import SMALL
+from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
 from planner.report.chart.graduation import Mark
 from planner.report.chart.nomogram import Nomogram
 from planner.results import Plan
@@ -18,6 +18,7 @@ NOTE = (
     "scale, down to the next mark. They last to change-over and keep no reserve. Of a blend, take the oxygen that the "
     "device draws from the cylinder, not the flow to the patient. Flow or setting changed: plan again."
 )
+MANY = "every one of this size, named on the sheet"
 MOST_ON_A_PAGE = 3
 GAP = 18.0
 WIDEST = 330.0
@@ -36,7 +37,7 @@ def nomogram_pages(plan: Plan, diagrams: tuple[Nomogram, ...]) -> list[Page]:
     for number in range(sheets):
         page = Page(TITLE, None if number else TITLE)
         y = draw_head(page, plan, TITLE, bool(number))
-        y = page.paragraph(LEFT, y, WIDTH, NOTE) + 6
+        y = page.paragraph(LEFT, y, LONGEST_LINE * SMALL, NOTE) + 6
         here = diagrams[number * each : (number + 1) * each]
         wide = (WIDTH - (len(here) - 1) * GAP) / len(here)
         for place, diagram in enumerate(here):
@@ -48,9 +49,11 @@ def nomogram_pages(plan: Plan, diagrams: tuple[Nomogram, ...]) -> list[Page]:
 def _draw(page: Page, diagram: Nomogram, x: float, y: float, wide: float) -> None:
     page.rule(x, y, x + wide, y, 1.4)
     used = page.text(x, y + 15, diagram.size, size=fonts.critical_size_pt(), face="bold", room=wide)
-    page.text(x + used + 6, y + 15, diagram.cylinders, room=wide - used - 6)
-    page.paragraph(x, y + 18, wide, diagram.assumes, most_lines=2)
     foot = BODY_BOTTOM - 18
+    room = int((foot - SCALE - 18 - y - 6.5) / leading(SMALL)) - len(wrap(diagram.assumes, "regular", SMALL, wide))
+    named = len(wrap(diagram.cylinders, "regular", SMALL, wide - used - 6)) <= room
+    below = page.paragraph(x + used + 6, y + 6.5, wide - used - 6, diagram.cylinders if named else MANY)
+    page.paragraph(x, max(y + 18, below), wide, diagram.assumes)
     across = min(WIDEST, wide - LEFT_FIGURES - RIGHT_FIGURES)
     left = x + LEFT_FIGURES + (wide - LEFT_FIGURES - RIGHT_FIGURES - across) / 2
     middle, right = left + across * diagram.middle, left + across
@@ -66,7 +69,7 @@ def _draw(page: Page, diagram: Nomogram, x: float, y: float, wide: float) -> Non
     _scale(page, left, foot, diagram.gauge, -1)
     _scale(page, middle, foot, diagram.minutes, 1)
     _scale(page, right, foot, diagram.flow, 1)
-    page.text(x, foot + 14, f"Example: {example.text}", room=wide)
+    page.paragraph(x, foot + 6, wide, f"Example: {example.text}")
 
 
 def _example(page: Page, left: float, y: float, fall: float) -> None:

@@ -14,7 +14,7 @@ from planner.pages.drawing.columns import GAP, column_widths
 from planner.pages.drawing.flow import Flow
 from planner.pages.drawing.head import draw_head
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
-from planner.pages.drawing.lines import SMALL, leading, run_in_height, wrap, wrap_after
+from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, run_in_height, wrap, wrap_after
 from planner.report import blocks
 from planner.report.sheet.sheet import TITLE
 from planner.results import Plan
@@ -118,7 +118,7 @@ def _text(flow: Flow, block: blocks.Text, gaps: Gaps) -> None:
     if block.strong or block.text.endswith(":"):
         flow.need(5 * LEAD)
     hang = HANG if block.apart else 0.0
-    for number, line in enumerate(wrap_after(-hang, block.text, face, SMALL, WIDTH - hang)):
+    for number, line in enumerate(wrap_after(-hang, block.text, face, SMALL, LONGEST_LINE * SMALL - hang)):
         flow.need(LEAD)
         flow.page.text(LEFT + (hang if number else 0.0), flow.y + 0.8 * LEAD, line, face=face)
         flow.y += LEAD
@@ -138,7 +138,7 @@ def _in_lines(flow: Flow, table: blocks.Table, gaps: Gaps) -> None:
             flow.y += LEAD
             flow.need(LEAD)
         flow.page.text(x, flow.y + 0.8 * LEAD, name, face="bold")
-        for number, line in enumerate(wrap(value, "regular", SMALL, WIDTH - wide)):
+        for number, line in enumerate(wrap(value, "regular", SMALL, LONGEST_LINE * SMALL - wide)):
             if number:
                 flow.y += LEAD
                 flow.need(LEAD)
@@ -155,7 +155,8 @@ def _figure(flow: Flow, block: blocks.Figure, sources: Sources, gaps: Gaps) -> N
     worked = " ".join(text for text in (block.formula, numbers, sources.mark(block.source)) if text)
     right = RIGHT - (CHECK_WIDE + 8 if block.check else 0.0)
     room = right - LEFT - max(RESULT, fonts.width(fonts.clean(block.result), "bold", 10) + 10)
-    note = wrap(block.note, "regular", SMALL, right - LEFT - 18) if block.note else []
+    room = min(room, LONGEST_LINE * SMALL)
+    note = wrap(block.note, "regular", SMALL, LONGEST_LINE * SMALL) if block.note else []
     high = run_in_height(block.label, worked, room) + len(note) * LEAD + gaps.row
     high = max(high, CHECK_HIGH + 1.5) if block.check else high
     flow.need(high)

@@ -216,7 +216,7 @@ def test_without_a_clock_there_are_blanks_for_it() -> None:
 
 def test_the_crew_is_told_what_to_do() -> None:
     data = pack_bytes(plan(example_trip()), issued=ISSUED)
-    text = " ".join(ink.text.strip() for ink in pages(data)[page_numbers(data, TITLE)[-1]])
+    text = " ".join(ink.text.strip() for number in page_numbers(data, TITLE) for ink in pages(data)[number])
     assert "Mark each real reading with a cross. Below the heavy line with teeth: act." in text
     assert "A bar under a leg: change no cylinder in it." in text
 

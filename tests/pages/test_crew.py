@@ -26,6 +26,7 @@ SINGLE = (
 )  # fmt: skip
 LONGER = ("profiles/two-patients", "profiles/fixed-wing", "demo/valley-to-coast")
 CAPTIONS = ("left", "at", "released", "accepted", "by", "time", "off reads", "on reads", "initials")
+UNITS = ("psi", "bar", "kPa", "MPa")
 FOOT_MM = 15.0
 
 LARGE = """
@@ -109,7 +110,7 @@ def test_two_patients_and_a_flight_with_six_changes_are_three_sheets(name: str) 
 
 
 @pytest.mark.hazard(21)
-@pytest.mark.parametrize("unit", ["psi", "bar", "kPa", "MPa"])
+@pytest.mark.parametrize("unit", UNITS)
 def test_six_cylinders_and_eight_legs_are_two_sheets(unit: str) -> None:
     """Cylinders, legs and what to do when something fails stand on one front, the rest on three more sides."""
     data = pack_bytes(large(unit, long=False), paper="letter", issued=ISSUED, pages="crew")

@@ -184,8 +184,11 @@ def test_pages_stand_in_their_order() -> None:
 
 @pytest.mark.parametrize(
     ("path", "most"),
-    [("profiles/ward-to-scan.yaml", 12), ("profiles/ventilated-by-road.yaml", 15), ("demo/valley-to-coast.yaml", 20)],
+    [("profiles/ward-to-scan.yaml", 11), ("profiles/ventilated-by-road.yaml", 16), ("demo/valley-to-coast.yaml", 21)],
 )
 def test_a_pack_is_no_longer_than_it_needs_to_be(path: str, most: int) -> None:
-    """Counted by hand on looked-at packs: lists whole, no type smaller. A longer one asks for a look."""
+    """Counted by hand on looked-at packs, no page to spare: lists whole, no type smaller, no line over 95 letters.
+
+    A longer one asks for a look.
+    """
     assert len(pages(pack_bytes(plan(read_trip(ROOT / path)), issued=ISSUED))) <= most

@@ -118,7 +118,7 @@ def test_boxes_to_write_in_are_10_mm_on_the_page(name: str, paper: Paper) -> Non
     found = 0
     for number in page_numbers(data, TITLE):
         sides = [
-            line for line in strokes(data, number) if line.x1 == line.x2 and 9 * MM < abs(line.y1 - line.y2) < 12 * MM
+            line for line in strokes(data, number) if line.x1 == line.x2 and 9 * MM < abs(line.y1 - line.y2) < 40 * MM
         ]
         for top in {round(max(line.y1, line.y2), 1) for line in sides}:
             here = [line for line in sides if abs(max(line.y1, line.y2) - top) < 0.2]

@@ -1,4 +1,4 @@
-"""Names of 60 characters: wrapped, shrunk to 9 pt, then cut with an ellipsis, and given in full on the sheet."""
+"""Names of 60 characters: shrunk towards 9 pt, then wrapped, and never cut on any page."""
 
 from __future__ import annotations
 
@@ -7,8 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.pages.drawing import fonts
-from planner.pages.drawing.lines import ELLIPSIS, SMALL, cut, fit, wrap, wrap_after
-from tests.pages.printed import TRIPS, Ink, page_numbers, pages, printed, unbroken
+from planner.pages.drawing.lines import SMALL, fit, wrap, wrap_after
+from planner.pages.pack import Paper
+from planner.report.log.log import log
+from tests.pages.printed import PAPERS, TRIPS, page_numbers, pages, printed
 
 LONG = ["longest", "unbroken"]
 
@@ -24,72 +26,56 @@ def names(name: str) -> list[str]:
     return found + [use.device.name for leg in made.trip.legs for use in leg.uses]
 
 
-def cut_pieces(name: str) -> list[Ink]:
-    return [ink for page in pages(printed(name)) for ink in page if ink.text.strip().endswith(ELLIPSIS)]
-
-
 @pytest.mark.parametrize("name", LONG)
 def test_the_names_tried_are_60_characters(name: str) -> None:
     assert max(len(each) for each in names(name)) == 60
-    assert len(cut_pieces(name)) > 5
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("name", TRIPS)
+def test_nothing_is_cut_on_any_page(name: str, paper: Paper) -> None:
+    assert [ink.text for page in pages(printed(name, paper)) for ink in page if "…" in ink.text] == []
 
 
 @pytest.mark.parametrize("name", LONG)
-def test_what_is_cut_stands_in_full_on_the_sheet(name: str) -> None:
-    sheet = page_numbers(printed(name), "Calculation sheet")
-    assert sheet
-    full = "".join(ink.text for number in sheet for ink in pages(printed(name))[number]).replace(" ", "")
-    for each in names(name):
+@pytest.mark.parametrize("title", ["Calculation sheet", "Readings log", "Before leaving"])
+def test_names_stand_in_full_where_they_are_used(name: str, title: str) -> None:
+    """The sheet names everything; the log every leg, label and supply; the head of each page the trip."""
+    made = TRIPS[name]()
+    wanted = {
+        "Calculation sheet": names(name),
+        "Readings log": [
+            *(leg.name for leg in made.trip.legs),
+            *(row.cylinder for part in log(made) for row in part.rows),
+        ],
+        "Before leaving": [made.trip.name, *(use.device.name for leg in made.trip.legs for use in leg.uses)],
+    }[title]
+    found = page_numbers(printed(name), title)
+    assert found
+    full = "".join(ink.text for number in found for ink in pages(printed(name))[number]).replace(" ", "")
+    for each in wanted:
         assert each.replace(" ", "") in full
 
 
-@pytest.mark.parametrize("name", LONG)
-def test_the_sheet_itself_cuts_nothing_but_its_head(name: str) -> None:
-    for number in page_numbers(printed(name), "Calculation sheet"):
-        page = pages(printed(name))[number]
-        head, foot = max(ink.top for ink in page) - 25, min(ink.bottom for ink in page) + 15
-        assert not [
-            ink.text for ink in page if ink.text.strip().endswith(ELLIPSIS) and ink.top < head and ink.bottom > foot
-        ]
+@pytest.mark.parametrize("name", TRIPS)
+def test_no_line_is_longer_than_a_line_can_be_read(name: str) -> None:
+    """Some 95 letters at the most: beyond that the eye loses the next line (common practice, no source)."""
+    long = [ink.text for page in pages(printed(name)) for ink in page if len(ink.text.strip()) > 103]
+    assert long == []
 
 
-@pytest.mark.parametrize("name", LONG)
-def test_nothing_is_cut_before_it_is_9_pt(name: str) -> None:
-    for ink in cut_pieces(name):
-        if ink.size < 13:  # a name of two lines is set at its own size, its last line cut
-            assert ink.size in (pytest.approx(SMALL, abs=0.01), pytest.approx(10.0, abs=0.01)), ink.text
-
-
-@pytest.mark.parametrize("name", LONG)
-def test_figures_are_never_cut(name: str) -> None:
-    assert [ink.text for ink in cut_pieces(name) if ink.text.strip()[:1].isdigit() and "psi" in ink.text] == []
-
-
-def test_a_long_label_is_wrapped_on_the_card_and_its_number_in_the_log() -> None:
-    card = "".join(ink.text.strip() for ink in pages(printed("unbroken"))[0])
-    assert card.count(unbroken().supplies[next(iter(unbroken().supplies))].cylinders[0].cylinder.label) >= 1
-    assert "…" not in card
-    log = page_numbers(printed("unbroken"), "Readings log")
-    assert "no. 1" in [ink.text.strip() for ink in pages(printed("unbroken"))[log[0]]]
-
-
-def test_a_name_shrinks_before_it_is_cut() -> None:
+def test_a_name_shrinks_before_it_is_wrapped() -> None:
     whole = fonts.width("Ventilated adult", "bold", 13.2)
-    assert fit("Ventilated adult", "bold", 13.2, whole) == ("Ventilated adult", 13.2)
-    text, size = fit("Ventilated adult", "bold", 13.2, 0.8 * whole)
-    assert text == "Ventilated adult"
-    assert 0.78 * 13.2 < size < 0.8 * 13.2
-    text, size = fit("Ventilated adult", "bold", 13.2, 0.5 * whole)
-    assert text.endswith(ELLIPSIS)
-    assert size == SMALL
+    assert fit("Ventilated adult", "bold", 13.2, whole) == 13.2
+    assert 0.78 * 13.2 < fit("Ventilated adult", "bold", 13.2, 0.8 * whole) < 0.8 * 13.2
+    assert fit("Ventilated adult", "bold", 13.2, 0.5 * whole) == SMALL
 
 
 @given(text=texts, room=rooms)
-def test_a_fitted_text_fits(text: str, room: float) -> None:
-    shown, size = fit(text, "bold", 13.2, room)
-    assert size >= SMALL
-    assert fonts.width(shown, "bold", size) <= room or shown == ELLIPSIS
-    assert text.startswith(shown.removesuffix(ELLIPSIS).rstrip()) or shown == text
+def test_a_fitted_text_fits_or_is_as_small_as_it_may_be(text: str, room: float) -> None:
+    size = fit(text, "bold", 13.2, room)
+    assert SMALL <= size <= 13.2
+    assert fonts.width(text, "bold", size) <= room or size == SMALL
 
 
 @given(text=texts, room=rooms)
@@ -104,19 +90,6 @@ def test_wrapping_after_a_title_loses_no_letter(text: str, indent: float) -> Non
     lines = wrap_after(indent, text, "regular", SMALL, 120.0)
     assert "".join(lines).replace(" ", "") == text.replace(" ", "")
     assert indent + fonts.width(lines[0], "regular", SMALL) <= 120.0 + 1e-6 or lines[0] == ""
-
-
-@given(text=texts, room=rooms, most=st.integers(min_value=1, max_value=3))
-def test_no_more_lines_than_allowed(text: str, room: float, most: int) -> None:
-    lines = wrap(text, "regular", SMALL, room, most)
-    assert len(lines) <= most
-    if len(wrap(text, "regular", SMALL, room)) > most:
-        assert lines[-1].endswith(ELLIPSIS)
-
-
-def test_a_cut_text_says_so() -> None:
-    assert cut("Intensive care", "regular", SMALL, 40.0).endswith(ELLIPSIS)
-    assert cut("Lift", "regular", SMALL, 40.0) == "Lift"
 
 
 @pytest.mark.parametrize("text", ["Übergabe 3.10 µL", "Пациент", "iiiiWWWW", " "])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.pages.drawing.flow import TITLE_HEIGHT, Flow
 from planner.pages.drawing.layout import LEFT, RIGHT, TOP, WIDTH, Page
-from planner.pages.drawing.lines import leading, wrap
+from planner.pages.drawing.lines import LONGEST_LINE, leading, wrap
 from planner.pages.drawing.move import LINE, TICK, lines_of, measure, paragraph, say
 from planner.report.card.pauses import Back, Pause, PauseLine
 
@@ -15,6 +15,8 @@ BOX_GAP = 3.0
 ROOM = WIDTH - 2 * TICK - BOX_GAP - 6
 NOTE = 11.0
 """Type size of what is read at rest, points."""
+PROSE = LONGEST_LINE * NOTE
+"""Length of its lines, points."""
 
 
 def draw_back(back: Back, verdict: str, route: str) -> Flow:
@@ -88,7 +90,7 @@ def _settings(flow: Flow, back: Back) -> None:
         note = f"{setting.text}; {setting.draws}"
         wide = measure(f"{setting.name}: ", "bold") + measure(setting.set, "bold")
         titles = [*lines_of(f"{setting.name}:", WIDTH, "bold"), *lines_of(setting.set, WIDTH, "bold")]
-        high = LINE * (1 if wide <= WIDTH else len(titles)) + leading(NOTE) * len(wrap(note, "regular", NOTE, WIDTH))
+        high = LINE * (1 if wide <= WIDTH else len(titles)) + leading(NOTE) * len(wrap(note, "regular", NOTE, PROSE))
         flow.need(high + 1)
         page, y = flow.page, flow.y
         if wide <= WIDTH:
@@ -98,7 +100,7 @@ def _settings(flow: Flow, back: Back) -> None:
         else:
             y = paragraph(page, LEFT, y, WIDTH, f"{setting.name}:", "bold")
             y = paragraph(page, LEFT, y, WIDTH, setting.set, "bold")
-        flow.y = page.paragraph(LEFT, y, WIDTH, note, size=NOTE) + 1
+        flow.y = page.paragraph(LEFT, y, PROSE, note, size=NOTE) + 1
 
 
 def draw_cautions(flows: tuple[Flow, ...], cautions: tuple[str, ...]) -> None:
@@ -112,8 +114,8 @@ def draw_cautions(flows: tuple[Flow, ...], cautions: tuple[str, ...]) -> None:
     flow.title_bar("Cautions", keep=2 * leading(NOTE))
     for text in texts:
         flow.need(_height(text))
-        flow.y = flow.page.paragraph(LEFT, flow.y, WIDTH, text, size=NOTE) + 1
+        flow.y = flow.page.paragraph(LEFT, flow.y, PROSE, text, size=NOTE) + 1
 
 
 def _height(text: str) -> float:
-    return len(wrap(text, "regular", NOTE, WIDTH)) * leading(NOTE) + 1
+    return len(wrap(text, "regular", NOTE, PROSE)) * leading(NOTE) + 1

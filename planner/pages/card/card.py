@@ -13,7 +13,7 @@ from planner.pages.card.tail import draw_failures
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import Flow
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
-from planner.pages.drawing.lines import leading, wrap
+from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
 from planner.report.card.card import Card
 
 TITLE = "Card"
@@ -69,9 +69,8 @@ def _no_go_head(page: Page, card: Card, again: bool) -> float:
     below = TOP + 25 + 0.8 * size
     if not again:
         x = LEFT + wide + 20
-        page.text(x, TOP + 50, card.trip, size=11, face="bold", room=RIGHT - x - 4)
-        page.text(x, TOP + 63, _facts(card), room=RIGHT - x - 4)
-        below = TOP + 69
+        y = page.paragraph(x, TOP + 40, RIGHT - x - 4, card.trip, size=11.0, face="bold")
+        below = max(TOP + 69, page.paragraph(x, y, RIGHT - x - 4, _facts(card)) + 2)
     hatch(page, below, 11)
     return below + 18 if again else _changes(page, card, below + 18)
 
@@ -117,15 +116,18 @@ def _balance(flow: Flow, card: Card) -> None:
     flow.y += 11
     for row in card.balance:
         full = f"Full cylinders for a go: {row.full}."
-        flow.need(19 + (leading(11) * len(wrap(full, "regular", 11, WIDTH)) if row.full else 0.0))
+        name, margin = wrap(row.supply, "bold", 11, 180), wrap(row.margin, "bold", 11, WIDTH - B_MARGIN)
+        high = 17 + (max(len(name), len(margin)) - 1) * leading(11)
+        flow.need(high + 2 + (leading(11) * len(wrap(full, "regular", 11, WIDTH)) if row.full else 0.0))
         page, y = flow.page, flow.y + 14
-        page.text(LEFT, y, row.supply, size=11, face="bold", room=180)
+        for x, lines in ((LEFT, name), (LEFT + B_MARGIN, margin)):
+            for number, line in enumerate(lines):
+                page.text(x, y + number * leading(11), line, size=11, face="bold")
         page.figure(LEFT + B_REQUIRED, y, row.required, align="right")
         page.figure(LEFT + B_HAVE, y, row.have, align="right")
-        page.text(LEFT + B_MARGIN, y, row.margin, size=11, face="bold", room=WIDTH - B_MARGIN)
-        flow.y += 17
+        flow.y += high
         if row.full:
             flow.y = page.paragraph(LEFT, flow.y, WIDTH, full, size=11)
         page.across(flow.y + 1, 0.4)
         flow.y += 2
-    flow.y = flow.page.paragraph(LEFT, flow.y, WIDTH, BALANCE_NOTE) + 6
+    flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, BALANCE_NOTE) + 6

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import TITLE_HEIGHT, Flow, title_bar
 from planner.pages.drawing.layout import LEFT, WIDTH, Page
-from planner.pages.drawing.lines import SMALL, leading, run_in_height, wrap
+from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, run_in_height, wrap
 from planner.report.card.card import Card
 from planner.report.card.data import SetDevice
 
@@ -33,11 +33,9 @@ def _setting(page: Page | None, setting: SetDevice, x: float, y: float, room: fl
     large = fonts.critical_size_pt()
     beside = room - fonts.width(fonts.clean(setting.name), "bold", 11) - 8
     one_line = fonts.width(fonts.clean(setting.set), "bold", large) <= beside
-    if page is not None:
-        page.text(x, y + 11.5, setting.name, size=11, face="bold", room=room)
-        if one_line:
-            page.text(x + room, y + 11.5, setting.set, size=large, face="bold", align="right")
-    y += 13.5
+    if page is not None and one_line:
+        page.text(x + room, y + 11.5, setting.set, size=large, face="bold", align="right")
+    y = _paragraph(page, x, y + 0.5, room, setting.name, bold=True, size=11.0)
     if not one_line:
         y = _paragraph(page, x, y, room, setting.set, bold=True, size=large)
     return _paragraph(page, x, y, room, f"{setting.text}; {setting.draws}") + 1.5
@@ -56,6 +54,7 @@ def _failures(page: Page | None, card: Card, x: float, y: float, room: float) ->
     if page is not None:
         title_bar(page, y, "If it fails", "", x, room)
     y += TITLE_HEIGHT
+    room = min(room, LONGEST_LINE * SMALL)
     for failure in card.failures:
         if page is not None:
             page.run_in(x, y, room, failure.title, failure.text)

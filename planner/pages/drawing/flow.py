@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, Page
+from planner.pages.drawing import fonts
+from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, TOP, WIDTH, Page
+from planner.pages.drawing.lines import SMALL, leading, wrap
 
 Head = Callable[[Page, bool], float]
 """Draws the head of a page and returns the y below it; the flag is False on the first page."""
@@ -43,7 +45,7 @@ class Flow:
 
     def title_bar(self, text: str, keep: float = 0.0, note: str = "") -> None:
         """Draw the title of a section, kept together with the next `keep` points."""
-        self.need(TITLE_HEIGHT + keep)
+        self.need(title_height(text, note) + keep)
         self.y = title_bar(self.page, self.y, text, note)
 
     def _open(self, bookmark: str | None) -> None:
@@ -54,13 +56,32 @@ class Flow:
 
 
 TITLE_HEIGHT = 16.0
+"""Height of a section title on one line, points."""
+TITLE_SIZE = 10.0
 
 
-def title_bar(page: Page, y: float, text: str, note: str = "", x: float = LEFT, room: float | None = None) -> float:
-    """A section title over a heavy rule, with a note at the right; returns the y below it."""
-    right = RIGHT if room is None else x + room
-    wide = page.text(x, y + 10.5, text, size=10.0, face="bold", room=right - x)
-    if note:
-        page.text(right, y + 10.5, note, align="right", room=right - x - wide - 8)
-    page.rule(x, y + 13.5, right, y + 13.5, 1.4)
-    return y + TITLE_HEIGHT
+def title_height(text: str, note: str = "", room: float = WIDTH) -> float:
+    """Height of what `title_bar` draws, points."""
+    lines, notes, beside = _title_lines(text, note, room)
+    return TITLE_HEIGHT + (len(lines) - 1) * leading(TITLE_SIZE) + (0 if beside else len(notes)) * leading(SMALL)
+
+
+def _title_lines(text: str, note: str, room: float) -> tuple[list[str], list[str], bool]:
+    """Lines of the title and of the note, and whether the note fits beside the last line of the title."""
+    lines = wrap(text, "bold", TITLE_SIZE, room)
+    notes = wrap(note, "regular", SMALL, room) if note else []
+    beside = room - 8 - fonts.width(lines[-1], "bold", TITLE_SIZE)
+    return lines, notes, len(notes) <= 1 and (not notes or fonts.width(notes[0], "regular", SMALL) <= beside)
+
+
+def title_bar(page: Page, y: float, text: str, note: str = "", x: float = LEFT, room: float = WIDTH) -> float:
+    """A section title over a heavy rule, a note at its right, or below it where it is long; returns the y below."""
+    lines, notes, beside = _title_lines(text, note, room)
+    for number, line in enumerate(lines):
+        page.text(x, y + 10.5 + number * leading(TITLE_SIZE), line, size=TITLE_SIZE, face="bold")
+    last = y + 10.5 + (len(lines) - 1) * leading(TITLE_SIZE)
+    for number, line in enumerate(notes):
+        page.text(x + room, last + (0 if beside else number + 1) * leading(SMALL), line, align="right")
+    y += title_height(text, note, room)
+    page.rule(x, y - 2.5, x + room, y - 2.5, 1.4)
+    return y

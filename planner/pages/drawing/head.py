@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from planner.pages.drawing.layout import LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.lines import leading
 from planner.report import words
 from planner.results import Plan
+
+HIGH = 22.0
+"""Height of a head whose trip stands on one line, points."""
 
 
 def draw_head(page: Page, plan: Plan, title: str, again: bool) -> float:
@@ -12,6 +16,8 @@ def draw_head(page: Page, plan: Plan, title: str, again: bool) -> float:
     title = f"{title}{', continued' if again else ''}"
     right = page.text(RIGHT, TOP + 13, words.verdict(plan), size=14, face="wide", align="right")
     wide = page.text(LEFT, TOP + 13, title, size=14, face="bold")
-    page.text(LEFT + wide + 14, TOP + 13, plan.trip.name, size=10, room=WIDTH - wide - right - 28)
-    page.across(TOP + 18, 2.0)
-    return TOP + 22
+    x = LEFT + wide + 14
+    below = page.paragraph(x, TOP + HIGH - leading(10.0) - 4.5, WIDTH - wide - right - 28, plan.trip.name, size=10.0)
+    y = max(TOP + HIGH, below + 4.5)
+    page.across(y - 4, 2.0)
+    return y

@@ -126,10 +126,10 @@ class Page:
         room: float | None = None,
         white: bool = False,
     ) -> float:
-        """Draw one line of text, shrunk to 9 pt and then cut to `room` where given; returns its width."""
+        """Draw one line of text, shrunk towards `room` where given, to 9 pt at the least; returns its width."""
         text = fonts.clean(text)
         if room is not None:
-            text, size = fit(text, face, size, room)
+            size = fit(text, face, size, room)
         wide = fonts.width(text, face, size)
         x -= {"left": 0.0, "centre": wide / 2, "right": wide}[align]
         if text:
@@ -168,10 +168,9 @@ class Page:
         *,
         size: float = SMALL,
         face: Face = "regular",
-        most_lines: int | None = None,
     ) -> float:
         """Draw wrapped text whose first line has its top at `y`; returns the y below the last line."""
-        for line in wrap(text, face, size, room, most_lines):
+        for line in wrap(text, face, size, room):
             self.text(x, y + 0.8 * leading(size), line, size=size, face=face)
             y += leading(size)
         return y

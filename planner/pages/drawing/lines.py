@@ -1,4 +1,4 @@
-"""Text measured and broken into lines: what fits, what is shrunk, wrapped or cut."""
+"""Text measured and broken into lines: what fits, what is shrunk or wrapped. Nothing is ever cut."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from planner.pages.drawing.fonts import Face
 
 SMALL = 9.0
 """Nothing on paper is smaller, points."""
-ELLIPSIS = "…"
+LONGEST_LINE = 43.0
+"""Greatest length of a line of prose, in type sizes: some 95 letters; from a longer one the eye loses the next."""
 _MOST_TEXTS = 4096
 
 UNIT_GAP = 2.2
@@ -40,22 +41,10 @@ def leading(size: float) -> float:
     return 1.25 * size
 
 
-def fit(text: str, face: Face, size: float, room: float) -> tuple[str, float]:
-    """Shrink a text to `room` points, to 9 pt at the least, then cut it with an ellipsis."""
+def fit(text: str, face: Face, size: float, room: float) -> float:
+    """The size at which a text fits into `room` points, or 9 pt where even that is too long: then wrap it."""
     wide = fonts.width(text, face, size)
-    if wide <= room:
-        return text, size
-    size = max(SMALL, size * room / wide - 0.01)
-    return cut(text, face, size, room), size
-
-
-def cut(text: str, face: Face, size: float, room: float) -> str:
-    """Cut a text to `room` points with an ellipsis; unchanged where it fits."""
-    if fonts.width(text, face, size) <= room:
-        return text
-    while text and fonts.width(text + ELLIPSIS, face, size) > room:
-        text = text[:-1].rstrip()
-    return text + ELLIPSIS
+    return size if wide <= room else max(SMALL, size * room / wide - 0.01)
 
 
 def wrap_after(indent: float, text: str, face: Face, size: float, room: float) -> list[str]:
@@ -72,16 +61,9 @@ def wrap_after(indent: float, text: str, face: Face, size: float, room: float) -
     return [" ".join(words[:count]), *(wrap(rest, face, size, room) if rest else [])]
 
 
-def wrap(text: str, face: Face, size: float, room: float, most_lines: int | None = None) -> list[str]:
-    """Break a text into lines of at most `room` points, at spaces, or inside a word that is too long.
-
-    More than `most_lines` lines are cut with an ellipsis.
-    """
-    lines = list(_lines(fonts.clean(text), face, size, room))
-    if most_lines is not None and len(lines) > most_lines:
-        rest = " ".join(lines[most_lines - 1 :])
-        lines = [*lines[: most_lines - 1], cut(rest, face, size, room)]
-    return lines
+def wrap(text: str, face: Face, size: float, room: float) -> list[str]:
+    """Break a text into lines of at most `room` points, at spaces, or inside too long a word."""
+    return list(_lines(fonts.clean(text), face, size, room))
 
 
 @lru_cache(maxsize=_MOST_TEXTS)

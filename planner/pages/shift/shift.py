@@ -109,9 +109,8 @@ def _head(page: Page, sheet: ShiftSheet, again: bool) -> float:
         y = TOP + high
     else:
         page.text(x, TOP + 11, f"{TITLE}: oxygen cylinders", size=13.2, face="bold", room=RIGHT - x)
-        page.text(x, TOP + 24, sheet.span, size=11, face="bold", room=RIGHT - x)
-        page.text(x, TOP + 36, " · ".join(sheet.facts), size=10, room=RIGHT - x)
-        y = TOP + high
+        y = page.paragraph(x, TOP + 14, RIGHT - x, sheet.span, size=11, face="bold")
+        y = max(TOP + high, page.paragraph(x, y - 1, RIGHT - x, " · ".join(sheet.facts), size=10) + 3)
         if not sheet.go:
             y = page.paragraph(LEFT, y, WIDTH, f"{sheet.why}.", size=11, face="bold") + 2
     if sheet.go:
@@ -139,13 +138,16 @@ def _settle(flow: Flow, sheet: ShiftSheet) -> None:
 
 
 def _no_go(flow: Flow, trip: NoGo) -> None:
-    flow.need(15 + 2 * leading(SMALL))
+    title, leaves = f"NO-GO {trip.number}", f"leaves {trip.leaves}" if trip.leaves else ""
+    wide = fonts.width(title, "bold", 11)
+    name = wrap(trip.trip, "bold", 11, WIDTH - wide - fonts.width(leaves, "bold", 10) - 20)
+    flow.need(15 + (len(name) - 1) * leading(11) + 2 * leading(SMALL))
     page, y = flow.page, flow.y + 11
-    wide = page.text(LEFT, y, f"NO-GO {trip.number}", size=11, face="bold")
-    text = f"leaves {trip.leaves}" if trip.leaves else ""
-    leaves = page.text(RIGHT, y, text, size=10, face="bold", align="right")
-    page.text(LEFT + wide + 8, y, trip.trip, size=11, face="bold", room=WIDTH - wide - leaves - 20)
-    flow.y += 15
+    page.text(LEFT, y, title, size=11, face="bold")
+    page.text(RIGHT, y, leaves, size=10, face="bold", align="right")
+    for number, line in enumerate(name):
+        page.text(LEFT + wide + 8, y + number * leading(11), line, size=11, face="bold")
+    flow.y += 15 + (len(name) - 1) * leading(11)
     for number, reason in enumerate(trip.reasons):
         _paragraph(flow, "", f"{number + 1}. {reason.text}")
         if reason.fix and (number + 1 == len(trip.reasons) or trip.reasons[number + 1].fix != reason.fix):

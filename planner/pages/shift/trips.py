@@ -7,7 +7,7 @@ import re
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import Flow
 from planner.pages.drawing.layout import LEFT, Page
-from planner.pages.drawing.lines import SMALL, cut, leading, wrap
+from planner.pages.drawing.lines import SMALL, leading, wrap
 from planner.report.shift.shift import ShiftSheet, TripLine
 
 HEAD = 14.5
@@ -41,14 +41,14 @@ def draw_trips(flow: Flow, sheet: ShiftSheet, *, close: bool) -> None:
 
 
 def _name(line: TripLine, x: float) -> list[tuple[str, str]]:
-    """The name of a trip on at most two lines, each with the reference after it or none; both are cut if need be."""
+    """The name of a trip on as many lines as it takes, the reference after the last, or below it where it is long."""
     room = (x - 8 if x > T_NAME else T_VERDICT - VERDICT) - T_NAME
-    reference = cut(fonts.clean(line.reference), "regular", SMALL, room / 2)
-    used = fonts.width(reference, "regular", SMALL) + 6 if reference else 0.0
-    first, *rest = wrap(line.trip, "bold", NAME, room)
-    if not rest and fonts.width(first, "bold", NAME) + used <= room:
-        return [(first, reference)]
-    return [(first, ""), (cut(" ".join(rest), "bold", NAME, room - used), reference)]
+    reference = wrap(line.reference, "regular", SMALL, room) if line.reference else []
+    lines = wrap(line.trip, "bold", NAME, room)
+    used = fonts.width(lines[-1], "bold", NAME) + 6
+    if len(reference) == 1 and used + fonts.width(reference[0], "regular", SMALL) <= room:
+        return [*((text, "") for text in lines[:-1]), (lines[-1], reference[0])]
+    return [*((text, "") for text in lines), *(("", text) for text in reference)]
 
 
 def _items(text: str, room: float) -> list[str]:

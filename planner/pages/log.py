@@ -18,7 +18,7 @@ HEAD = 14.5
 PART = 13.5
 
 # x of each column from the left margin; right edges of figures and left edges of boxes.
-ELAPSED, WHERE, CYLINDER, EXPECTED, LEAST = 60.0, 66.0, 200.0, 296.0, 353.0
+ELAPSED, WHERE, CYLINDER, EXPECTED, LEAST = 60.0, 66.0, 200.0, 291.0, 353.0
 TIME, GAUGE, FLOW, INITIALS = 358.0, 403.0, 459.0, 503.0
 FIRST, SECOND = 11.8, 25.8
 """Baselines of the minutes and of the clock time below them, from the top of a row."""

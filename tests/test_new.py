@@ -45,6 +45,20 @@ class TestCommand:
         assert planned.exit_code == 0
         assert "100 L" in planned.stdout
 
+    def test_what_it_writes_names_the_schema_to_an_editor(self, folder: Path) -> None:
+        """The one beside it or above it; else where `schema --write schema` puts it."""
+        assert self.run("--output", "one.yaml", answers=ROUTINE).exit_code == 0
+        first = (folder / "one.yaml").read_text(encoding="utf-8").splitlines()[0]
+        assert first == "# yaml-language-server: $schema=schema/profile.schema.json"
+        assert CliRunner().invoke(main, ["schema", "--write", "schema"]).exit_code == 0
+        (folder / "night").mkdir()
+        assert self.run("--output", "night/two.yaml", answers=ROUTINE).exit_code == 0
+        first = (folder / "night" / "two.yaml").read_text(encoding="utf-8").splitlines()[0]
+        assert first == "# yaml-language-server: $schema=../schema/profile.schema.json"
+        assert (folder / "night" / first.partition("=")[2]).is_file()
+        assert self.run("--from", "one.yaml", "--output", "night/three.yaml").exit_code == 0
+        assert (folder / "night" / "three.yaml").read_text(encoding="utf-8").splitlines()[0] == first
+
     def test_a_second_one_takes_another_name(self, folder: Path) -> None:
         (folder / "ward-to-scanner-and-back.yaml").write_text("x", encoding="utf-8")
         assert self.run(answers=[*ROUTINE, ""]).exit_code == 0
@@ -185,7 +199,7 @@ class TestFrom:
         (folder / "bad.yaml").write_text(WARD.replace("8 min", "8"), encoding="utf-8")
         result = self.run("bad.yaml", "--output", "t.yaml")
         assert result.exit_code == 1
-        assert result.stderr.startswith("bad.yaml:24:15  unit_missing")
+        assert result.stderr.startswith("bad.yaml:25:15  unit_missing")
         assert not (folder / "t.yaml").exists()
 
     def test_in_the_folder_of_the_template_it_is_not_written_over(self, folder: Path) -> None:

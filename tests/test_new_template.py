@@ -95,7 +95,7 @@ class TestTemplate:
         new = edited(WARD, [change])
         assert line in new.splitlines()
         assert plain(loads(new).root) == plain(apply_changes(loads(WARD).root, [change]))
-        assert new.startswith("# From the ward to a scan and back")
+        assert new.splitlines()[1].startswith("# From the ward to a scan and back")
 
     @pytest.mark.parametrize("path", FEW, ids=lambda path: path.stem)
     def test_a_value_set_to_itself_changes_no_letter(self, path: Path) -> None:

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from planner.model import Device, Policy
+from planner.new_trip.editor_line import BEGINS
 from planner.problems import ProblemsError
 from planner.profile.conform import ANNOTATIONS, KEYWORDS, conforms, resolve
 from planner.profile.limits import LIMITS
@@ -23,7 +24,7 @@ from planner.profile.structure import plain
 from planner.text.source import Document, load, loads
 from planner.trade import catalog
 from planner.trade.policy_table import policy_defaults, policy_sources
-from planner.trade.schemas import schema
+from planner.trade.schemas import schema, schema_text
 
 TESTS = Path(__file__).parent
 NAMES = ("own_lines", "policy", "profile", "store")
@@ -233,3 +234,51 @@ def test_a_word_of_the_trade_stands_for_one_value_that_is_allowed() -> None:
         plain = ["".join(filter(str.isalnum, word.casefold())) for each in words.values() for word in each]
         assert len(set(plain)) == len(plain)
         assert not set(plain) & {value.replace("_", "") for value in allowed}
+
+
+# For editors
+
+
+SHIPPED = sorted([*(TESTS.parent / "profiles").rglob("*.yaml"), *(TESTS.parent / "demo").glob("*.yaml")])
+
+
+@pytest.mark.parametrize("name", [*NAMES, "readings"])
+def test_the_schemas_beside_the_profiles_are_those_that_the_command_writes(name: str) -> None:
+    """Where this fails: `transport-oxygen schema --write profiles/schema`."""
+    shipped = TESTS.parent / "profiles" / "schema" / f"{name}.schema.json"
+    assert shipped.read_text(encoding="utf-8") == schema_text(name)
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_every_file_to_start_from_names_its_schema_and_an_editor_finds_no_fault(path: Path) -> None:
+    first = path.read_text(encoding="utf-8").split("\n")[0]
+    assert first.startswith(BEGINS)
+    named = path.parent / first.removeprefix(BEGINS)
+    assert named.is_file()
+    assert (
+        list(Draft202012Validator(json.loads(named.read_text(encoding="utf-8"))).iter_errors(plain(load(path).root)))
+        == []
+    )
+
+
+def test_an_editor_is_told_every_size_and_marks_another() -> None:
+    rules = json.loads(schema_text("profile"))
+    assert rules["$defs"]["size"]["enum"] == list(catalog.sizes())
+    assert "enum" not in schema("profile")["$defs"]["size"]
+    told = load(TESTS.parent / "profiles" / "ward-to-scan.yaml").root
+    value = plain(told)
+    value["supplies"]["trolley"]["cylinders"][0]["size"] = "US-X"
+    (fault,) = Draft202012Validator(rules).iter_errors(value)
+    assert "US-X" in fault.message
+
+
+@pytest.mark.parametrize("name", [*NAMES, "readings"])
+def test_every_key_has_a_description_for_editors(name: str) -> None:
+    rules = json.loads(schema_text(name))
+    bare = [
+        key
+        for part in parts(rules)
+        for key, rule in part.get("properties", {}).items()
+        if "description" not in resolve(rule, rules)
+    ]
+    assert bare == []

@@ -11,6 +11,8 @@ from typing import Any
 
 import click
 
+from planner.command import completion
+
 _Command = Callable[..., Any]
 _WORDS: dict[str, Any] = {"allow_extra_args": True}
 
@@ -29,7 +31,12 @@ def _cylinder(command: _Command) -> _Command:
         metavar="LABEL",
         help='What the label of the cylinder itself says, as in "680 L at 2015 psi"; it wins over the size.',
     )(command)
-    return click.option("--size", metavar="SIZE", help="Size with its system, as in US-E, UK-CD or ISO-10.")(command)
+    return click.option(
+        "--size",
+        metavar="SIZE",
+        shell_complete=completion.sizes,
+        help="Size with its system, as in US-E, UK-CD or ISO-10.",
+    )(command)
 
 
 def _form(command: _Command) -> _Command:
@@ -39,6 +46,7 @@ def _form(command: _Command) -> _Command:
         default="text",
         show_default=True,
         metavar="LIST",
+        shell_complete=completion.formats(("text", "json")),
         help="text, json or both, with a comma. With json, standard output holds one document with unrounded figures "
         "and nothing else; text then goes to standard error.",
     )(command)

@@ -18,6 +18,7 @@ from typing import Any
 import click
 
 from planner import __version__
+from planner.command import completion
 from planner.command.bedside import lasts, measured_flow
 from planner.command.new import new
 from planner.command.options import JOBS, PATH, TRIPS, changes, chosen, printed
@@ -222,6 +223,7 @@ COMPARE_END = (
     show_default=True,
     callback=lambda _context, _parameter, value: chosen(value, ("text", "json")),
     metavar="LIST",
+    shell_complete=completion.formats(("text", "json")),
     help="text, json or both, with a comma. With json, standard output holds one JSON document and nothing else; text "
     "then goes to standard error.",
 )
@@ -263,6 +265,7 @@ def compare(
     show_default=True,
     callback=lambda _context, _parameter, value: chosen(value, ("text", "json")),
     metavar="LIST",
+    shell_complete=completion.formats(("text", "json")),
     help="text, json or both, with a comma. With json, standard output holds one JSON document and nothing else; text "
     "then goes to standard error.",
 )

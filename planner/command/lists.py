@@ -7,6 +7,7 @@ from pathlib import Path
 from planner import figures
 from planner.command.plan import GO, USAGE, say
 from planner.files.output import OutputError, make_folder, write_text
+from planner.new_trip.editor_line import BEGINS
 from planner.report.screen import printable, table, wrap
 from planner.trade import catalog
 from planner.trade.schemas import NAMES, schema_text
@@ -72,5 +73,5 @@ def write_schemas(folder: Path) -> int:
     say(f"Written: {printable(str(folder))}: {', '.join(f'{name}.schema.json' for name in NAMES)}", err=True)
     path = printable((folder / "profile.schema.json").as_posix())
     say("The first line of a trip profile that lets an editor complete it and mark its faults:")
-    say(f"# yaml-language-server: $schema={path}")
+    say(f"{BEGINS}{path}")
     return GO

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from planner.command import completion
+
 if TYPE_CHECKING:
     from planner.new_trip.interview import Interview
     from planner.new_trip.questions import Question
@@ -38,6 +40,7 @@ _EXIT_CODES = (
     "changes",
     multiple=True,
     metavar="PATH=VALUE",
+    shell_complete=completion.set_paths,
     help='Changes or adds a value in what is written, as in legs[2].duration="40 min" or departs="2026-12-03 14:20"; '
     "may be given more than once. With questions, for values that are not asked.",
 )
@@ -115,13 +118,15 @@ def _make(
 
 
 def _from_template(template: Path, changes: Sequence[str], output: Path | None, *, force: bool) -> int:
+    from planner.new_trip.editor_line import moved
     from planner.new_trip.template import edited, paths_kept
     from planner.text.source import load
 
     document = load(template)
     path = output or Path(template.name)
     kept = paths_kept(document.root, template.parent, path.parent)
-    return _write(edited(document.text, kept, str(template)), changes, path, force=force, template=template)
+    text = moved(edited(document.text, kept, str(template)), path.parent)
+    return _write(text, changes, path, force=force, template=template)
 
 
 def _write(text: str, changes: Sequence[str], path: Path, *, force: bool, template: Path | None = None) -> int:

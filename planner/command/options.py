@@ -8,6 +8,8 @@ from typing import Any, NoReturn
 
 import click
 
+from planner.command import completion
+
 _Command = Callable[..., Any]
 
 FORMATS = ("text", "pdf", "json", "csv")
@@ -36,6 +38,7 @@ def printed(files: str, documents: str) -> Callable[[_Command], _Command]:
             show_default=True,
             callback=lambda _context, _parameter, value: chosen(value, FORMATS),
             metavar="LIST",
+            shell_complete=completion.formats(FORMATS),
             help="What to give, of text, pdf, json, csv, with commas. With json, standard output holds one JSON "
             f"document {documents} and nothing else; text then goes to standard error.",
         ),
@@ -62,7 +65,15 @@ def printed(files: str, documents: str) -> Callable[[_Command], _Command]:
 
 def changes(text: str) -> Callable[[_Command], _Command]:
     """The option `--set PATH=VALUE` with its help."""
-    return click.option("--set", "changes", multiple=True, callback=_changes, metavar="PATH=VALUE", help=text)
+    return click.option(
+        "--set",
+        "changes",
+        multiple=True,
+        callback=_changes,
+        metavar="PATH=VALUE",
+        shell_complete=completion.set_paths,
+        help=text,
+    )
 
 
 def chosen(text: str, known: Sequence[str]) -> tuple[str, ...]:

@@ -91,12 +91,15 @@ class Draft:
         """True where the air of some device comes from cylinders."""
         return any(texts.get("air") == AIR for texts in self.devices.values())
 
-    def text(self, policy: str | None = None) -> str:
+    def text(self, policy: str | None = None, editor: str = "") -> str:
         """The profile; `policy` is the path of the policy file as seen from the profile's folder.
+
+        `editor` is the first line, which names the schema to an editor.
 
         What is not answered yet is filled with stand-ins, so that the answers so far can be read as a profile is.
         """
         lines = [
+            *([editor] if editor else []),
             "# Written from the answers to `new`. Change what changes, read each gauge again, and plan it again.",
             "profile: 1",
             f"trip: {free(self.name)}    # never a patient's name",

@@ -19,6 +19,7 @@ from planner.new_trip import litres, questions
 from planner.new_trip.answers import AnswerError, of_problem
 from planner.new_trip.cylinder_answers import CylinderAnswer
 from planner.new_trip.draft import AIR, CART, VEHICLES, Draft, LegKind, SupplyDraft
+from planner.new_trip.editor_line import editor_line
 from planner.new_trip.questions import Question
 from planner.new_trip.route import named_legs, route_in_words, usual_kinds
 from planner.new_trip.template import beside
@@ -81,7 +82,8 @@ class Interview:
 
     def text(self, folder: Path) -> str:
         """The profile, to be written into a folder. Raises `ProblemsError` where it could not be read back."""
-        text = self._text(folder)
+        policy = None if self._policy is None else beside(self._policy, folder)
+        text = self._draft.text(policy, editor_line(folder))
         parse_trip(text, folder=folder)
         return text
 

@@ -1,4 +1,8 @@
-"""The JSON Schemas of the profile language, with the names that stand in tables put in."""
+"""The JSON Schemas of the profile language, with the names that stand in tables put in.
+
+What an editor is given says more than what a profile is held against: the sizes of the catalogue, too, since the
+program itself has more to say of an unknown size than that it is not in a list.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +11,16 @@ from functools import cache
 from typing import Any, Final
 
 from planner.package_file import package_text
+from planner.trade.catalog import sizes
 from planner.trade.policy_table import acceptable_names, must_hold_names
 
 NAMES: Final = ("profile", "policy", "store", "own_lines", "readings")
 
 _FILLED: Final = {"what_ifs": must_hold_names, "acceptable": acceptable_names}
 """By the word after `x-names` in a schema, the names that are allowed there."""
+
+_FOR_EDITORS: Final = {"sizes": lambda: list(sizes())}
+"""By the word after `x-editor`, the names that an editor offers there."""
 
 
 @cache
@@ -25,9 +33,16 @@ def schema(name: str) -> dict[str, Any]:
 
 def _fill(part: dict[str, Any]) -> dict[str, Any]:
     names = part.pop("x-names", None)
+    part.pop("x-editor", None)
     return part if names is None else {**part, "enum": list(_FILLED[names]())}
 
 
+def _fill_for_editors(part: dict[str, Any]) -> dict[str, Any]:
+    names = part.pop("x-editor", None)
+    return _fill(part) if names is None else {**_fill(part), "enum": list(_FOR_EDITORS[names]())}
+
+
 def schema_text(name: str) -> str:
-    """The same as text, for editors."""
-    return json.dumps(schema(name), indent=2, ensure_ascii=False) + "\n"
+    """The same as text, for editors, with the codes of the cylinder sizes."""
+    text = package_text(f"trade/schema/{name}.schema.json")
+    return json.dumps(json.loads(text, object_hook=_fill_for_editors), indent=2, ensure_ascii=False) + "\n"

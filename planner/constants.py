@@ -13,7 +13,6 @@ from typing import Final
 KPA_PER_PSI: Final = 6.894757293168361
 KPA_PER_BAR: Final = 100.0
 KPA_PER_MPA: Final = 1000.0
-KPA_PER_HPA: Final = 0.1
 KPA_PER_MMHG: Final = 0.133322387415
 KPA_PER_INHG: Final = KPA_PER_MMHG * 25.4
 M_PER_FT: Final = 0.3048
@@ -63,3 +62,14 @@ FULL_SHARE_OF_FILLING: Final = 0.9
 # decision: a caution, never a refusal.
 LEAST_LIKELY_FLOW_L_PER_MIN: Final = 0.01
 LEAST_LIKELY_ALTITUDE_M: Final = 30.0
+
+# Rounding noise of sums and of units turned into one another, which must decide nothing: far below what anybody reads.
+# By decision.
+NOISE: Final = 1e-9  # as a share of what is compared
+LITRE_NOISE: Final = 1e-9
+MINUTE_NOISE: Final = 1e-9
+FLOW_NOISE_L_PER_MIN: Final = 1e-9
+
+# Minutes, and litres of sums of readings, that are the same to a person: what a plan foresees, matched with itself.
+SAME_MIN: Final = 1e-6
+SAME_L: Final = 1e-6

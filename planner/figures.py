@@ -14,10 +14,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 from typing import Literal
 
-from planner.constants import KPA_PER_PSI
+from planner.constants import KPA_PER_PSI, NOISE
+from planner.moments import later
 
 PressureUnit = Literal["psi", "bar", "kPa", "MPa"]
 
@@ -31,19 +32,17 @@ READING_STEP: dict[str, float] = {"psi": 1.0, "bar": 0.1, "kPa": 1.0, "MPa": 0.0
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
-_NOISE = 1e-9
-
 
 def steps_up(value: float, step: float) -> int:
     """The least whole number of steps that is not below `value`, but for floating-point noise."""
     ratio = _finite(value) / step
-    return math.ceil(ratio - _NOISE * max(1.0, abs(ratio)))
+    return math.ceil(ratio - NOISE * max(1.0, abs(ratio)))
 
 
 def steps_down(value: float, step: float) -> int:
     """The greatest whole number of steps that is not above `value`, but for floating-point noise."""
     ratio = _finite(value) / step
-    return math.floor(ratio + _NOISE * max(1.0, abs(ratio)))
+    return math.floor(ratio + NOISE * max(1.0, abs(ratio)))
 
 
 def steps_nearest(value: float, step: float) -> int:
@@ -62,7 +61,7 @@ def _steps_text(steps: int, step: float) -> str:
 
 
 def _decimals(step: float) -> int:
-    return max(0, -math.floor(math.log10(step) + _NOISE))
+    return max(0, -math.floor(math.log10(step) + NOISE))
 
 
 def plain(value: float, decimals: int = 4) -> str:
@@ -247,19 +246,13 @@ def clock_down(departs: datetime | None, minute: float | None, *, narrow: bool =
     """
     if departs is None or minute is None:
         return ""
-    return clock_time(_after(departs, 60 * steps_down(minute, 1.0)), departs, narrow=narrow)
+    return clock_time(later(departs, steps_down(minute, 1.0)), departs, narrow=narrow)
 
 
 def date_time(moment: datetime) -> str:
     """A date with clock time: `3 Dec 2026 14:20`, with the zone where one is known."""
     text = f"{moment.day} {MONTHS[moment.month - 1]} {moment.year} {moment:%H:%M}"
     return text if moment.tzinfo is None else f"{text} {_zone(moment)}"
-
-
-def _after(departs: datetime, seconds: int) -> datetime:
-    if departs.tzinfo is None:
-        return departs + timedelta(seconds=seconds)
-    return (departs.astimezone(UTC) + timedelta(seconds=seconds)).astimezone(departs.tzinfo)
 
 
 def _zone(moment: datetime) -> str:
@@ -389,11 +382,6 @@ def ratio_up(ratio: float) -> str:
 def factor_set(factor: float) -> str:
     """A factor as a policy sets it: `1.5`."""
     return plain(factor)
-
-
-def percent_up(fraction: float) -> str:
-    """A fraction that is needed, up to a whole per cent: 0.5471 becomes `55 %`."""
-    return f"{steps_up(100.0 * fraction, 1.0)} %"
 
 
 def percent_down(fraction: float) -> str:

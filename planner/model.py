@@ -13,6 +13,7 @@ from math import fsum
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
+from planner.constants import FLOWMETER_LIMIT_L_PER_MIN
 from planner.problems import NOWHERE, Position
 
 Setting = Literal["in_house", "road", "air"]
@@ -33,7 +34,7 @@ class Outlet(NamedTuple):
     limit_l_per_min: float | None = None
 
 
-DEFAULT_OUTLETS = (Outlet("flowmeter", 15.0),)
+DEFAULT_OUTLETS = (Outlet("flowmeter", FLOWMETER_LIMIT_L_PER_MIN),)
 
 
 class Cylinder(NamedTuple):

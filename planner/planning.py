@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import NamedTuple
 
 from planner.cylinders.onhand import OnHand
 from planner.cylinders.stock import hand_usable_l
-from planner.findings import all as say
 from planner.findings.accepted import Decisions
+from planner.findings.all import findings
+from planner.findings.outcome import unfit
 from planner.flow.flows import doubling_l, flows, ledger
 from planner.go.batteries import batteries
 from planner.go.checkpoints import change_overs, checkpoints, orders
@@ -24,8 +24,6 @@ from planner.go.worked import Worked, worked
 from planner.model import Trip
 from planner.problems import Finding
 from planner.results import GO_BY_DECISION, AcceptedStop, CylinderPlan, Plan, SupplyPlan, WhatIf
-
-_LEVELS = {"stop": 0, "caution": 1, "note": 2}
 
 
 class _Judged(NamedTuple):
@@ -86,9 +84,9 @@ def _judged(trip: Trip) -> _Judged:
     supplies = {name: _supply_plan(trip, one) for name, one in every.items()}
     rows = what_ifs(altered, {name: one.stock for name, one in every.items()}, trip.policy)
     decisions = Decisions(trip.accepted)
-    findings = _findings(trip, every, supplies, rows, choices, decisions)
+    found = findings(trip, every, supplies, rows, choices, decisions)
     trip = trip._replace(accepted=decisions.in_force)
-    return _Judged(trip, every, supplies, rows, findings, tuple(dict.fromkeys(decisions.taken)))
+    return _Judged(trip, every, supplies, rows, found, tuple(dict.fromkeys(decisions.taken)))
 
 
 def _supply_plan(trip: Trip, one: Worked) -> SupplyPlan:
@@ -117,7 +115,7 @@ def _supply_plan(trip: Trip, one: Worked) -> SupplyPlan:
 
 
 def _cylinders(trip: Trip, one: Worked, stock: OnHand) -> tuple[CylinderPlan, ...]:
-    unfit = say.unfit(one.task, stock, [leg.name for leg in trip.legs])
+    reasons = unfit(one.task, stock, [leg.name for leg in trip.legs])
     go_at_kpa = [None] * len(stock.each) if one.passes else mending_gauges_kpa(one.task, stock)
     return tuple(
         CylinderPlan(
@@ -135,7 +133,7 @@ def _cylinders(trip: Trip, one: Worked, stock: OnHand) -> tuple[CylinderPlan, ..
             change_at_kpa=held.change_at_kpa(trip.policy.change_over_at_kpa),
         )
         for cylinder, held, tank, why, go_at in zip(
-            stock.supply.cylinders, stock.helds, stock.each, unfit, go_at_kpa, strict=False
+            stock.supply.cylinders, stock.helds, stock.each, reasons, go_at_kpa, strict=False
         )
     )
 
@@ -156,30 +154,3 @@ def _departing(judged: _Judged) -> dict[str, SupplyPlan]:
         cylinders = tuple(one._replace(start_at_least_kpa=gauge) for one, gauge in pairs)
         found[name] = supply._replace(cylinders=cylinders)
     return found
-
-
-def _findings(
-    trip: Trip,
-    every: Mapping[str, Worked],
-    supplies: Mapping[str, SupplyPlan],
-    rows: tuple[WhatIf, ...],
-    choices: tuple[Finding, ...],
-    decisions: Decisions,
-) -> tuple[Finding, ...]:
-    missing = say.missing_outlets(every)
-    found = [*say.of_missing_outlets(trip, missing), *choices]
-    found += [*say.of_zero_flow(trip, every), *say.of_empty(trip, every)]
-    found += decisions.on_cabin(say.of_trip(trip))
-    found += say.of_batteries(trip, batteries(trip))
-    for name, supply in trip.supplies.items():
-        one, planned = every[name], supplies[name]
-        told = [*say.of_backup(trip, supply, every), *say.of_order(one), *say.of_need(trip, one, planned)]
-        told += say.of_outlets(planned)
-        found += decisions.on_need(say.without_consequences(told, supply, missing), one)
-        found += say.of_first(trip, one, planned)
-        found += say.of_changes(planned)
-    for row in say.rows_apart(rows, missing):
-        found += decisions.on_what_if(say.of_what_ifs(trip, (row,), supplies), trip, row)
-    found += decisions.unneeded(every, rows)
-    found += say.of_arrival(trip)
-    return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

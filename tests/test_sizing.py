@@ -9,13 +9,11 @@ from planner.flow.flows import Flow, Segment
 from planner.flow.outlets import Asks, OutletNeed
 from planner.go.sizing import (
     GroupNeed,
-    Ranked,
     count_full,
     enough,
     group_needs,
     least_by_search,
     least_litres,
-    least_litres_of_each,
     meets,
     need_of,
     spares,
@@ -207,26 +205,6 @@ def test_the_least_value_is_found_from_above() -> None:
     assert 7.3 <= found <= 7.31
     assert least_by_search(lambda value: value > 200.0, 0.0, 100.0, fine=0.01) is None
     assert least_by_search(lambda value: True, 5.0, 100.0, fine=0.01) == 5.0
-
-
-def test_of_fewer_cylinders_than_are_left_out_nothing_counts() -> None:
-    assert Ranked([100.0], 1).sum_with(100.0, 50.0) == 0.0
-    assert Ranked([100.0, 40.0], 1).sum_with(100.0, 50.0) == 40.0
-    assert Ranked([100.0, 40.0], 1).sum_with(100.0, 30.0) == 30.0
-
-
-def test_a_sum_with_one_cylinder_holding_other_litres() -> None:
-    # 40 becomes 35, 100 is left out: 30 + 35 L; it becomes 150, and is itself left out: 100 + 30 L.
-    assert Ranked([100.0, 40.0, 30.0], 1).sum_with(40.0, 35.0) == 65.0
-    assert Ranked([100.0, 40.0, 30.0], 1).sum_with(40.0, 150.0) == 130.0
-    assert Ranked([100.0, 40.0, 30.0], 0).sum_with(40.0, 35.0) == 165.0
-
-
-def test_the_least_litres_of_each_in_any_order() -> None:
-    # Of 260 L, the largest left out: beside 400 and 250 L the first lacks 10; beside 50 and one that is left out, 210.
-    assert least_litres_of_each(260.0, 1, [50.0, 400.0, 250.0]) == [10.0, 210.0, 210.0]
-    # Beside 400 and 100 L the first lacks 160, the second 210. The third counts up to 100 L, and 210 are lacking.
-    assert least_litres_of_each(260.0, 1, [50.0, 100.0, 400.0]) == [160.0, 210.0, None]
 
 
 def test_what_is_lacking_by_noise_is_not_asked_of_a_cylinder() -> None:

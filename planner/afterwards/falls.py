@@ -24,7 +24,7 @@ from math import fsum
 from typing import Final, NamedTuple
 
 from planner.afterwards.gauged import Gauged
-from planner.constants import REFERENCE_TEMPERATURE_DEGC
+from planner.constants import REFERENCE_TEMPERATURE_DEGC, SAME_L
 from planner.cylinders.gauge_doubt import TO_THE_MINUTE_MIN, Reading
 from planner.flow.flows import Flow, between, litres
 from planner.gas import contents
@@ -36,8 +36,6 @@ only where nothing longer is known, or where its lower end is above plan (by dec
 
 LONG_MIN: Final = 10.0
 """A fall over so many minutes is measured well enough to act on its upper end (by decision)."""
-
-_NEAR_L: Final = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +81,7 @@ class Fall:
     @property
     def exceeds(self) -> bool:
         """True where more left than was planned and logged, whatever the readings were off by."""
-        return self.least_excess_l_per_min * self.minutes > _NEAR_L
+        return self.least_excess_l_per_min * self.minutes > SAME_L
 
 
 class Expected(NamedTuple):

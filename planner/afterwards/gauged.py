@@ -15,13 +15,11 @@ from itertools import pairwise
 from math import inf
 
 from planner.afterwards.logbook import Entry, Logbook
-from planner.constants import REFERENCE_TEMPERATURE_DEGC
+from planner.constants import MINUTE_NOISE, REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.gauge_doubt import Reading, doubt_between, half_division_kpa, water_capacities_l
 from planner.cylinders.measured import Measured, Readings, measure
 from planner.model import Cylinder, Policy, Supply, Trip
 from planner.results import Plan
-
-_NEAR_MIN = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +34,7 @@ class InUse:
 
     def may_overlap(self, start: float, end: float) -> bool:
         """True where it may have been in use at some time between two minutes."""
-        return self.from_low < end - _NEAR_MIN and self.to_high > start + _NEAR_MIN
+        return self.from_low < end - MINUTE_NOISE and self.to_high > start + MINUTE_NOISE
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +64,11 @@ class Gauged:
     def at(self, label: str, minute: float) -> Reading | None:
         """What the gauge of a cylinder showed at a minute; None where it was not read while it stayed the same."""
         found = self.readings.get(label, [])
-        place = bisect_right(found, minute + _NEAR_MIN, key=_minute)
+        place = bisect_right(found, minute + MINUTE_NOISE, key=_minute)
         before, after = found[max(0, place - 1) : place], found[place : place + 1]
-        if before and (before[0].minute > minute - _NEAR_MIN or not self._may_be_used(label, before[0].minute, minute)):
+        if before and (
+            before[0].minute > minute - MINUTE_NOISE or not self._may_be_used(label, before[0].minute, minute)
+        ):
             return before[0]
         if after and not self._may_be_used(label, minute, after[0].minute):
             return after[0]

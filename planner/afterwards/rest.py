@@ -19,26 +19,27 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 from typing import Literal
 
 from planner.afterwards.gauged import Gauged
 from planner.afterwards.logbook import Entry, SettingsChange
 from planner.afterwards.schedule import changed_device, legs_from, real_legs
 from planner.afterwards.stretches import SET_FLOW_WITHIN
+from planner.constants import MINUTE_NOISE, SAME_MIN
 from planner.cylinders.depletion import course_of
 from planner.cylinders.gauge_doubt import Reading
 from planner.cylinders.onhand import on_hand
 from planner.flow.devices import demand_l_per_min
 from planner.flow.flows import Flow, flows, rest, until
+from planner.flow.raised import drawn_beside
 from planner.go.sizing import reserve_begins_min
-from planner.model import Cylinder, Device, Leg, Supply, Trip, Use
+from planner.model import Cylinder, Leg, Supply, Trip, Use
+from planner.moments import later
 from planner.planning import plan
 from planner.results import Plan
 
 Basis = Literal["planned", "written", "measured", "at_most", "late"]
 
-_NEAR_MIN = 1e-9
 MEASURED_NAME = "above plan"
 
 
@@ -119,7 +120,7 @@ def _rest(basis: Basis, state: State, legs: tuple[Leg, ...], extra: Mapping[str,
     trip = state.trip._replace(
         legs=drawn,
         supplies={name: _supply_now(state, supply, extra, lowest) for name, supply in state.trip.supplies.items()},
-        departs=later(state.trip.departs, state.now_min),
+        departs=None if state.trip.departs is None else later(state.trip.departs, state.now_min),
         accepted=(),  # what was accepted before departure lapses on the way
         devices={**state.trip.devices, **{use.device.name: use.device for leg in drawn for use in leg.uses}},
     )
@@ -168,7 +169,7 @@ def _with_extra(leg: Leg, extra: Mapping[str, float], always: frozenset[str]) ->
     drawn = [use.supply for use in leg.uses if demand_l_per_min(use.device) > 0.0]
     used = dict.fromkeys([*drawn, *sorted(always)])
     added = tuple(
-        Use(Device(f"{MEASURED_NAME}, {supply}", "fixed_flow", flow_l_per_min=extra[supply], outlet="none"), supply)
+        drawn_beside(f"{MEASURED_NAME}, {supply}", supply, extra[supply])
         for supply in used
         if extra.get(supply, 0.0) > 0.0
     )
@@ -186,7 +187,7 @@ def _written(state: State, legs: tuple[Leg, ...]) -> tuple[tuple[Leg, ...], dict
             continue
         whole = flows(real_legs(state.trip.legs, state.bounds)).get(name, ())
         minute = max(0.0, read[-1].minute)
-        then = until(rest(whole, minute - 1e-6 if read[-1].at == "end" else minute), minute + 1e-6)
+        then = until(rest(whole, minute - SAME_MIN if read[-1].at == "end" else minute), minute + SAME_MIN)
         planned = then[0].flow_l_per_min if then else 0.0
         known = max((segment.flow_l_per_min for segment in flows(raised[:1]).get(name, ())[:1]), default=planned)
         most = max(planned, known)
@@ -252,7 +253,7 @@ def _drawn_down(state: State, supply: Supply, whole: Gauged, extra_l_per_min: fl
     """The gauges of a supply that was read before now, after what was drawn since."""
     since = max((reading.minute for found in whole.readings.values() for reading in found), default=0.0)
     stock = on_hand(supply, state.trip.policy)
-    if since >= state.now_min - _NEAR_MIN or stock is None or not stock.helds:
+    if since >= state.now_min - MINUTE_NOISE or stock is None or not stock.helds:
         return supply
     legs = tuple(
         _with_extra(leg, {supply.name: extra_l_per_min}, state.lost_idle)
@@ -271,10 +272,3 @@ def _drawn_down(state: State, supply: Supply, whole: Gauged, extra_l_per_min: fl
         gauges = gauges * len(supply.cylinders)
     pairs = zip(supply.cylinders, gauges, strict=True)
     return supply._replace(cylinders=tuple(cylinder._replace(gauge_kpa=gauge) for cylinder, gauge in pairs))
-
-
-def later(departs: datetime | None, minutes: float) -> datetime | None:
-    """A clock time so many minutes on, by the absolute time scale."""
-    if departs is None or departs.tzinfo is None:
-        return None if departs is None else departs + timedelta(minutes=minutes)
-    return (departs.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(departs.tzinfo)

@@ -13,10 +13,9 @@ from itertools import pairwise
 from operator import attrgetter
 
 from planner.afterwards.logbook import Entry, Logbook, SettingsChange
+from planner.constants import MINUTE_NOISE
 from planner.flow.flows import Flow, Segment, flows
 from planner.model import Device, Leg, Use
-
-_NEAR_MIN = 1e-9
 
 
 def real_bounds(legs: Sequence[Leg], log: Logbook) -> list[float]:
@@ -50,11 +49,11 @@ def latest_bounds(legs: Sequence[Leg], log: Logbook, bounds: Sequence[float]) ->
         if entry.leg is not None:
             number = min(len(legs) - 1, entry.leg + (entry.at == "end"))
             since = entry.minute if number != known else since
-            known, said = number, entry.minute >= now - _NEAR_MIN
+            known, said = number, entry.minute >= now - MINUTE_NOISE
     found = list(bounds[: known + 1])
     if said:
         found[known] = max(found[known], since)
-    elif now <= bounds[known + 1] + _NEAR_MIN:
+    elif now <= bounds[known + 1] + MINUTE_NOISE:
         return list(bounds)
     else:
         found.append(now)
@@ -81,7 +80,7 @@ def _between(planned: Sequence[float], marks: Mapping[int, float]) -> list[float
 def real_legs(legs: Sequence[Leg], bounds: Sequence[float]) -> tuple[Leg, ...]:
     """The legs with the times they really took; one that took as long as planned stays as it is."""
     return tuple(
-        leg if abs(end - start - leg.total_min) < _NEAR_MIN else part_of(leg, 0.0, end - start)
+        leg if abs(end - start - leg.total_min) < MINUTE_NOISE else part_of(leg, 0.0, end - start)
         for leg, (start, end) in zip(legs, pairwise(bounds), strict=True)
     )
 
@@ -104,7 +103,7 @@ def legs_from(legs: Sequence[Leg], minute: float) -> tuple[Leg, ...]:
     start = 0.0
     for number, leg in enumerate(legs):
         end = start + leg.total_min
-        if end > minute + _NEAR_MIN:
+        if end > minute + MINUTE_NOISE:
             first = leg if minute <= start else part_of(leg, minute - start, end - minute)
             return (first, *legs[number + 1 :])
         start = end
@@ -154,7 +153,7 @@ def read_onwards(planned: Flow, supply: str, entries: Sequence[Entry]) -> Flow:
     for segment in planned:
         inside = minutes[bisect_right(minutes, segment.start_min) : bisect_left(minutes, segment.end_min)]
         for low, high in pairwise(sorted({segment.start_min, segment.end_min, *inside})):
-            place = bisect_right(minutes, low + _NEAR_MIN) - 1
+            place = bisect_right(minutes, low + MINUTE_NOISE) - 1
             above = 0.0 if place < 0 else _above(planned, read[place])
             found.append(segment._replace(start_min=low, end_min=high, flow_l_per_min=segment.flow_l_per_min + above))
     return tuple(found)
@@ -197,8 +196,8 @@ def _as_read(flow: Flow, supply: str, entries: Sequence[Entry]) -> Flow:
         inside = minutes[bisect_right(minutes, segment.start_min) : bisect_left(minutes, segment.end_min)]
         for low, high in pairwise(sorted({segment.start_min, segment.end_min, *inside})):
             value = None
-            for place in range(bisect_right(minutes, low + _NEAR_MIN) - 1, -1, -1):
-                if minutes[place] < begins[segment.leg] - _NEAR_MIN:
+            for place in range(bisect_right(minutes, low + MINUTE_NOISE) - 1, -1, -1):
+                if minutes[place] < begins[segment.leg] - MINUTE_NOISE:
                     break
                 if read[place].at != "end" or read[place].leg == segment.leg:
                     value = read[place].flow_l_per_min

@@ -22,6 +22,7 @@ from math import fsum
 from typing import Final, Literal
 
 from planner.afterwards.gauged import Gauged
+from planner.constants import SAME_L
 from planner.cylinders.measured import Measured, measure
 from planner.flow.flows import Flow, between, litres
 from planner.gas import contents
@@ -34,7 +35,6 @@ SET_FLOW_WITHIN: Final = 0.10
 HALF: Final = 0.5
 """The under-use that must show before a stretch is called as planned."""
 
-_NOISE_L: Final = 1e-6
 _FINE_MIN: Final = 0.05
 
 
@@ -127,11 +127,11 @@ class Stretch:
 def verdict(lowest_l: float, highest_l: float, planned_l: float, *, half_shows: bool) -> Verdict:
     """The verdict on a range of litres used; see the head of this module."""
     within = SET_FLOW_WITHIN * planned_l
-    if lowest_l > planned_l + within + _NOISE_L:
+    if lowest_l > planned_l + within + SAME_L:
         return "faster"
-    if highest_l < planned_l - within - _NOISE_L:
+    if highest_l < planned_l - within - SAME_L:
         return "slower"
-    return "as_planned" if half_shows or planned_l <= _NOISE_L else "cannot_tell"
+    return "as_planned" if half_shows or planned_l <= SAME_L else "cannot_tell"
 
 
 def drawn_l(flow: Flow, start_min: float, end_min: float) -> float:
@@ -209,7 +209,7 @@ def watched(stretch: Stretch, whole: Gauged) -> Stretch:
 
 def _half_shows(parts: list[Part], planned_l: float) -> bool:
     """True where half of the planned litres, drawn from these cylinders, would be called slower."""
-    if planned_l <= _NOISE_L:
+    if planned_l <= SAME_L:
         return True
     used = [max(0.0, part.measured.litres) for part in parts]
     whole = fsum(used)

@@ -10,10 +10,10 @@ from typing import Any
 
 from planner.afterwards.compare import Comparison, compare
 from planner.afterwards.logbook import Closing, LastGauge
-from planner.afterwards.rest import later
 from planner.command.plan import GO, NO_GO, PROBLEMS, USAGE, say, time_of_issue
 from planner.files.output import OutputError
 from planner.model import Trip
+from planner.moments import later
 from planner.planning import plan
 from planner.problems import Problem, ProblemsError
 from planner.profile.read import read_trip
@@ -147,7 +147,8 @@ def read_at(found: Comparison, closing: Closing) -> datetime:
     """When the last gauges were read: by the readings, else by the time since departure, else now."""
     if closing.moment is not None:
         return closing.moment
-    return later(found.plan.trip.departs, closing.minute) or time_of_issue()
+    departs = found.plan.trip.departs
+    return time_of_issue() if departs is None else later(departs, closing.minute)
 
 
 def _closed_texts(found: Comparison, written: Sequence[Written], *, close: bool) -> list[str]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple, Protocol, cast
 
 import click
 
-from planner.files.output import OutputError, make_folder, write_text, write_whole
+from planner.files.output import OutputError, make_folder, write_bytes, write_text
 from planner.problems import ProblemsError
 from planner.report.screen import printable
 from planner.report.summary import summary
@@ -284,10 +284,6 @@ def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say)
         text = f"{trip}: {error}. Fix: write the name in other letters. No PDF was written."
         tell(printable(text), err=True)
         return PROBLEMS
-    write_whole(path, lambda temporary: _put(temporary, data))
+    write_bytes(path, data)
     tell(f"Written: {path}", err=True)
     return GO
-
-
-def _put(path: Path, data: bytes) -> None:
-    path.write_bytes(data)

@@ -12,7 +12,7 @@ from planner.bedside.options import Options
 from planner.command.answer import refuse
 from planner.command.plan import GO, INTERNAL, NO_GO, PROBLEMS, USAGE, internal_error, say, time_of_issue, worst
 from planner.files.many import Lost, processes_worth, shown_progress, spread
-from planner.files.output import OutputError, make_folder, write_text, write_whole
+from planner.files.output import OutputError, make_folder, write_bytes, write_text
 from planner.problems import Problem, ProblemsError
 from planner.profile.limits import LONGEST_MIN, Limit
 from planner.report.screen import printable
@@ -166,9 +166,5 @@ def _write_pdf(result: ShiftResult, asked: ShiftOptions, issued: datetime) -> No
 
     path = asked.output / f"{NAME}.pdf"
     data = shift_bytes(sheet(result), paper=cast(Literal["a4", "letter"], asked.paper), issued=issued)
-    write_whole(path, lambda temporary: _put(temporary, data))
+    write_bytes(path, data)
     say(f"Written: {path}", err=True)
-
-
-def _put(path: Path, data: bytes) -> None:
-    path.write_bytes(data)

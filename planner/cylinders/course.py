@@ -13,7 +13,8 @@ from math import inf, nextafter
 from operator import attrgetter
 from typing import NamedTuple
 
-from planner.cylinders.drift import LITRE_TOLERANCE, Drift
+from planner.constants import LITRE_NOISE
+from planner.cylinders.drift import Drift
 from planner.flow.flows import Flow, NoChange, Segment, between, litres
 from planner.flow.outlets import Serving
 
@@ -68,7 +69,7 @@ NO_COURSE = Course((), (), (), (), None, None, ())
 """Of a supply of which nothing is known, or nothing drawn."""
 
 _starts_at = attrgetter("start_min")
-_LEAST_IN_USE_L = nextafter(LITRE_TOLERANCE, inf)
+_LEAST_IN_USE_L = nextafter(LITRE_NOISE, inf)
 
 
 class Underway:
@@ -148,13 +149,13 @@ class Underway:
     def _pick(self, serves: list[bool]) -> int | None:
         """The tank to draw from: the one in use while it lasts and serves, else the first in order that does."""
         left, current = self.left, self.current
-        if current is not None and left[current] > LITRE_TOLERANCE and serves[current]:
+        if current is not None and left[current] > LITRE_NOISE and serves[current]:
             return current
         order = self.order
         place = self._from.get(id(serves), 0)
         while place < len(order):
             tank = order[place]
-            if serves[tank] and left[tank] > LITRE_TOLERANCE:
+            if serves[tank] and left[tank] > LITRE_NOISE:
                 break
             place += 1
         self._from[id(serves)] = place
@@ -162,7 +163,7 @@ class Underway:
 
     def _prepare(self, ahead: Flow) -> None:
         """Bring another tank forward where the one in use would have to be changed in the stretch that lies ahead."""
-        least = max(litres(ahead) - LITRE_TOLERANCE, _LEAST_IN_USE_L)
+        least = max(litres(ahead) - LITRE_NOISE, _LEAST_IN_USE_L)
         serving = [self.serving.of(asks) for asks in {id(s.asks): s.asks for s in ahead}.values()]
         first = self._pick(serving[0])
         if self.drift is not None:
@@ -206,7 +207,7 @@ class Underway:
         left, drift = self.left, self.drift
         while tank is not None:
             have, wanted = left[tank], flow * (end - at)
-            if have >= wanted - LITRE_TOLERANCE or at + have / flow >= end:
+            if have >= wanted - LITRE_NOISE or at + have / flow >= end:
                 left[tank] = max(0.0, have - wanted)
                 if drift is not None and tank in drift.litres:
                     drift.lasted(tank, have - wanted)
@@ -245,7 +246,7 @@ class Underway:
         # Brought forward, it is made before the stretch: in it the supply comes into use, idle until then.
         inside = not early and self._in_stretch(minute)
         to_tank = self.begun[turn][0]
-        return TankChange(minute, leg, from_tank, to_tank, left, early and left > LITRE_TOLERANCE, inside)
+        return TankChange(minute, leg, from_tank, to_tank, left, early and left > LITRE_NOISE, inside)
 
     def _in_stretch(self, minute: float) -> bool:
         place = bisect_left(self.no_change, minute, key=_starts_at)

@@ -10,8 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import inf
 
-LITRE_TOLERANCE = 1e-9
-"""Litres below which a cylinder counts as down to change-over: rounding noise of sums, far below any gauge."""
+from planner.constants import LITRE_NOISE
 
 
 class Drift:
@@ -61,14 +60,14 @@ class Drift:
         One that is just emptied leaves no room: with a little more it would still be in use, with less not last.
         """
         slope = self.litres.get(tank, 0.0)
-        self._stays_above(left_l - LITRE_TOLERANCE, slope)
-        if slope and left_l <= LITRE_TOLERANCE:
+        self._stays_above(left_l - LITRE_NOISE, slope)
+        if slope and left_l <= LITRE_NOISE:
             self.low = self.high = 0.0
 
     def emptied(self, tank: int, lacking_l: float, flow_l_per_min: float) -> None:
         """A tank that does not last must go on not to, and is empty so much later."""
         slope = self.litres.get(tank, 0.0)
-        self._stays_above(lacking_l - LITRE_TOLERANCE, -slope)
+        self._stays_above(lacking_l - LITRE_NOISE, -slope)
         self.rate = slope / flow_l_per_min
 
     def handed_on(self, emptied: int, follower: int | None) -> None:

@@ -57,11 +57,16 @@ def write_whole(path: Path, write: Callable[[Path], None], *, mode: int | None =
 
 def write_text(path: Path, text: str) -> None:
     """Writes a text as UTF-8, line breaks as they are, whole or not at all. Raises `OutputError`."""
-    write_whole(path, lambda temporary: _write_bytes(temporary, text.encode("utf-8")))
+    write_bytes(path, text.encode("utf-8"))
 
 
-def _write_bytes(path: Path, data: bytes) -> None:
-    path.write_bytes(data)
+def write_bytes(path: Path, data: bytes) -> None:
+    """Writes a file, whole or not at all. Raises `OutputError`."""
+
+    def write(temporary: Path) -> None:
+        temporary.write_bytes(data)
+
+    write_whole(path, write)
 
 
 def _flush(path: Path) -> None:

@@ -12,6 +12,7 @@ from dataclasses import replace
 from itertools import combinations
 
 from planner import figures
+from planner.constants import MINUTE_NOISE
 from planner.cylinders.onhand import OnHand
 from planner.flow.devices import demand_l_per_min
 from planner.go.accepted import eased_policy
@@ -24,7 +25,6 @@ from planner.results import AcceptedStop, WhatIf
 
 FIO2_ABOVE_1 = "fio2_above_1"
 _OF_NEED = ("reserve", "spare")
-_SAME_MIN = 1e-9
 LAPSES = "It lapses beyond its limit, and when the trip is planned again on the way."
 
 
@@ -167,4 +167,4 @@ def _carried_for(trip: Trip, row: WhatIf) -> bool:
 def _lasts(row: WhatIf, decision: Accepted) -> bool:
     if row.runs_out_min is None or decision.not_before_min is None:
         return False
-    return row.runs_out_min >= decision.not_before_min - _SAME_MIN
+    return row.runs_out_min >= decision.not_before_min - MINUTE_NOISE

@@ -1,5 +1,10 @@
 """What the planner remarks about a trip: stops, cautions and notes, each with what would mend it."""
 
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from planner.findings.accepted import Decisions
 from planner.findings.batteries import of_batteries
 from planner.findings.carried_for import of_empty, of_zero_flow
 from planner.findings.missing_outlet import missing_outlets, of_missing_outlets, rows_apart, without_consequences
@@ -12,26 +17,44 @@ from planner.findings.outcome import (
     of_order,
     of_outlets,
     of_what_ifs,
-    unfit,
 )
 from planner.findings.trip import of_trip
+from planner.go.batteries import batteries
+from planner.go.worked import Worked
+from planner.model import Trip
+from planner.problems import Finding
+from planner.results import SupplyPlan, WhatIf
 
-__all__ = [
-    "missing_outlets",
-    "of_arrival",
-    "of_backup",
-    "of_batteries",
-    "of_changes",
-    "of_empty",
-    "of_first",
-    "of_missing_outlets",
-    "of_need",
-    "of_order",
-    "of_outlets",
-    "of_trip",
-    "of_what_ifs",
-    "of_zero_flow",
-    "rows_apart",
-    "unfit",
-    "without_consequences",
-]
+_LEVELS = {"stop": 0, "caution": 1, "note": 2}
+
+
+def findings(
+    trip: Trip,
+    every: Mapping[str, Worked],
+    supplies: Mapping[str, SupplyPlan],
+    rows: tuple[WhatIf, ...],
+    choices: tuple[Finding, ...],
+    decisions: Decisions,
+) -> tuple[Finding, ...]:
+    """Every finding of a trip, stops first; the cause stands before its consequences.
+
+    `every` and `supplies`: each supply as worked out, and its plan. `rows`: the what-ifs. `choices`: what is said of a
+    choice from a store. `decisions` take the stops that a clinician accepts.
+    """
+    missing = missing_outlets(every)
+    found = [*of_missing_outlets(trip, missing), *choices]
+    found += [*of_zero_flow(trip, every), *of_empty(trip, every)]
+    found += decisions.on_cabin(of_trip(trip))
+    found += of_batteries(trip, batteries(trip))
+    for name, supply in trip.supplies.items():
+        one, planned = every[name], supplies[name]
+        told = [*of_backup(trip, supply, every), *of_order(one), *of_need(trip, one, planned)]
+        told += of_outlets(planned)
+        found += decisions.on_need(without_consequences(told, supply, missing), one)
+        found += of_first(trip, one, planned)
+        found += of_changes(planned)
+    for row in rows_apart(rows, missing):
+        found += decisions.on_what_if(of_what_ifs(trip, (row,), supplies), trip, row)
+    found += decisions.unneeded(every, rows)
+    found += of_arrival(trip)
+    return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

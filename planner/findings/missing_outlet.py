@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from planner import figures
+from planner.constants import FLOWMETER_LIMIT_L_PER_MIN
 from planner.flow.outlets import OutletNeed, refusal
 from planner.go.worked import Worked
 from planner.model import Outlet, Supply, Trip
@@ -117,5 +118,5 @@ def _written(outlet: Outlet) -> str:
     """An outlet as a profile writes it."""
     if outlet.kind == "high_pressure":
         return "high_pressure"
-    limit = 15.0 if outlet.limit_l_per_min is None else outlet.limit_l_per_min
+    limit = FLOWMETER_LIMIT_L_PER_MIN if outlet.limit_l_per_min is None else outlet.limit_l_per_min
     return f"{{flowmeter: {figures.plain(limit)} L/min}}"

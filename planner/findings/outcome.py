@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import fsum
 
 from planner import figures
+from planner.constants import LITRE_NOISE
 from planner.cylinders.depletion import Tank
-from planner.cylinders.drift import LITRE_TOLERANCE
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.findings.common import MAGNET_MARK, magnet_mark
 from planner.findings.mend import mend_need, mend_what_if
@@ -214,7 +214,7 @@ def of_first(trip: Trip, one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
     able = [
         held.label
         for held, tank in zip(stock.helds, stock.tanks, strict=True)
-        if tank.usable_l > LITRE_TOLERANCE and tank.serves(asks)
+        if tank.usable_l > LITRE_NOISE and tank.serves(asks)
     ]
     first = next((turn.cylinder for turn in planned.order if turn.to_min > turn.from_min), None)
     if able and first is not None and first != able[0]:

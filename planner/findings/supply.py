@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from planner import figures
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI, PIN_INDEX
 from planner.model import Cylinder, Policy, Supply, Trip
+from planner.moments import minutes_between
 from planner.problems import Finding, finding
 
 _PLAUSIBLE_FULL_OVER = 1.1
@@ -123,7 +124,7 @@ def _cylinder(trip: Trip, supply: Supply, cylinder: Cylinder) -> Iterator[Findin
     if trip.departs is not None and cylinder.checked is not None:
         checked = cylinder.checked
         if (checked.tzinfo is None) == (trip.departs.tzinfo is None):
-            age_min = (trip.departs - checked).total_seconds() / 60.0
+            age_min = minutes_between(checked, trip.departs)
             if age_min > trip.policy.reading_valid_for_min:
                 yield finding(
                     "caution",

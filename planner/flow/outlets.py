@@ -12,9 +12,8 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from planner import figures
+from planner.constants import FLOW_NOISE_L_PER_MIN
 from planner.model import Outlet, OutletKind
-
-_TOLERANCE_L_PER_MIN = 1e-9
 
 
 class OutletNeed(NamedTuple):
@@ -89,7 +88,7 @@ def refusal(outlets: Sequence[Outlet], needs: Sequence[OutletNeed]) -> str | Non
         names = ", ".join(sorted(need.device for need in flows))
         return f"{names} needs {len(flows)} x flowmeter and it has {len(limits)}"
     for need, limit in zip(flows, limits, strict=False):
-        if need.flow_l_per_min > limit + _TOLERANCE_L_PER_MIN:
+        if need.flow_l_per_min > limit + FLOW_NOISE_L_PER_MIN:
             return (
                 f"{need.device} needs a flowmeter to {figures.flow_up(need.flow_l_per_min)} and it has one to "
                 f"{figures.flow_set(limit)}"

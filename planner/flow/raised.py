@@ -11,7 +11,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from planner.flow.flows import flows
-from planner.model import Device, Leg, Trip, Use
+from planner.model import Device, Trip, Use
 
 EXTRA = "measured above plan"
 
@@ -55,11 +55,13 @@ def raised(trip: Trip, supply: str, flow_l_per_min: float, legs: Collection[int]
     for planned in planned_flows(trip, supply, legs):
         more = flow_l_per_min - planned.lowest_l_per_min
         if more > 0.0:
-            extra = Device(f"{EXTRA}, leg {planned.leg + 1}", "fixed_flow", flow_l_per_min=more, outlet="none")
-            devices[extra.name] = extra
-            changed[planned.leg] = _with(changed[planned.leg], Use(extra, supply))
+            use = drawn_beside(f"{EXTRA}, leg {planned.leg + 1}", supply, more)
+            devices[use.device.name] = use.device
+            leg = changed[planned.leg]
+            changed[planned.leg] = leg._replace(uses=(*leg.uses, use))
     return trip._replace(legs=tuple(changed), devices=devices)
 
 
-def _with(leg: Leg, use: Use) -> Leg:
-    return leg._replace(uses=(*leg.uses, use))
+def drawn_beside(name: str, supply: str, flow_l_per_min: float) -> Use:
+    """A flow on a supply beside its devices, as of a leak: it needs no outlet of its own."""
+    return Use(Device(name, "fixed_flow", flow_l_per_min=flow_l_per_min, outlet="none"), supply)

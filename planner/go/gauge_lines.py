@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import NamedTuple
 
+from planner.constants import SAME_MIN
 from planner.cylinders.course import Moment
 from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import OnHand, on_hand
@@ -23,8 +24,6 @@ from planner.results import LeakGauge
 
 STEPS = 48
 """Into how many parts of equal time a trip is cut; changes of flow and of cylinder are cut besides."""
-
-_JUST_BEFORE_MIN = 1e-6
 
 
 StartGauges = Mapping[str, Sequence[float | None]]
@@ -132,7 +131,7 @@ def _teeth(line: _GaugeLine, flow: Flow) -> tuple[Tooth, ...]:
 def _points(line: _GaugeLine, flow: Flow, moment: Moment, ends: set[float]) -> Iterable[GaugePoint]:
     """The point of a moment; at the end of a piece of flow, first that of the minute that ends, then what follows."""
     if not moment.at_start and moment.minute in ends:
-        yield line.point(flow, moment, moment.minute - _JUST_BEFORE_MIN)
+        yield line.point(flow, moment, moment.minute - SAME_MIN)
     yield line.point(flow, moment, moment.minute)
 
 

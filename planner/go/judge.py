@@ -13,8 +13,8 @@ from functools import cached_property
 from math import fsum
 from typing import NamedTuple
 
+from planner.constants import LITRE_NOISE
 from planner.cylinders.depletion import course_of
-from planner.cylinders.drift import LITRE_TOLERANCE
 from planner.cylinders.onhand import OnHand
 from planner.cylinders.stock import full
 from planner.flow.flows import Flow, NoChange, Segment, no_change_spans, peak_l_per_min
@@ -105,7 +105,7 @@ class Task:
         )
         duties = [LitreNeed(duty.need_l, 0, reads_high=False, noise_l=noise_l(duty.need_l)) for duty in self.duties]
         altered = [
-            LitreNeed(most_drawn_l(s), int(s.lose_one), s.reads_high, noise_l=LITRE_TOLERANCE) for s in self.must_hold
+            LitreNeed(most_drawn_l(s), int(s.lose_one), s.reads_high, noise_l=LITRE_NOISE) for s in self.must_hold
         ]
         return (required, *duties, *altered)
 
@@ -168,7 +168,7 @@ def serving_without_spare_l(task: Task, stock: OnHand) -> float:
 
 def nothing_usable(task: Task, stock: OnHand) -> bool:
     """True where a leg names a supply and nothing is usable on it, though no litres are missing."""
-    return task.named and fsum(stock.usable_l) <= LITRE_TOLERANCE and covers_need(task, stock)
+    return task.named and fsum(stock.usable_l) <= LITRE_NOISE and covers_need(task, stock)
 
 
 def covers_need(task: Task, stock: OnHand) -> bool:

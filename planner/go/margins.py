@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import fsum, inf
 from typing import NamedTuple
 
+from planner.constants import MINUTE_NOISE
 from planner.cylinders.course import Underway, on_the_way
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.drift import Drift
@@ -21,7 +22,6 @@ from planner.results import BreakingDelay
 
 _LONGEST_DELAY_MIN = 14.0 * 24.0 * 60.0
 _FINE_MIN = 1e-3
-_NEAR_MIN = 1e-9
 
 
 def breaking_delays(trip: Trip, every: Mapping[str, Worked]) -> tuple[BreakingDelay, ...]:
@@ -69,7 +69,7 @@ class _Delayed(NamedTuple):
 
     def tells(self, minutes: float) -> bool:
         """True where another delay ends alike."""
-        return self.low + _NEAR_MIN < minutes - self.minutes < self.high - _NEAR_MIN
+        return self.low + MINUTE_NOISE < minutes - self.minutes < self.high - MINUTE_NOISE
 
 
 def _searched(states: Sequence[Underway], flow: Flow, place: int) -> float:

@@ -19,15 +19,13 @@ from itertools import combinations
 from math import ceil, fsum
 from typing import NamedTuple
 
+from planner.constants import NOISE
 from planner.cylinders.depletion import Tank, serving_of
 from planner.flow.flows import Flow, Segment, litres, peak_l_per_min
 from planner.flow.outlets import Asks, Serving
 from planner.go.exact_sum import Parts, added
 from planner.model import Policy, Supply
 from planner.results import Need
-
-RELATIVE_TOLERANCE = 1e-9
-"""Rounding noise that never decides a go: one part in a thousand million of the litres compared."""
 
 _MOST_SETS = 6
 
@@ -111,7 +109,7 @@ def without_largest(usable_l: Sequence[float], leave_out: int) -> float:
 
 def noise_l(litres: float) -> float:
     """How much less than so many litres still counts as these."""
-    return RELATIVE_TOLERANCE * max(1.0, litres)
+    return NOISE * max(1.0, litres)
 
 
 def enough(have_l: float, need_l: float) -> bool:
@@ -210,66 +208,12 @@ def least_litres(need: GroupNeed, usable_l: Sequence[float], tank: int) -> float
         return 0.0 if meets(need, usable_l) else None
     others = sorted((usable_l[other] for other in need.tanks if other != tank), reverse=True)
     last = others[need.leave_out - 1] if 0 < need.leave_out <= len(others) else None
-    return _made_up(need.need_l, need.leave_out, fsum(others[need.leave_out :]), last)
-
-
-class Ranked:
-    """Litres with the largest first, ready to be summed without the `leave_out` largest and without any one of them."""
-
-    def __init__(self, litres: Sequence[float], leave_out: int) -> None:
-        self.leave_out = leave_out
-        self._order = sorted(litres, reverse=True)
-        self._place: dict[float, int] = {}
-        for place, litre in enumerate(self._order):
-            self._place.setdefault(litre, place)
-        self._beyond = {place: added((), self._order[place:]) for place in range(max(0, leave_out - 1), leave_out + 2)}
-
-    def others_beyond(self, own_l: float, leave_out: int) -> Parts:
-        """The sum of all but one, without the largest: `leave_out`, or one fewer."""
-        if self._place[own_l] < leave_out:
-            return self._beyond[leave_out + 1]
-        return added(self._beyond[leave_out], [-own_l])
-
-    def last_left_out(self, own_l: float) -> float | None:
-        """The smallest of the largest that are left out, of all but one; None where there are not so many."""
-        place = self.leave_out - 1
-        place += self._place[own_l] <= place
-        return self._order[place] if place < len(self._order) else None
-
-    def sum_with(self, own_l: float, litres: float) -> float:
-        """`without_largest` with one of them holding other litres."""
-        if self.leave_out == 0:
-            return fsum((*self.others_beyond(own_l, 0), litres))
-        last = self.last_left_out(own_l)
-        if last is None:
-            return 0.0
-        if litres > last:
-            return fsum(self.others_beyond(own_l, self.leave_out - 1))
-        return fsum((*self.others_beyond(own_l, self.leave_out), litres))
-
-
-def least_litres_of_each(need_l: float, leave_out: int, usable_l: Sequence[float]) -> list[float | None]:
-    """`least_litres` of every tank in turn, where all of them count."""
-    order = sorted(usable_l, reverse=True)
-    if enough(fsum(order[leave_out + 1 :]), need_l):  # even without the largest of those that count
-        return [0.0] * len(order)
-    ranked = Ranked(usable_l, leave_out)
-    return [
-        _made_up(need_l, leave_out, fsum(ranked.others_beyond(own_l, leave_out)), ranked.last_left_out(own_l))
-        for own_l in usable_l
-    ]
-
-
-def _made_up(need_l: float, leave_out: int, others_l: float, last_left_out_l: float | None) -> float | None:
-    """What one tank must make up beside the sum of others that count."""
-    lacking = need_l - others_l
-    if lacking <= noise_l(need_l):
+    lacking = need.need_l - fsum(others[need.leave_out :])
+    if lacking <= noise_l(need.need_l):
         return 0.0
-    if leave_out == 0:
+    if need.leave_out == 0:
         return lacking
-    if last_left_out_l is None or lacking > last_left_out_l:
-        return None
-    return lacking
+    return None if last is None or lacking > last else lacking
 
 
 def count_full(demands: Sequence[tuple[float, int]], usable_each_l: float) -> int | None:
@@ -284,7 +228,7 @@ def count_full(demands: Sequence[tuple[float, int]], usable_each_l: float) -> in
         if usable_each_l <= 0.0:
             return None
         quotient = need_l / usable_each_l
-        count = max(count, ceil(quotient - RELATIVE_TOLERANCE * max(1.0, quotient)) + leave_out)
+        count = max(count, ceil(quotient - NOISE * max(1.0, quotient)) + leave_out)
     return count
 
 

@@ -17,12 +17,9 @@ from itertools import pairwise
 from math import inf
 from typing import NamedTuple
 
-from planner.cylinders.drift import LITRE_TOLERANCE
+from planner.constants import LITRE_NOISE
 from planner.flow.flows import Flow, Segment, rest, until
 from planner.go.whatifs.scenario import Scenario
-
-MINUTE_TOLERANCE = 1e-9
-"""Minutes below which two moments count as the same: rounding noise."""
 
 
 def edges(*parts: Flow) -> list[float]:
@@ -111,7 +108,7 @@ class Sum:
 
     def passes(self, litres: float) -> float:
         """The minute at which more than so many litres begin to be drawn, `inf` where never."""
-        place = bisect_right(self.litres, litres + LITRE_TOLERANCE)
+        place = bisect_right(self.litres, litres + LITRE_NOISE)
         if place == len(self.litres):
             return inf
         low, high = self.litres[place - 1], self.litres[place]

@@ -17,7 +17,7 @@ from planner.cylinders.course import Underway
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.onhand import OnHand
 from planner.flow.flows import Flow, Segment, final_uses, flows, litres, peak_l_per_min, until
-from planner.go.sizing import RELATIVE_TOLERANCE, layers, spares, time_reserve, without_largest
+from planner.go.sizing import layers, noise_l, spares, time_reserve, without_largest
 from planner.go.whatifs.scenario import with_air_at_hand
 from planner.go.worked import Worked
 from planner.model import Trip, Use
@@ -167,12 +167,12 @@ def _by_litres(have_l: float, way: _Return) -> float | None:
     """Where every cylinder carries all that is asked for, the sum of litres decides."""
     times = 2.0 if way.back else 1.0
     left = have_l - litres(way.after) - times * litres(until(way.flow, way.from_min))
-    if left < -RELATIVE_TOLERANCE * max(1.0, have_l):
+    if left < -noise_l(have_l):
         return None
     for segment in way.flow:
         start = max(segment.start_min, way.from_min)
         wanted = times * segment.flow_l_per_min * max(0.0, segment.end_min - start)
-        if wanted > left + RELATIVE_TOLERANCE * max(1.0, have_l):
+        if wanted > left + noise_l(have_l):
             return min(way.end_min, start + max(0.0, left) / (times * segment.flow_l_per_min))
         left -= wanted
     return inf

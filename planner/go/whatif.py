@@ -10,11 +10,11 @@ from functools import reduce
 from math import fsum, isfinite
 from typing import NamedTuple
 
-from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, GAUGE_ERROR_PSI, KPA_PER_PSI
+from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, GAUGE_ERROR_PSI, KPA_PER_PSI, MINUTE_NOISE
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.outlets import Asks, refusal
-from planner.go.totals import MINUTE_TOLERANCE, Totals
+from planner.go.totals import Totals
 from planner.go.whatifs.registry import PAIRED
 from planner.go.whatifs.scenario import Scenario
 from planner.go.worst_minute import Outcome, Trial, outcome
@@ -127,7 +127,7 @@ def _asked_at_the_end(scenario: Scenario, found: Outcome) -> Asks | None:
         flow = scenario.before
     else:
         flow = scenario.after if out_min < found.from_min + scenario.lasts_min else scenario.again
-    here = [each for each in flow if each.leg == found.out_leg and each.end_min > out_min - MINUTE_TOLERANCE]
+    here = [each for each in flow if each.leg == found.out_leg and each.end_min > out_min - MINUTE_NOISE]
     return here[0].asks if here else None
 
 

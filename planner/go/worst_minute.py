@@ -17,13 +17,13 @@ from math import fsum, inf
 from operator import attrgetter
 from typing import NamedTuple
 
+from planner.constants import MINUTE_NOISE
 from planner.cylinders.course import Underway, on_the_way
 from planner.cylinders.depletion import Tank, all_serve, serving_of
 from planner.cylinders.drift import Drift
 from planner.flow.flows import rest, until
 from planner.flow.outlets import Serving
 from planner.go.totals import (
-    MINUTE_TOLERANCE,
     Case,
     Totals,
     beginnings,
@@ -34,7 +34,6 @@ from planner.go.totals import (
 )
 from planner.go.whatifs.scenario import Scenario
 
-_NEAR_MIN = 1e-9
 _FINE_MIN = 1e-5
 """How near a search comes to the minute at which the way through tanks of different outlets becomes another one."""
 
@@ -68,7 +67,7 @@ class Outcome(NamedTuple):
     def worse_than(self, other: Outcome) -> bool:
         """True where it ends earlier after the end of its case, or longer before it, by more than rounding noise."""
         own, others = self.ends_min - self.end_min, other.ends_min - other.end_min
-        return own < others - MINUTE_TOLERANCE
+        return own < others - MINUTE_NOISE
 
 
 def worst(found: Iterable[Outcome]) -> Outcome:
@@ -110,7 +109,7 @@ class _Try(NamedTuple):
 
     def stands_for(self, minute: float) -> bool:
         """True where the same tanks follow on one another if the flow changes at another minute."""
-        return self.drift.low + _NEAR_MIN < minute - self.minute < self.drift.high - _NEAR_MIN
+        return self.drift.low + MINUTE_NOISE < minute - self.minute < self.drift.high - MINUTE_NOISE
 
     def way(self, minute: float, edges: Sequence[float]) -> _TanksInTurn:
         """The tanks in turn, each with the edges between which it begins, and where oxygen runs out."""
@@ -252,11 +251,11 @@ class Trial:
 
     def _each_way(self, planned: Sequence[Underway], low: float, high: float) -> Iterator[_Try]:
         """A try for each way through the tanks between two minutes, one after another."""
-        minute, least = low + _NEAR_MIN, 2.0 * _NEAR_MIN
+        minute, least = low + MINUTE_NOISE, 2.0 * MINUTE_NOISE
         while minute < high:
             one = self._try(planned, minute)
             yield one
-            least = 2.0 * least if one.drift.high <= 0.0 else 2.0 * _NEAR_MIN
+            least = 2.0 * least if one.drift.high <= 0.0 else 2.0 * MINUTE_NOISE
             minute += least + max(0.0, one.drift.high)
 
     def _between(self, planned: Sequence[Underway], low: float, high: float) -> Iterator[tuple[float, _Try]]:

@@ -6,13 +6,13 @@ The same plan, paper and time of issue give the same bytes. The file appears who
 from __future__ import annotations
 
 import os
-import tempfile
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from planner import figures
+from planner.files.output import write_bytes
 from planner.package_file import edition
 from planner.pages.card.card import card_pages
 from planner.pages.checklist import checklist_pages
@@ -56,19 +56,11 @@ def write_pack(
 
     `issued` is the time of issue, printed on every page; `fillable` makes fields of the boxes; `pages` are
     the two sheets that a crew carries, or all. Raises
-    UnprintableError where a name holds a character that the font cannot show, and OSError where the file cannot
+    UnprintableError where a name holds a character that the font cannot show, and OutputError where the file cannot
     be written.
     """
     data = pack_bytes(plan, paper=paper, issued=issued, fillable=fillable, pages=pages)
-    target = Path(path)
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        Path(name).replace(target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    write_bytes(Path(path), data)
 
 
 def pack_bytes(

@@ -10,6 +10,7 @@ from planner.constants import (
     FULL_SHARE_OF_FILLING,
     KPA_PER_PSI,
     METRIC_FILLING_TEMPERATURE_DEGC,
+    NOISE,
     REFERENCE_TEMPERATURE_DEGC,
 )
 from planner.figures import supply_l
@@ -23,7 +24,6 @@ from planner.text import quantities
 from planner.text.source import Node
 from planner.trade.catalog import CylinderSize, air_sizes, clashing, find_size, of_system, same_code
 
-_ROUNDING: Final = 1.0 + 1e-9
 _BASES: Final = "`size`, `contents` as on the label, or `water_capacity` with `filling`"
 
 
@@ -248,7 +248,7 @@ def _gauge(fields: Fields, basis: _Basis, scale: float | None, shared: Node | No
     if value is None:
         return 0.0
     most = HIGHEST_OVER_FILLING * basis.filling_gauge_kpa
-    if basis is not _UNKNOWN and value > most * _ROUNDING:
+    if basis is not _UNKNOWN and value > most * (1.0 + NOISE):
         fields.faults.add(
             node,
             "gauge_above_filling",

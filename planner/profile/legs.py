@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import fsum
-from typing import Final
 
 from planner import figures
+from planner.constants import MINUTE_NOISE
 from planner.gas import atmosphere
 from planner.model import Delay, Divert, Leg, Supply, Use
 from planner.profile.devices import DeviceText, known_names, used
@@ -15,8 +15,6 @@ from planner.profile.fields import Fields
 from planner.profile.limits import LONGEST_MIN
 from planner.profile.supplies import known_supply, names_under, unknown
 from planner.text.source import Node
-
-_TOLERANCE_MIN: Final = 1e-9
 
 
 def read_legs(root: Fields, devices: Mapping[str, DeviceText], supplies: Mapping[str, Supply]) -> tuple[Leg, ...]:
@@ -42,7 +40,7 @@ def _read(root: Fields, node: Node, devices: Mapping[str, DeviceText], supplies:
     name = fields.text("name") or ""
     fields.title = f"leg {show(name)}" if name else "leg"
     duration, longest = fields.quantity("duration"), fields.quantity("longest")
-    if duration is not None and longest is not None and longest < duration - _TOLERANCE_MIN:
+    if duration is not None and longest is not None and longest < duration - MINUTE_NOISE:
         fields.add(
             "longest",
             "shorter_than_duration",
@@ -176,7 +174,7 @@ def _uses(
 
 def _for(fields: Fields, total_min: float | None) -> float | None:
     minutes = fields.quantity("for")
-    if minutes is not None and total_min is not None and minutes > total_min + _TOLERANCE_MIN:
+    if minutes is not None and total_min is not None and minutes > total_min + MINUTE_NOISE:
         fields.add(
             "for",
             "longer_than_leg",

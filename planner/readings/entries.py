@@ -8,6 +8,7 @@ from typing import Final, Literal, cast
 from planner import figures
 from planner.afterwards.gauged import cylinders_of
 from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook
+from planner.constants import MINUTE_NOISE, NOISE
 from planner.cylinders.gauge_doubt import half_division_kpa
 from planner.model import Cylinder, Trip
 from planner.profile.faults import Faults, listed, near, position, show
@@ -20,7 +21,6 @@ from planner.report.identity import identity
 from planner.text.source import Node
 
 _READ_TO: Final = Limit("gauge", "a gauge pressure above 0 and up to 50 bar (725 psi)", high=5000.0, above=0.0)
-_ROUNDING: Final = 1.0 + 1e-9
 _METRIC: Final = ("bar", "kPa", "MPa")
 
 
@@ -127,7 +127,7 @@ class LogReader:
             fields.missing("supply", "the supply that gives this flow", "add `supply:` or `cylinder:`")
 
     def _check_order(self, fields: Fields, when: When) -> None:
-        if self.begun and when.minute < self.after_min - 1e-9:
+        if self.begun and when.minute < self.after_min - MINUTE_NOISE:
             fields.add(
                 "time",
                 "times_out_of_order",
@@ -179,7 +179,7 @@ class LogReader:
         cylinders = cylinders_of(known.supply, known.label)
         filling = min(cylinder.filling_gauge_kpa for cylinder in cylinders)
         most = HIGHEST_OVER_FILLING * filling
-        if value > most * _ROUNDING:
+        if value > most * (1.0 + NOISE):
             fields.add(
                 "gauge",
                 "gauge_above_filling",
@@ -222,7 +222,7 @@ class LogReader:
         )
 
     def _check_after(self, fields: Fields, key: str, when: When) -> None:
-        if when.minute < self.after_min - 1e-9:
+        if when.minute < self.after_min - MINUTE_NOISE:
             found = f"{key} {show(fields.text(key) or '')}, before the reading at {_minutes(self.after_min)}"
             fields.add(key, "times_out_of_order", found, "a time not before the last reading", "check both times")
         self.after_min = max(self.after_min, when.minute)
@@ -253,7 +253,7 @@ class LogReader:
 
 def _check_scale(fields: Fields, value: float, text: str, cylinder: Cylinder) -> None:
     scale = cylinder.gauge_scale_kpa
-    if scale is not None and value > scale * _ROUNDING:
+    if scale is not None and value > scale * (1.0 + NOISE):
         fields.add(
             "gauge",
             "gauge_above_scale",

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
+from planner.constants import MINUTE_NOISE
+from planner.moments import later, minutes_between
 from planner.profile.clock import read_moment
 from planner.profile.faults import show
 from planner.profile.fields import Fields
@@ -20,7 +22,6 @@ from planner.text.wall_clock import mend, parse_clock
 
 ALLOWED: Final = "a time since departure, as in 18 min, or a clock time, as in 14:38"
 _DATED = re.compile(r"[0-9]{4}-[0-9]", re.ASCII)
-_NEAR_MIN: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ def read_time(fields: Fields, key: str, departs: datetime | None, after_min: flo
         fix = f"{clock} if a clock time is meant; else {error.fix}" if meant else error.fix
         fields.add(key, error.code, f"{key} {error.found}", ALLOWED, fix)
         return None
-    moment = None if departs is None else _later(departs, minute)
+    moment = None if departs is None else later(departs, minute)
     return When(minute, moment, minute > 0.0 and minute.is_integer())
 
 
@@ -65,7 +66,7 @@ def _dated(fields: Fields, key: str, departs: datetime | None) -> When | None:
         fix = "leave the offset out here, or give the trip a `timezone`"
         fields.add(key, "offset_missing", f"{key} {show(text)} with an offset, and `departs` without", ALLOWED, fix)
         return None
-    return When(_minutes(departs, moment), moment, moment.second == 0)
+    return When(minutes_between(departs, moment), moment, moment.second == 0)
 
 
 def _by_clock(fields: Fields, key: str, departs: datetime | None, after_min: float) -> When | None:
@@ -78,7 +79,7 @@ def _by_clock(fields: Fields, key: str, departs: datetime | None, after_min: flo
     if departs is None:
         _no_departure(fields, key, text)
         return None
-    near = _later(departs, after_min)
+    near = later(departs, after_min)
     days = [datetime.combine(near.date() + timedelta(days=day), clock.time) for day in (-1, 0, 1)]
     day = min(days, key=lambda naive: abs(naive - near.replace(tzinfo=None)))
     both = {naive.fold: naive for naive in (day, day.replace(fold=1))}
@@ -88,8 +89,8 @@ def _by_clock(fields: Fields, key: str, departs: datetime | None, after_min: flo
         back = moment if departs.tzinfo is None else moment.astimezone(UTC).astimezone(departs.tzinfo)
         if back.replace(tzinfo=None, fold=0) == day:
             real.append(moment)
-    minutes = sorted({_minutes(departs, moment): moment for moment in real}.items())
-    after = [pair for pair in minutes if pair[0] >= after_min - _NEAR_MIN]
+    minutes = sorted({minutes_between(departs, moment): moment for moment in real}.items())
+    after = [pair for pair in minutes if pair[0] >= after_min - MINUTE_NOISE]
     if not minutes:
         fix = "write a time before or after the change of the clocks"
         fields.add(key, "no_such_time", f"{key} {show(text)}, which clocks skip that night", ALLOWED, fix)
@@ -115,16 +116,3 @@ def _no_departure(fields: Fields, key: str, text: str) -> None:
 def _offset(moment: datetime) -> str:
     text = f"{moment:%z}"
     return f"{text[:3]}:{text[3:5]}" if text else ""
-
-
-def _minutes(departs: datetime, moment: datetime) -> float:
-    """Minutes between two moments by the absolute time scale."""
-    if departs.tzinfo is not None:
-        departs, moment = departs.astimezone(UTC), moment.astimezone(UTC)
-    return (moment - departs) / timedelta(minutes=1)
-
-
-def _later(departs: datetime, minutes: float) -> datetime:
-    if departs.tzinfo is None:
-        return departs + timedelta(minutes=minutes)
-    return (departs.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(departs.tzinfo)

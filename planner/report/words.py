@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner import figures
+from planner.constants import SAME_MIN
 from planner.findings.accepted import accepted_sentence
 from planner.go.whatifs.registry import PAIRED, base, kind
 from planner.naming import called
@@ -27,9 +28,6 @@ PLANNING_AID = (
     "Settings changed: plan again.",
 )
 """What stands under every plan."""
-
-
-SAME_MINUTE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +196,7 @@ def _when(plan: Plan, change: ChangeOver) -> str:
     """`before leg 2 (Lift)` where the change falls on the start of its leg, else `in leg 2 (Lift)`."""
     start = 0.0
     for leg in plan.trip.legs:
-        if leg.name == change.leg and abs(start - change.minute) < SAME_MINUTE:
+        if leg.name == change.leg and abs(start - change.minute) < SAME_MIN:
             return f"before {leg_text(plan, change.leg)}"
         start += leg.total_min
     return f"in {leg_text(plan, change.leg)}"

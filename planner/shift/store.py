@@ -16,6 +16,7 @@ from datetime import datetime
 
 from planner.cylinders.stock import held
 from planner.model import Cylinder, Policy, Supply
+from planner.moments import minutes_between
 from planner.shift.shift import Out, Shift, most_out
 from planner.shift.trip import SAME, as_read_l, is_full, size_of
 from planner.trade.policy_table import policy_defaults
@@ -141,4 +142,4 @@ def _is_old(checked: datetime | None, shift: Shift, policy: Policy) -> bool:
     first = shift.first
     if checked is None or first is None or (checked.tzinfo is None) != (first.tzinfo is None):
         return True
-    return (first - checked).total_seconds() / 60.0 > policy.reading_valid_for_min
+    return minutes_between(checked, first) > policy.reading_valid_for_min

@@ -13,7 +13,7 @@ from math import fsum, inf
 from typing import Final
 
 from planner import figures
-from planner.constants import REFERENCE_TEMPERATURE_DEGC
+from planner.constants import NOISE, REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.stock import full, held
 from planner.flow.flows import flows
 from planner.flow.outlets import Asks, OutletNeed
@@ -24,7 +24,7 @@ from planner.problems import Finding
 from planner.results import GO_BY_DECISION, Plan, SupplyPlan
 from planner.store.choice import full_gauge_kpa
 
-SAME: Final = 1.0 + 1e-9
+SAME: Final = 1.0 + NOISE
 """Litres that differ by less than one part in a thousand million are the same."""
 
 

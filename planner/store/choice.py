@@ -24,6 +24,7 @@ from planner.cylinders.stock import held
 from planner.go.judge import Task
 from planner.go.whatif import reads_high_kpa
 from planner.model import Cylinder, Policy, Supply, Trip
+from planner.moments import minutes_between
 from planner.problems import Finding, finding
 from planner.store.choice_search import MOST_CUTS, Candidate, Found, Shelf, lacking_l, litres_wanted, search
 
@@ -64,7 +65,7 @@ def reading_age_min(trip: Trip | None, cylinder: Cylinder) -> float | None:
         return None
     if (cylinder.checked.tzinfo is None) != (trip.departs.tzinfo is None):
         return None
-    return (trip.departs - cylinder.checked).total_seconds() / 60.0
+    return minutes_between(cylinder.checked, trip.departs)
 
 
 def _physical(supply: Supply, cylinder: Cylinder) -> object:

@@ -16,6 +16,7 @@ from itertools import permutations
 from math import inf
 from typing import Final, NamedTuple
 
+from planner.constants import NOISE
 from planner.cylinders.depletion import Tank, course_of
 from planner.cylinders.onhand import on_hand
 from planner.flow.flows import litres
@@ -28,7 +29,6 @@ MOST_CUTS: Final = 20
 _PERMUTED_UP_TO: Final = 5
 _SLACK_KG: Final = 1e-6
 _SLACK: Final = 1e-6
-_NOISE: Final = 1e-9
 _MOST_SETS: Final = 6
 
 
@@ -223,7 +223,7 @@ class _Model:
         self.program.row(dict.fromkeys(columns, 1.0), high=float(shelf.places) if shelf.needs_any else 0.0)
         if shelf.limit_kg < inf:
             masses = {column: one.mass_kg for one, column in zip(shelf.candidates, columns, strict=True)}
-            self.program.row(masses, high=shelf.limit_kg + _NOISE)
+            self.program.row(masses, high=shelf.limit_kg + NOISE)
 
     def _litres(self, shelf: Shelf, columns: Sequence[int], wanted: Litres) -> None:
         """The litres without the largest, which are picked by columns of their own.
@@ -234,7 +234,7 @@ class _Model:
         held = [each.usable_high_l if wanted.reads_high else each.usable_l for each in shelf.candidates]
         order = sorted(wanted.of, key=lambda number: -held[number])
         terms = {columns[number]: held[number] for number in order}
-        low = wanted.need_l - _NOISE * max(1.0, wanted.need_l)
+        low = wanted.need_l - NOISE * max(1.0, wanted.need_l)
         k = wanted.leave_out
         if k:
             before: int | None = None
@@ -306,7 +306,7 @@ class _Model:
                 self.program.row({used: 1.0, column: -1.0}, high=0.0)
                 terms[used] = one.usable_l
             drawn |= dict.fromkeys(terms, 1.0)
-            self.program.row(terms, low=planned_l - _NOISE * max(1.0, planned_l))
+            self.program.row(terms, low=planned_l - NOISE * max(1.0, planned_l))
             if shelf.part_used_first:
                 self._part_used_drawn_first(shelf, columns, list(terms))
         return drawn

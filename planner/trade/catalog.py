@@ -134,7 +134,6 @@ class DeviceType(NamedTuple):
     formulas: tuple[str, ...]
     optional: tuple[str, ...]
     needed_with: tuple[tuple[str, str, str], ...]
-    total_formula: str | None
     traits: tuple[Trait, ...]
     usual: Mapping[str, UsualRange]
     source: str
@@ -360,7 +359,6 @@ def _device_type(row: Mapping[str, str], usual: dict[str, UsualRange]) -> Device
         formulas=_split(row["formula"], "|"),
         optional=_split(row["optional"]),
         needed_with=tuple(needed_with),
-        total_formula=row["total_formula"] or None,
         traits=cast("tuple[Trait, ...]", _split(row["traits"])),
         usual=MappingProxyType(usual),
         source=row["source"],

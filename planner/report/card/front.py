@@ -10,6 +10,7 @@ from collections import Counter
 from typing import NamedTuple
 
 from planner import figures
+from planner.constants import SAME_MIN
 from planner.go.valid_until import valid_until
 from planner.report import words
 from planner.report.card.actions import Action, actions
@@ -146,7 +147,7 @@ def _leg_at(plan: Plan, minute: float) -> int:
     end = 0.0
     for number, leg in enumerate(plan.trip.legs, start=1):
         end += leg.total_min
-        if minute <= end + words.SAME_MINUTE:
+        if minute <= end + SAME_MIN:
             return number
     return len(plan.trip.legs)
 

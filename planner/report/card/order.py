@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner import figures
+from planner.constants import SAME_MIN
 from planner.naming import of_gas
 from planner.report.card.data import OrderRow
 from planner.report.change_gauge import change_gauge_kpa, expected_gauge
@@ -51,7 +52,7 @@ def number_in_order(plan: Plan, check: Checkpoint) -> int | None:
         for number, supply, turn, _ in turns(plan)
         if turn is not None
         and (supply.supply.name, turn.cylinder) == (check.supply, check.cylinder)
-        and turn.from_min <= check.minute + 1e-6
+        and turn.from_min <= check.minute + SAME_MIN
     ]
     return found[-1] if found else None
 
@@ -87,7 +88,7 @@ def _order_row(plan: Plan, number: int, supply: SupplyPlan, turn: Order, item: C
         (
             change
             for change in supply.change_overs
-            if change.from_cylinder == turn.cylinder and abs(change.minute - turn.to_min) < 1e-6
+            if change.from_cylinder == turn.cylinder and abs(change.minute - turn.to_min) < SAME_MIN
         ),
         None,
     )

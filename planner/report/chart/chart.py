@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner import figures
+from planner.constants import SAME_MIN
 from planner.go.gauge_lines import Tooth, gauge_lines
 from planner.report.card.order import turns
 from planner.report.change_gauge import change_gauge_kpa
@@ -141,7 +142,7 @@ def _number(plan: Plan, supply: str, tooth: Tooth) -> int | None:
         for number, planned, turn, _ in turns(plan)
         if turn is not None and planned.supply.name == supply and turn.cylinder in tooth.cylinder.split("+")
     ]
-    begun = [number for number, from_min in known if from_min <= tooth.points[0].minute + 1e-6]
+    begun = [number for number, from_min in known if from_min <= tooth.points[0].minute + SAME_MIN]
     return begun[-1] if begun else known[0][0] if known else None
 
 

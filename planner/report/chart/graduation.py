@@ -8,13 +8,13 @@ from collections.abc import Callable, Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
+from planner.constants import NOISE
 from planner.figures import significant, steps_nearest
 
 CLOSEST_MARKS_PT = 2.7
 CLOSEST_FIGURES_PT = 10.6
 LOG_FIGURES = (1.0, 2.0, 5.0, 3.0, 4.0, 6.0, 8.0, 7.0, 9.0, 1.5, 2.5, 1.2, 1.8, 1.4, 1.6, 3.5, 4.5, 1.1, 1.3, 1.7, 1.9)
 """What stands beside the marks of a scale of logarithms, in each decade: the first are wanted most."""
-_NOISE = 1e-9
 
 
 class Mark(NamedTuple):
@@ -40,7 +40,7 @@ class Scale(NamedTuple):
 
     def holds(self, value: float) -> bool:
         """True for a value on the scale, its ends included."""
-        return self.low * (1 - _NOISE) <= value <= self.high * (1 + _NOISE)
+        return self.low * (1 - NOISE) <= value <= self.high * (1 + NOISE)
 
     def apart(self, one: float, other: float) -> float:
         """How far two values of the scale stand apart on paper, points."""
@@ -81,7 +81,7 @@ def _steps(least: float, most: float) -> Iterator[float]:
     """Round steps of 1, 2 and 5 between two bounds, rising."""
     power = 10.0 ** math.floor(math.log10(least))
     while power < most:
-        yield from (_key(factor * power) for factor in (1, 2, 5) if least <= factor * power < most * (1 - _NOISE))
+        yield from (_key(factor * power) for factor in (1, 2, 5) if least <= factor * power < most * (1 - NOISE))
         power *= 10.0
 
 
@@ -104,13 +104,13 @@ def _finest(scale: Scale, space: tuple[float, float], closest_pt: float) -> floa
 def _even_figures(scale: Scale, coarse: float) -> list[float]:
     """Every multiple of `coarse`, its spaces divided evenly; first and last may lie just beyond the scale."""
     found: set[float] = set()
-    for number in range(math.floor(scale.low / coarse + _NOISE), math.ceil(scale.high / coarse - _NOISE)):
+    for number in range(math.floor(scale.low / coarse + NOISE), math.ceil(scale.high / coarse - NOISE)):
         space = (number * coarse, (number + 1) * coarse)
         step = _finest(scale, space, CLOSEST_FIGURES_PT)
         found.update(_key(space[0] + part * step) for part in range(steps_nearest(coarse, step) + 1))
     ordered = sorted(found)
-    first = max((value for value in ordered if value <= scale.low * (1 + _NOISE)), default=ordered[0])
-    last = min((value for value in ordered if value >= scale.high * (1 - _NOISE)), default=ordered[-1])
+    first = max((value for value in ordered if value <= scale.low * (1 + NOISE)), default=ordered[0])
+    last = min((value for value in ordered if value >= scale.high * (1 - NOISE)), default=ordered[-1])
     return [value for value in ordered if first <= value <= last]
 
 
@@ -119,8 +119,8 @@ def _log_figures(scale: Scale) -> list[float]:
     decades = range(math.floor(math.log10(scale.low)) - 1, math.ceil(math.log10(scale.high)) + 1)
     wanted = [_key(digits * 10.0**decade) for digits in LOG_FIGURES for decade in decades]
     chosen = [
-        max(value for value in wanted if value <= scale.low * (1 + _NOISE)),
-        min(value for value in wanted if value >= scale.high * (1 - _NOISE)),
+        max(value for value in wanted if value <= scale.low * (1 + NOISE)),
+        min(value for value in wanted if value >= scale.high * (1 - NOISE)),
     ]
     taken_pt = sorted(scale.place(value) * scale.length_pt for value in chosen if scale.holds(value))
     for value in wanted:

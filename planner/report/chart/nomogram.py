@@ -17,7 +17,7 @@ from functools import cache
 from typing import NamedTuple
 
 from planner import figures
-from planner.constants import REFERENCE_TEMPERATURE_DEGC
+from planner.constants import NOISE, REFERENCE_TEMPERATURE_DEGC
 from planner.report.change_gauge import change_gauge_kpa
 from planner.report.chart.graduation import Mark, Scale, graduate
 from planner.report.minutes_table import one_of_each_size, resuscitator_flow_l_per_min, size_title, usable_l
@@ -80,13 +80,13 @@ def flow_range(plan: Plan) -> tuple[float, float]:
 
 
 def _round_down(flow: float) -> float:
-    unit = 10.0 ** math.floor(math.log10(flow) + 1e-9)
-    return max(step for step in ROUND_FLOWS if step * unit <= flow * (1 + 1e-9)) * unit
+    unit = 10.0 ** math.floor(math.log10(flow) + NOISE)
+    return max(step for step in ROUND_FLOWS if step * unit <= flow * (1 + NOISE)) * unit
 
 
 def _round_up(flow: float) -> float:
-    unit = 10.0 ** math.floor(math.log10(flow) + 1e-9)
-    return min(step for step in ROUND_FLOWS if step * unit >= flow * (1 - 1e-9)) * unit
+    unit = 10.0 ** math.floor(math.log10(flow) + NOISE)
+    return min(step for step in ROUND_FLOWS if step * unit >= flow * (1 - NOISE)) * unit
 
 
 def _flow_scale(plan: Plan, length_pt: float) -> tuple[Mark, ...]:

@@ -7,11 +7,10 @@ from itertools import pairwise
 from typing import Final, NamedTuple
 
 from planner import figures
-from planner.constants import PIN_INDEX
+from planner.constants import PIN_INDEX, SAME_MIN
 from planner.flow import devices
 from planner.model import Device, Leg
 from planner.naming import called
-from planner.report import words
 from planner.report.card.legs import OUTLETS
 from planner.report.change_gauge import comes_off_with_gas_left, expected_gauge, off_gauge
 from planner.report.checklist.data import Change, Side, WriteIn
@@ -222,7 +221,7 @@ def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver, fed_by: t
 
 
 def _begins(cylinder: str, from_min: float, change: ChangeOver) -> bool:
-    return cylinder == change.to_cylinder and abs(from_min - change.minute) < words.SAME_MINUTE
+    return cylinder == change.to_cylinder and abs(from_min - change.minute) < SAME_MIN
 
 
 def _leg(plan: Plan, change: ChangeOver) -> tuple[int, Leg, bool]:
@@ -231,8 +230,8 @@ def _leg(plan: Plan, change: ChangeOver) -> tuple[int, Leg, bool]:
     found = (len(plan.trip.legs), plan.trip.legs[-1], False)
     for number, leg in enumerate(plan.trip.legs, start=1):
         if leg.name == change.leg:
-            found = (number, leg, abs(start - change.minute) < words.SAME_MINUTE)
-            if start + leg.total_min > change.minute + words.SAME_MINUTE:
+            found = (number, leg, abs(start - change.minute) < SAME_MIN)
+            if start + leg.total_min > change.minute + SAME_MIN:
                 break
         start += leg.total_min
     return found

@@ -13,6 +13,7 @@ from planner.afterwards.answers import Answer
 from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.afterwards.stretches import SET_FLOW_WITHIN, Stretch
+from planner.constants import MINUTE_NOISE
 from planner.report import words
 from planner.report.screen import printable, table, wrap
 
@@ -139,7 +140,7 @@ def assumed_text(found: Comparison) -> str:
     """The leg and the minutes to go that the rest is reckoned with."""
     bounds, now = found.bounds_min, found.now_min
     legs = found.plan.trip.legs
-    number = next((n for n, end in enumerate(bounds[1:]) if end > now + 1e-9), len(legs) - 1)
+    number = next((n for n, end in enumerate(bounds[1:]) if end > now + MINUTE_NOISE), len(legs) - 1)
     to_go = figures.minutes_up(bounds[-1] - now)
     in_leg = figures.minutes_up(bounds[number + 1] - now)
     text = f"Assumed: in leg {number + 1} ({legs[number].name}) with {in_leg} of it to go, {to_go} to the end."

@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from planner import figures
+from planner.constants import MINUTE_NOISE
 from planner.go.gauge_lines import gauges_at
 from planner.results import Checkpoint, Plan
 
@@ -44,7 +45,7 @@ def cuts(start_min: float, end_min: float) -> tuple[float, ...]:
     while True:
         marks = [float(figures.steps_down(start_min + total * place / parts, 1.0)) for place in range(1, parts)]
         apart = [later - earlier for earlier, later in pairwise([start_min, *marks, end_min])]
-        if max(apart) <= longest + 1e-9 or parts > MOST_CUTS:
+        if max(apart) <= longest + MINUTE_NOISE or parts > MOST_CUTS:
             return tuple(marks)
         parts += 1
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner import figures
+from planner.constants import SAME_MIN
 from planner.report.card.legs import readings
 from planner.report.card.order import least_departure, number_in_order, short_name, turns
 from planner.report.change_gauge import expected_gauge
@@ -192,7 +193,7 @@ def _short(plan: Plan, supply: str, label: str) -> str:
 
 
 def _near(one_min: float, other_min: float) -> bool:
-    return abs(one_min - other_min) < 1e-6
+    return abs(one_min - other_min) < SAME_MIN
 
 
 def _after(plan: Plan, keys: _Keys) -> list[LogRow]:

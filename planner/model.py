@@ -131,10 +131,12 @@ class Device(NamedTuple):
     """A device with its settings, resolved: what `use:` overrides is already in.
 
     `type` is one of the device types of planner/trade/data/devices.csv. Settings that a type does not use are
-    None. `fio2` is a fraction from 0.21 to 1. `outlet` is None unless the profile overrides the table. `air` is
-    `COMPRESSOR`, `ROOM` or the name of a supply; None means the room. `bleed_l_per_min` is what a blender lets go.
-    `without_air` says what a ventilator does whose air is gone: it takes oxygen alone, or its fallback takes over.
-    `driven_by` is the gas that drives it, oxygen unless said.
+    None. `battery_used_min` is how long it has been on its battery before the trip begins, as on one that is planned
+    again on the way. `fio2` is a fraction from 0.21 to 1. `outlet` is None unless the profile overrides the table.
+    `air` is `COMPRESSOR`, `ROOM` or the name of a supply; None means the room. `bleed_l_per_min` is what a blender lets
+    go. `without_air` says what a ventilator does whose air is gone: it takes oxygen alone, or its fallback takes over.
+    `driven_by` is the gas that drives it, oxygen unless said. `measured` is True for no device at all: for a flow that
+    was measured above what is planned, which nobody sets.
     """
 
     name: str
@@ -153,6 +155,8 @@ class Device(NamedTuple):
     pulse_volume_l: float | None = None
     rule: Literal["minute_volume_times_fio2"] | None = None
     battery_min: float | None = None
+    battery_used_min: float = 0.0
+    measured: bool = False
     if_it_fails: str | None = None
     may_rise_to: str | None = None
     outlet: OutletKind | None = None
@@ -286,12 +290,47 @@ class Accepted(NamedTuple):
     where: Position = NOWHERE
 
 
+class Carried(NamedTuple):
+    """A gauge read on the way, and what it is taken to be at a later minute; both minutes as the trip before counts."""
+
+    supply: str
+    cylinder: str
+    read_kpa: float
+    read_min: float
+    gauge_kpa: float
+
+
+class Onward(NamedTuple):
+    """What makes a trip the rest of one that is on its way, planned again.
+
+    `revision` is that of its card, `replaces` the number of the card that it takes the place of. It begins `from_min`
+    after the first departure, in leg `leg` (from 0, of the plan before), of which `to_go_min` are left: as it was said
+    where `told`, else by the log. `gone` are the legs done since the first departure, the part of the last one too, at
+    the flows that a way back would draw. `carried` are the gauges with how they were reckoned, `more_l_per_min` by how
+    much each supply was measured to give more than planned and logged; `unread` supplies were drawn on and not read.
+    """
+
+    revision: int
+    replaces: str
+    from_min: float
+    leg: int
+    leg_name: str
+    to_go_min: float
+    told: bool
+    gone: tuple[Leg, ...] = ()
+    carried: tuple[Carried, ...] = ()
+    more_l_per_min: tuple[tuple[str, float], ...] = ()
+    unread: tuple[str, ...] = ()
+    steps: tuple[str, ...] = ()
+    """How each planning again is made once more from the first plan: one text a step (`planner.readings.onward`)."""
+
+
 class Trip(NamedTuple):
     """A whole trip. `devices` holds every device by name, standby ones too.
 
     `fingerprint` is the SHA-256 of the profile text, of the policy file and of the values set on the
     command line; `changes` are these values as typed. `texts` are the texts that it was read from, each with the name
-    of its file: the profile, then what it names beside itself.
+    of its file: the profile, then what it names beside itself. `onward` is None for a trip that begins.
     """
 
     name: str
@@ -310,6 +349,12 @@ class Trip(NamedTuple):
     changes: tuple[str, ...] = ()
     accepted: tuple[Accepted, ...] = ()
     texts: tuple[tuple[str, str], ...] = ()
+    onward: Onward | None = None
+
+    @property
+    def gone(self) -> tuple[Leg, ...]:
+        """The legs done before this trip begins: none, but for one that is planned again on its way."""
+        return () if self.onward is None else self.onward.gone
 
     @property
     def total_min(self) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal
@@ -77,6 +77,11 @@ def hidden(form: PdfWriter, name: str, value: str, pages: Callable[[int], bool] 
             field = widget.get("/Parent", widget).get_object()
             if field.get("/T") == name and field["/Parent"].get_object()["/T"] == "plan" and pages(number):
                 widget[NameObject("/V")] = TextStringObject(value)
+
+
+def held(*texts: list[object], steps: Sequence[str] = ()) -> str:
+    """What is attached to a form that was planned from some texts."""
+    return json.dumps({"format": 1, "texts": texts, "changes": [], "steps": steps})
 
 
 def refused(path: Path, planned: Plan) -> str:
@@ -215,11 +220,19 @@ def test_one_reading_is_one_value_wherever_it_was_typed(tmp_path: Path) -> None:
         (None, "the form does not hold what it was planned from"),
         ("no json", "the form does not hold what it was planned from"),
         ('{"format": 9}', "the form does not hold what it was planned from"),
-        ('{"format": 1, "texts": [["trip.yaml", 5]], "changes": []}', "does not hold what it was planned from"),
-        ('{"format": 1, "texts": [["trip.yaml", "profile: 1"]], "changes": []}', "can no longer be read"),
-        (json.dumps({"format": 1, "texts": [["trip.yaml", TRIP]], "changes": []}), "can no longer be read (store file"),
         (
-            json.dumps({"format": 1, "texts": [["t", TRIP], ["room.yaml", STORE + "# more\n"]], "changes": []}),
+            '{"format": 1, "texts": [["trip.yaml", 5]], "changes": [], "steps": []}',
+            "does not hold what it was planned from",
+        ),
+        ('{"format": 1, "texts": [["trip.yaml", "profile: 1"]], "changes": [], "steps": []}', "can no longer be read"),
+        (
+            json.dumps({"format": 1, "texts": [["trip.yaml", TRIP]], "changes": [], "steps": []}),
+            "can no longer be read (store file",
+        ),
+        (
+            json.dumps(
+                {"format": 1, "texts": [["t", TRIP], ["room.yaml", STORE + "# more\n"]], "changes": [], "steps": []}
+            ),
             "what it holds is not what it was planned from",
         ),
         (" " * 1_000_001, "the form does not hold what it was planned from"),

@@ -10,17 +10,15 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from planner.afterwards.answers import Answer, answers
-from planner.afterwards.falls import Expected, act_excess_l_per_min, falls_of, most_excess_l_per_min
+from planner.afterwards.falls import act_excess_l_per_min, every_fall, idle_losses, most_excess_l_per_min
 from planner.afterwards.gauged import Gauged, gauged, labels_of
 from planner.afterwards.logbook import LastGauge, Logbook
 from planner.afterwards.remarks import remarks
 from planner.afterwards.rest import Rest, State, rests
 from planner.afterwards.schedule import (
     latest_bounds,
-    read_onwards,
     real_bounds,
     real_legs,
-    written_earlier,
     written_flows,
 )
 from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of, watched
@@ -95,7 +93,7 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
     bounds = real_bounds(trip.legs, log)
     legs = real_legs(trip.legs, bounds)
     planned = flows(legs)
-    written = written_flows(legs, log.entries) if _anything_written(log) else {}
+    written = written_flows(legs, log.entries) if log.tells_flows else {}
     known = gauged(plan, log)
     stretches: list[Stretch] = []
     wholes: list[Stretch] = []
@@ -112,23 +110,9 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
     told: tuple[Answer, ...] = ()
     if log.closing is None:
         latest = latest_bounds(trip.legs, log, bounds)
-        by_latest = flows(real_legs(trip.legs, latest))
-        sooner = written_earlier(log.entries)
-        early = written_flows(legs, sooner) if written else {}
-        falls = {
-            name: falls_of(
-                whole,
-                Expected(
-                    (planned.get(name, ()), by_latest.get(name, ())),
-                    (written[name], early.get(name, ()), read_onwards(planned.get(name, ()), name, sooner))
-                    if name in written
-                    else (),
-                ),
-            )
-            for name, whole in known.items()
-        }
-        idle = {name for name, each in falls.items() if any(f.exceeds and f.expected_l == 0.0 for f in each)}
-        state = State(trip, bounds, latest, known, log.entries, log.last_min, frozenset(idle))
+        falls = every_fall(legs, real_legs(trip.legs, latest), log, known)
+        idle = idle_losses(falls)
+        state = State(trip, bounds, latest, known, log.entries, log.last_min, idle)
         falls = {name: each for name, each in falls.items() if each}
         rest_of_trip = rests(
             state,
@@ -151,10 +135,6 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
         missing=tuple(_missing(used, log)),
         findings=tuple(remarks(plan, log, known, bounds)),
     )
-
-
-def _anything_written(log: Logbook) -> bool:
-    return any(entry.flow_l_per_min is not None or entry.settings for entry in log.entries)
 
 
 def _used(plan: Plan, whole: Gauged, planned: Flow, end_min: float, log: Logbook) -> tuple[str, ...]:

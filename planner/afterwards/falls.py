@@ -18,17 +18,19 @@ entry before. The lower end of an excess takes the most of these, the upper end 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import fsum
 from typing import Final, NamedTuple
 
 from planner.afterwards.gauged import Gauged
+from planner.afterwards.logbook import Logbook
+from planner.afterwards.schedule import read_onwards, written_earlier, written_flows
 from planner.constants import REFERENCE_TEMPERATURE_DEGC, SAME_L
 from planner.cylinders.gauge_doubt import TO_THE_MINUTE_MIN, Reading
-from planner.flow.flows import Flow, between, litres
+from planner.flow.flows import Flow, between, flows, litres
 from planner.gas import contents
-from planner.model import SupplyGas
+from planner.model import Leg, SupplyGas
 
 SHORTEST_MIN: Final = 5.0
 """Over less time than this one division is a flow of several litres a minute: the upper end of so short a fall counts
@@ -100,6 +102,33 @@ class Expected(NamedTuple):
         written = [litres(between(flow, start, end)) for flow in self.written]
         logged = written[0] if written else 0.0
         return max(planned[0], logged), max(min(planned), logged), max(*planned, *written, 0.0)
+
+
+def every_fall(
+    legs: Sequence[Leg], latest: Sequence[Leg], log: Logbook, known: Mapping[str, Gauged]
+) -> dict[str, list[Fall]]:
+    """The falls of each supply. `legs`: as they went; `latest`: the same, the last begun as late as the log allows."""
+    planned, by_latest = flows(legs), flows(latest)
+    written = written_flows(legs, log.entries) if log.tells_flows else {}
+    sooner = written_earlier(log.entries)
+    early = written_flows(legs, sooner) if written else {}
+    return {
+        name: falls_of(
+            whole,
+            Expected(
+                (planned.get(name, ()), by_latest.get(name, ())),
+                (written[name], early.get(name, ()), read_onwards(planned.get(name, ()), name, sooner))
+                if name in written
+                else (),
+            ),
+        )
+        for name, whole in known.items()
+    }
+
+
+def idle_losses(falls: Mapping[str, Sequence[Fall]]) -> frozenset[str]:
+    """Supplies that lost gas while nothing was to flow."""
+    return frozenset(name for name, each in falls.items() if any(f.exceeds and f.expected_l == 0.0 for f in each))
 
 
 def falls_of(whole: Gauged, expected: Expected) -> list[Fall]:

@@ -96,6 +96,11 @@ class Logbook:
     asked: Trip | None = None
 
     @property
+    def tells_flows(self) -> bool:
+        """True where a flow was read, or a setting changed."""
+        return any(entry.flow_l_per_min is not None or entry.settings for entry in self.entries)
+
+    @property
     def last_min(self) -> float:
         """Elapsed minute of the last entry, never before departure."""
         return max([0.0, *(entry.minute for entry in self.entries)])

@@ -23,14 +23,14 @@ from typing import Literal
 
 from planner.afterwards.gauged import Gauged
 from planner.afterwards.logbook import Entry, SettingsChange
-from planner.afterwards.schedule import changed_device, legs_from, real_legs
+from planner.afterwards.schedule import changed_device, legs_from, real_legs, written_flows
 from planner.afterwards.stretches import SET_FLOW_WITHIN
 from planner.constants import MINUTE_NOISE, SAME_MIN
 from planner.cylinders.depletion import course_of
 from planner.cylinders.gauge_doubt import Reading
 from planner.cylinders.onhand import on_hand
 from planner.flow.devices import demand_l_per_min
-from planner.flow.flows import Flow, flows, rest, until
+from planner.flow.flows import Flow, flows, litres, rest, until
 from planner.flow.raised import drawn_beside
 from planner.go.sizing import reserve_begins_min
 from planner.model import Cylinder, Leg, Supply, Trip, Use
@@ -115,15 +115,7 @@ def _sum(first: Mapping[str, float], second: Mapping[str, float]) -> dict[str, f
 
 def _rest(basis: Basis, state: State, legs: tuple[Leg, ...], extra: Mapping[str, float]) -> Rest:
     """The rest with some legs; `extra` flows beside them, and the same since each supply was last read."""
-    drawn = tuple(_with_extra(leg, extra, state.lost_idle) for leg in legs)
-    lowest = basis in ("at_most", "late")
-    trip = state.trip._replace(
-        legs=drawn,
-        supplies={name: _supply_now(state, supply, extra, lowest) for name, supply in state.trip.supplies.items()},
-        departs=None if state.trip.departs is None else later(state.trip.departs, state.now_min),
-        accepted=(),  # what was accepted before departure lapses on the way
-        devices={**state.trip.devices, **{use.device.name: use.device for leg in drawn for use in leg.uses}},
-    )
+    trip = _trip(state, legs, extra, lowest=basis in ("at_most", "late"))
     made = plan(trip)
     lasts, out = {}, {}
     for supply_name, supply in made.supplies.items():
@@ -135,6 +127,30 @@ def _rest(basis: Basis, state: State, legs: tuple[Leg, ...], extra: Mapping[str,
     return Rest(
         basis, state.now_min, made, holds, lasts, out, None if holds else _act_by(basis, state, trip, made), dict(extra)
     )
+
+
+def _trip(state: State, legs: Sequence[Leg], extra: Mapping[str, float], *, lowest: bool) -> Trip:
+    """The rest as a trip that begins now; `lowest` with the least that the readings allow."""
+    drawn = tuple(_with_extra(leg, extra, state.lost_idle) for leg in legs)
+    return state.trip._replace(
+        legs=drawn,
+        supplies={name: _supply_now(state, supply, extra, lowest) for name, supply in state.trip.supplies.items()},
+        departs=None if state.trip.departs is None else later(state.trip.departs, state.now_min),
+        accepted=(),  # what was accepted before departure lapses on the way
+        devices={**state.trip.devices, **{use.device.name: use.device for leg in drawn for use in leg.uses}},
+    )
+
+
+def rest_trip(state: State, seen: Mapping[str, float], gone: Sequence[Leg]) -> tuple[Trip, tuple[Leg, ...]]:
+    """The rest as a trip that begins now, at the higher of planned, logged and measured; and the legs gone at the same.
+
+    `seen`: by how much the flow of each supply may be above what is planned and logged where it was seen to be, L/min.
+    """
+    raised, written = _written(state, legs_from(real_legs(state.trip.legs, state.bounds), state.now_min))
+    extra = _sum(written, seen)
+    changes = [change for entry in state.entries for change in entry.settings]
+    back = (leg._replace(uses=tuple(_raised(use, changes) for use in leg.uses)) for leg in gone)
+    return _trip(state, raised, extra, lowest=False), tuple(_with_extra(leg, extra, state.lost_idle) for leg in back)
 
 
 def _act_by(basis: Basis, state: State, trip: Trip, made: Plan) -> float:
@@ -209,7 +225,7 @@ def _supply_now(state: State, supply: Supply, gone: Mapping[str, float], lowest:
     """
     whole = state.gauged.get(supply.name)
     if whole is None:
-        return supply
+        return _stated_now(state, supply, gone.get(supply.name, 0.0))
     if supply.kind == "manifold":
         reading = whole.latest(whole.current or "")
         cylinders = tuple(_read(cylinder, reading, lowest) for cylinder in supply.cylinders)
@@ -249,25 +265,41 @@ def _read(cylinder: Cylinder, reading: Reading | None, lowest: bool) -> Cylinder
     return cylinder._replace(gauge_kpa=gauge, temperature_degc=degc)
 
 
+def _stated_now(state: State, supply: Supply, extra_l_per_min: float) -> Supply:
+    """A stated amount after what was drawn since departure; the supply itself where it states none."""
+    if supply.stated_l is None:
+        return supply
+    drawn = litres(_drawn_since(state, supply.name, 0.0, extra_l_per_min))
+    return supply._replace(stated_l=max(0.0, supply.stated_l - drawn))
+
+
+def _drawn_since(state: State, name: str, since_min: float, extra_l_per_min: float) -> Flow:
+    """What a supply gave from a minute to now: as planned or as logged, whichever is more, and the extra flow."""
+    legs = tuple(
+        _with_extra(leg, {name: extra_l_per_min}, state.lost_idle) for leg in real_legs(state.trip.legs, state.bounds)
+    )
+    planned, logged = (
+        until(rest(flow.get(name, ()), since_min), state.now_min)
+        for flow in (flows(legs), written_flows(legs, state.entries))
+    )
+    return max(planned, logged, key=litres)
+
+
 def _drawn_down(state: State, supply: Supply, whole: Gauged, extra_l_per_min: float) -> Supply:
     """The gauges of a supply that was read before now, after what was drawn since."""
     since = max((reading.minute for found in whole.readings.values() for reading in found), default=0.0)
     stock = on_hand(supply, state.trip.policy)
     if since >= state.now_min - MINUTE_NOISE or stock is None or not stock.helds:
         return supply
-    legs = tuple(
-        _with_extra(leg, {supply.name: extra_l_per_min}, state.lost_idle)
-        for leg in real_legs(state.trip.legs, state.bounds)
-    )
-    drawn = until(rest(flows(legs).get(supply.name, ()), since), state.now_min)
+    drawn = _drawn_since(state, supply.name, since, extra_l_per_min)
     if not drawn:
         return supply
     left = course_of(stock.tanks, drawn).left_l
     gauges = []
-    for tank, litres in enumerate(left):
+    for tank, left_l in enumerate(left):
         source = stock.held_of(tank)
         if source is not None:
-            gauges.append(source.gauge_after(stock.tanks[tank].usable_l - litres))
+            gauges.append(source.gauge_after(stock.tanks[tank].usable_l - left_l))
     if stock.together is not None:
         gauges = gauges * len(supply.cylinders)
     pairs = zip(supply.cylinders, gauges, strict=True)

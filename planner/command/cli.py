@@ -132,11 +132,39 @@ def main() -> None:
     "trip. The paper shows it."
 )
 @JOBS
-def plan(trips: tuple[str, ...], **given: Any) -> int:
+@click.option(
+    "--from",
+    "readings",
+    type=PATH,
+    metavar="READINGS",
+    help="Plans what is left of one TRIP that is on its way, from the crew's readings (YAML, CSV or the filled-in "
+    "form): a new card, with its revision and the card that it replaces.",
+)
+@click.option("--at", metavar="TIME", help='With --from: now, as in "52 min" or 14:52.  [default: the last reading]')
+@click.option("--leg", type=click.IntRange(min=1), metavar="N", help="With --from: the number of the leg under way.")
+@click.option(
+    "--minutes-to-go", type=click.FloatRange(min=0.0), metavar="M", help="With --from and --leg: minutes left of it."
+)
+def plan(
+    trips: tuple[str, ...],
+    readings: str | None,
+    at: str | None,
+    leg: int | None,
+    minutes_to_go: float | None,
+    **given: Any,
+) -> int:
     """Plans each TRIP (a trip profile), prints go or no-go with its reasons, and writes the pages."""
-    from planner.command.plan import plan_trips
+    from planner.command.plan import AskedOnward, plan_trips
 
-    return plan_trips(trips, **given)
+    if readings is None:
+        if at is not None or leg is not None or minutes_to_go is not None:
+            raise click.UsageError("--at, --leg and --minutes-to-go go with --from READINGS.")
+        return plan_trips(trips, **given)
+    if len(trips) != 1:
+        raise click.UsageError("--from goes with one trip. Fix: give one TRIP and its READINGS.")
+    if (leg is None) != (minutes_to_go is None):
+        raise click.UsageError("--leg and --minutes-to-go go together: which leg is under way, and what is left of it.")
+    return plan_trips(trips, **given, onward=AskedOnward(readings, at, leg, minutes_to_go))
 
 
 @main.command(epilog=EXIT_CODES, short_help="Lists every problem of a trip profile; plans nothing.")

@@ -16,8 +16,10 @@ from planner.files.output import OutputError, make_folder, write_bytes, write_te
 from planner.problems import ProblemsError
 from planner.report.screen import printable
 from planner.report.summary import summary
+from planner.report.words import reasons
 
 if TYPE_CHECKING:
+    from planner.model import Trip
     from planner.results import Plan
 
 GO, PROBLEMS, USAGE, NO_GO, INTERNAL = 0, 1, 2, 3, 4
@@ -39,6 +41,23 @@ class PlanOptions(NamedTuple):
     pages: str
     issued: datetime
     several: bool
+    onward: AskedOnward | None = None
+
+
+class AskedOnward(NamedTuple):
+    """What the command line says of a trip on its way: the readings, when and where it is; None where it does not."""
+
+    readings: str
+    at: str | None
+    leg: int | None
+    to_go_min: float | None
+
+
+class Outcome(NamedTuple):
+    """What has come of planning a trip: the cards written, and why it is refused or no go."""
+
+    written: list[Path]
+    why: list[str]
 
 
 class Said(NamedTuple):
@@ -71,12 +90,15 @@ def plan_trips(
     fillable: bool = False,
     pages: str = "crew",
     jobs: int | None = None,
+    onward: AskedOnward | None = None,
 ) -> int:
     """Plans every trip and gives its formats; the worst exit code. One trip's fault does not stop the others.
 
-    With `jobs` above 1 that many processes share the trips; what is printed and written is the same.
+    With `jobs` above 1 that many processes share the trips; what is printed and written is the same. `onward` goes with
+    one trip: what is left of it is planned. A card that lies in the folder from an earlier plan of a trip that now
+    gives none, or is no go, makes way for a page that says VOID.
     """
-    asked = PlanOptions(formats, output, paper, changes, fillable, pages, time_of_issue(), len(trips) > 1)
+    asked = PlanOptions(formats, output, paper, changes, fillable, pages, time_of_issue(), len(trips) > 1, onward)
     named = list(zip(trips, file_names(trips), strict=True))
     if jobs is None:
         jobs = 1 if len(trips) < 2 * WORTH_A_PROCESS else _processes(len(trips))
@@ -148,7 +170,10 @@ def _one(asked: PlanOptions, trip: str, name: str, tell: Say) -> int:
     apart = asked.several and "text" in asked.formats
     if apart:
         tell(f"--- {printable(trip)} ---", err="json" in asked.formats)
-    code = guarded(trip, partial(_plan_one, asked, trip, asked.output / name, tell), tell)
+    out = Outcome([], [])
+    code = guarded(trip, partial(_plan_one, asked, trip, asked.output / name, tell, out), tell, out.why)
+    if code != GO and not out.written:
+        code = worst((code, guarded(trip, partial(_void, asked, asked.output / f"{name}.pdf", out.why, tell), tell)))
     if apart:
         tell("", err="json" in asked.formats)
     return code
@@ -213,13 +238,15 @@ def say(text: str, *, err: bool = False, nl: bool = True) -> None:
         raise OutputError(f"{name}: cannot be written ({(error.strerror or str(error)).lower()}).") from None
 
 
-def guarded(trip: str, work: Callable[[], int], tell: Say) -> int:
-    """The exit code of one trip; every fault is told on standard error."""
+def guarded(trip: str, work: Callable[[], int], tell: Say, why: list[str] | None = None) -> int:
+    """The exit code of one trip; every fault is told on standard error, and kept in `why` where that is given."""
+    why = [] if why is None else why
     try:
         return work()
     except ProblemsError as error:
         for problem in error.problems:
-            tell(printable(str(problem)), err=True)
+            why.append(printable(str(problem)))
+            tell(why[-1], err=True)
         number = len(error.problems)
         tell(f"{printable(trip)}: {number} problem{'s' * (number != 1)}, nothing planned.", err=True)
         return PROBLEMS
@@ -229,7 +256,8 @@ def guarded(trip: str, work: Callable[[], int], tell: Say) -> int:
     except (BrokenPipeError, click.ClickException):
         raise
     except Exception as error:  # noqa: BLE001 - one line and code 4 for this trip, and the next trip is still planned
-        tell(f"{printable(trip)}: {internal_error(error)}", err=True)
+        why.append(f"{printable(trip)}: {internal_error(error)}")
+        tell(why[-1], err=True)
         return INTERNAL
 
 
@@ -241,11 +269,14 @@ def _check_one(trip: str) -> int:
     return GO
 
 
-def _plan_one(asked: PlanOptions, trip: str, stem: Path, tell: Say) -> int:
+def _plan_one(asked: PlanOptions, trip: str, stem: Path, tell: Say, out: Outcome) -> int:
     from planner.planning import plan
     from planner.profile.read import read_trip
 
     made = plan(read_trip(trip, asked.changes))
+    if asked.onward is not None:
+        made = plan(_onward(made, asked.onward))
+    out.why.extend(f"NO-GO: {reason.text}" for reason in reasons(made))
     if "json" in asked.formats:
         from planner.report.json_result import json_line
 
@@ -258,8 +289,34 @@ def _plan_one(asked: PlanOptions, trip: str, stem: Path, tell: Say) -> int:
     if "csv" in asked.formats:
         _write_csv(made, stem, tell)
     if "pdf" in asked.formats:
-        code = worst((code, _write_pdf(asked, made, trip, stem, tell)))
+        code = worst((code, _write_pdf(asked, made, trip, stem, tell, out)))
     return code
+
+
+def _onward(made: Plan, asked: AskedOnward) -> Trip:
+    """What is left of a trip that is on its way."""
+    from planner.readings.read import onward_trip
+
+    return onward_trip(asked.readings, made, at=asked.at, leg=asked.leg, to_go_min=asked.to_go_min)
+
+
+def _void(asked: PlanOptions, path: Path, why: Sequence[str], tell: Say) -> int:
+    """A page that says VOID in the place of a card of an earlier plan, where one lies there."""
+    from planner.pages.void import void_bytes
+    from planner.report.old_card import old_card
+
+    old = old_card(path)
+    if old is None or not why or any(_is_absent(text) for text in why):
+        return GO
+    data = void_bytes(old, why, issued=asked.issued, paper=asked.paper)
+    write_bytes(path, data)
+    tell(f"VOID: {path} held card {old.number}, which is not valid any more. Take every copy of it away.", err=True)
+    return GO
+
+
+def _is_absent(text: str) -> bool:
+    """True where the profile itself was not found: a slip of the name says nothing of any card."""
+    return "no_such_file  no file of this name; allowed: a YAML file with a trip" in text
 
 
 def _write_csv(made: Plan, stem: Path, tell: Say) -> None:
@@ -271,7 +328,7 @@ def _write_csv(made: Plan, stem: Path, tell: Say) -> None:
         tell(f"Written: {path}", err=True)
 
 
-def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say) -> int:
+def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say, out: Outcome) -> int:
     from planner.pages.drawing.fonts import UnprintableError
     from planner.pages.pack import pack_bytes
 
@@ -282,8 +339,10 @@ def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say)
         data = pack_bytes(made, paper=size, issued=asked.issued, fillable=asked.fillable, pages=which)
     except UnprintableError as error:
         text = f"{trip}: {error}. Fix: write the name in other letters. No PDF was written."
-        tell(printable(text), err=True)
+        out.why.append(printable(text))
+        tell(out.why[-1], err=True)
         return PROBLEMS
     write_bytes(path, data)
+    out.written.append(path)
     tell(f"Written: {path}", err=True)
     return GO

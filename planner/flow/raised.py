@@ -64,4 +64,4 @@ def raised(trip: Trip, supply: str, flow_l_per_min: float, legs: Collection[int]
 
 def drawn_beside(name: str, supply: str, flow_l_per_min: float) -> Use:
     """A flow on a supply beside its devices, as of a leak: it needs no outlet of its own."""
-    return Use(Device(name, "fixed_flow", flow_l_per_min=flow_l_per_min, outlet="none"), supply)
+    return Use(Device(name, "fixed_flow", flow_l_per_min=flow_l_per_min, outlet="none", measured=True), supply)

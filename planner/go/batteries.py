@@ -29,7 +29,7 @@ def batteries(trip: Trip) -> dict[str, Battery]:
         for use in leg.uses:
             if lives_on_battery(use):
                 name = use.device.name
-                known = found.get(name, Battery(use.device.battery_min, 0.0))
+                known = found.get(name, Battery(use.device.battery_min, use.device.battery_used_min))
                 on_battery = 0.0 if leg.mains else _longest_min(leg, use)
                 found[name] = Battery(known.have_min, known.on_battery_min + on_battery)
     return found
@@ -38,9 +38,12 @@ def batteries(trip: Trip) -> dict[str, Battery]:
 def ends_at_min(trip: Trip, device: str) -> float | None:
     """The elapsed minute of the planned trip at which the battery of a device may be taken to end; None where never."""
     elapsed = used = 0.0
+    before = None
     for leg in trip.legs:
         for use in leg.uses:
             if use.device.name == device and use.device.battery_min is not None and not leg.mains:
+                if before is None:
+                    used = before = use.device.battery_used_min
                 runs = leg.total_min if use.for_min is None else use.for_min
                 left = use.device.battery_min / trip.policy.battery_factor - used
                 if left < runs:

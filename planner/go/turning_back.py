@@ -1,10 +1,11 @@
 """Until when a plan can be broken off: by going back over the legs done, or by diverting.
 
 Going back at minute t draws once more, from each supply, what it gave until t: over the legs done, in reverse, each on
-its own supply, for the time spent in it. A diversion draws the flow of its leg for the time it takes, and then the
-handover time on what carries the patient on: a portable supply itself, for a vehicle or a wall its backup.
-Either may be done while every supply, its spare withheld, still holds reserve_time at its last flow on that way, the
-higher of the planned and the risen one. More time spent never leaves more, so that each choice has one last minute.
+its own supply, for the time spent in it; those done before a trip was planned again on its way count too. A diversion
+draws the flow of its leg for the time it takes, and then the handover time on what carries the patient on: a portable
+supply itself, for a vehicle or a wall its backup. Either may be done while every supply, its spare withheld, still
+holds reserve_time at its last flow on that way, the higher of the planned and the risen one. More time spent never
+leaves more, so that each choice has one last minute.
 """
 
 from __future__ import annotations
@@ -77,16 +78,19 @@ def _earliest(lasts: Iterable[tuple[str, float | None]], end_min: float) -> _Las
 def _back(trip: Trip, every: Mapping[str, Worked]) -> Iterator[tuple[str, float | None]]:
     """Each supply that can run out, with the last minute at which it bears the way back."""
     risen = flows(trip.legs, [_risen(trip, leg.uses) for leg in trip.legs])
+    done = flows(trip.gone)
+    risen_done = flows(trip.gone, [_risen(trip, leg.uses) for leg in trip.gone])
     for name, one in every.items():
-        flow = one.flow
-        if trip.supplies[name].kind == "pipeline" or not flow:
+        flow, gone = one.flow, done.get(name, ())
+        if trip.supplies[name].kind == "pipeline" or not (flow or gone):
             continue
-        first = flow[0]
-        of_leg = _of_leg(flow, first.leg)
-        peak = max(peak_l_per_min(of_leg), peak_l_per_min(_of_leg(risen.get(name, ()), first.leg)))
-        after = (time_reserve(first.leg, peak, first.asks, layers(trip.supplies[name], trip.policy)),)
-        minute = _latest(one, _Return(flow, True, after, first.start_min, trip.total_min))
-        if minute is None and first.start_min > 0.0:
+        first, its_risen = (gone[0], risen_done) if gone else (flow[0], risen)
+        of_leg = _of_leg(gone or flow, first.leg)
+        peak = max(peak_l_per_min(of_leg), peak_l_per_min(_of_leg(its_risen.get(name, ()), first.leg)))
+        reserve = time_reserve(first.leg, peak, first.asks, layers(trip.supplies[name], trip.policy))
+        from_min = 0.0 if gone else first.start_min
+        minute = _latest(one, _Return(flow, True, (*reversed(gone), reserve), from_min, trip.total_min))
+        if minute is None and from_min > 0.0:
             minute = first.start_min  # before it comes into use nothing is asked of it
         yield name, minute
 
@@ -146,7 +150,7 @@ def _carried_on(trip: Trip, index: int, name: str) -> str:
         return name
     if supply.backup is not None:
         return supply.backup
-    used = [use.supply for leg in reversed(trip.legs[: index + 1]) for use in leg.uses]
+    used = [use.supply for leg in reversed((*trip.gone, *trip.legs[: index + 1])) for use in leg.uses]
     portable = [other for other in used if trip.supplies[other].portable]
     every = [other.name for other in trip.supplies.values() if other.portable and other.gas == "oxygen"]
     return portable[0] if portable else every[0] if len(every) == 1 else name

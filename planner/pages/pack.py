@@ -30,6 +30,7 @@ from planner.report.chart.nomogram import nomograms
 from planner.report.checklist.checklist import checklists
 from planner.report.gases import for_paper
 from planner.report.log.log import log
+from planner.report.old_card import mark
 from planner.report.sheet.sheet import sheet
 from planner.results import Plan
 
@@ -75,7 +76,8 @@ def pack_bytes(
             for name, value in identity.fields(plan.trip).items():
                 page.hide(LEFT, BOTTOM, name, value, "which print this is")
     title = f"Oxygen plan, {fonts.clean(plan.trip.reference or plan.trip.name)}"
-    return render(found, paper, title, fillable, attached=identity.attachment(plan.trip) if fillable else None)
+    attached = identity.attachment(plan.trip) if fillable else None
+    return render(found, paper, title, fillable, attached=attached, keywords=mark(identity.identity(plan.trip)))
 
 
 def _pages(plan: Plan, pages: Pages) -> list[Page]:
@@ -98,14 +100,19 @@ def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> N
     wide = page.text(RIGHT, y, f"page {number} of {total}", face="bold", align="right")
     reference = plan.trip.reference or plan.trip.name
     rest = (
-        f"profile {plan.trip.fingerprint[:12] or 'unknown'} · issued {figures.date_time(_local(plan, issued))}"
-        f" · {edition()}"
+        f"{_revision(plan)} {plan.trip.fingerprint[:12] or 'unknown'}"
+        f" · issued {figures.date_time(_local(plan, issued))} · {edition()}"
     )
     room = RIGHT - LEFT - wide - 24 - fonts.width(rest, "regular", SMALL)
     if fonts.width(fonts.clean(reference), "bold", SMALL) > room - 8:
         reference = ""  # the head names the trip in full, and the fingerprint tells it
     used = page.text(LEFT, y, reference, face="bold") + 8 if reference else 0.0
     page.text(LEFT + used, y, rest)
+
+
+def _revision(plan: Plan) -> str:
+    onward = plan.trip.onward
+    return "profile" if onward is None else f"revision {onward.revision}, card"
 
 
 def _local(plan: Plan, issued: datetime) -> datetime:
@@ -116,21 +123,31 @@ def _local(plan: Plan, issued: datetime) -> datetime:
     return issued.astimezone(departs.tzinfo)
 
 
-def render(pages: list[Page], paper: Paper, title: str, fillable: bool = False, attached: bytes | None = None) -> bytes:
+def render(
+    pages: list[Page],
+    paper: Paper,
+    title: str,
+    fillable: bool = False,
+    *,
+    attached: bytes | None = None,
+    keywords: str = "",
+) -> bytes:
     """Draw the pages on paper, the frame at its top, with a field over each box where they are to be fillable.
 
-    `attached` is what a fillable print was planned from.
+    `attached` is what a fillable print was planned from; `keywords` stand in the file and on no page.
     """
     from reportlab import rl_config
 
     before, rl_config.useA85 = rl_config.useA85, 0  # text in place of bytes: a quarter more of them, for nothing
     try:
-        return _render(pages, paper, title, fillable, attached)
+        return _render(pages, paper, title, fillable, attached, keywords)
     finally:
         rl_config.useA85 = before
 
 
-def _render(pages: list[Page], paper: Paper, title: str, fillable: bool, attached: bytes | None) -> bytes:
+def _render(
+    pages: list[Page], paper: Paper, title: str, fillable: bool, attached: bytes | None, keywords: str
+) -> bytes:
     from reportlab.pdfgen.canvas import Canvas
 
     wide, high = PAPERS[paper]
@@ -145,6 +162,7 @@ def _render(pages: list[Page], paper: Paper, title: str, fillable: bool, attache
     )
     canvas.setTitle(title)
     canvas.setAuthor("transport-oxygen")
+    canvas.setKeywords(keywords)
     canvas.setSubject("Oxygen for moving a patient: card, checklists, readings and calculation")
     canvas.setCreator(edition())
     canvas.setProducer(edition())

@@ -17,9 +17,9 @@ AFTER_END_MIN = 1.0
 """A reading may be so many minutes after the end: both times are known to a minute only."""
 
 
-def impossible(plan: Plan, log: Logbook) -> list[Problem]:
-    """Every entry that cannot be, with its place."""
-    return [*_after_the_end(plan, log), *_rising(plan, log)]
+def impossible(plan: Plan, log: Logbook, *, late: bool = False) -> list[Problem]:
+    """Every entry that cannot be, with its place; `late` where the trip is said to be on its way still."""
+    return [*(() if late else _after_the_end(plan, log)), *_rising(plan, log)]
 
 
 def _after_the_end(plan: Plan, log: Logbook) -> list[Problem]:

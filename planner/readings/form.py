@@ -25,6 +25,7 @@ from planner.problems import Problem, ProblemsError
 from planner.profile.faults import listed, show
 from planner.profile.read import read_printed
 from planner.readings import pdf_fields
+from planner.readings.onward import planned_again
 from planner.report.gases import as_written, for_paper
 from planner.report.identity import ATTACHMENT, Identity, identity, identity_of, planned_from
 from planner.report.log.log import LogRow, log
@@ -176,7 +177,7 @@ def _older(file: str, held: Identity, attached: str | None, plan: Plan) -> Plan:
     if texts is None:
         raise _error(file, "older_print", f"{what}, and the form does not hold what it was planned from", _ALLOWED, fix)
     try:
-        trip = read_printed(texts.texts, plan.trip.file, texts.changes)
+        trip = planned_again(read_printed(texts.texts, plan.trip.file, texts.changes), texts.steps)
     except ProblemsError as error:
         told = f"{what}, and what it was planned from can no longer be read ({error.problems[0].found})"
         raise _error(file, "older_print", told, _ALLOWED, fix) from None

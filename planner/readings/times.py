@@ -14,10 +14,11 @@ from typing import Final
 from planner.constants import MINUTE_NOISE
 from planner.moments import later, minutes_between
 from planner.profile.clock import read_moment
-from planner.profile.faults import show
+from planner.profile.faults import Faults, show, told
 from planner.profile.fields import Fields
 from planner.profile.limits import LONGEST_MIN
 from planner.text import quantities
+from planner.text.node import Node
 from planner.text.wall_clock import mend, parse_clock
 
 ALLOWED: Final = "a time since departure, as in 18 min, or a clock time, as in 14:38"
@@ -52,6 +53,18 @@ def read_time(fields: Fields, key: str, departs: datetime | None, after_min: flo
         return None
     moment = None if departs is None else later(departs, minute)
     return When(minute, moment, minute > 0.0 and minute.is_integer())
+
+
+def minute_of(text: str, file: str, departs: datetime | None) -> float:
+    """The minute since departure of a time given alone; `file` is what its problems carry. Raises `ProblemsError`."""
+    faults = Faults(file)
+    key, value = (Node("scalar", word, line=1, column=1) for word in ("time", text))
+    found = read_time(
+        Fields(faults, Node("map", pairs=((key, value),), line=1, column=1), "time"), "time", departs, 0.0
+    )
+    if found is None:
+        raise told(faults.problems)
+    return found.minute
 
 
 def _dated(fields: Fields, key: str, departs: datetime | None) -> When | None:

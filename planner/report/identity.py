@@ -35,7 +35,8 @@ class Identity(NamedTuple):
 
 def identity(trip: Trip) -> Identity:
     """Which print of a trip this is."""
-    return Identity(trip.reference or trip.name, 1, trip.fingerprint)
+    revision = 1 if trip.onward is None else trip.onward.revision
+    return Identity(trip.reference or trip.name, revision, trip.fingerprint)
 
 
 def fields(trip: Trip) -> dict[str, str]:
@@ -52,17 +53,22 @@ def identity_of(values: Mapping[str, str]) -> Identity | None:
 
 
 class PlannedFrom(NamedTuple):
-    """What a print was planned from: the texts, each with the name of its file, and the values set at the bedside."""
+    """What a print was planned from: the texts, each with the name of its file, and the values set at the bedside.
+
+    `steps` are the times that it was planned again on the way (`planner.model.Onward`).
+    """
 
     texts: tuple[tuple[str, str], ...]
     changes: tuple[str, ...]
+    steps: tuple[str, ...]
 
 
 def attachment(trip: Trip) -> bytes | None:
     """What a print of a trip is planned from, as JSON in UTF-8; None where that is not known, or more than 1 MB."""
     if not trip.texts:
         return None
-    held = {"format": FORMAT, "texts": trip.texts, "changes": trip.changes}
+    steps = () if trip.onward is None else trip.onward.steps
+    held = {"format": FORMAT, "texts": trip.texts, "changes": trip.changes, "steps": steps}
     data = json.dumps(held, ensure_ascii=False).encode("utf-8", "surrogatepass")
     return data if len(data) <= MOST_BYTES else None
 
@@ -74,7 +80,8 @@ def planned_from(text: str) -> PlannedFrom | None:
         if held["format"] != FORMAT:
             return None
         texts = tuple((_text(name), _text(content)) for name, content in held["texts"])
-        return PlannedFrom(texts, tuple(_text(change) for change in held["changes"])) if texts else None
+        changes, steps = (tuple(map(_text, held[name])) for name in ("changes", "steps"))
+        return PlannedFrom(texts, changes, steps) if texts else None
     except (ValueError, KeyError, TypeError, RecursionError):
         return None
 

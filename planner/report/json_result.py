@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from planner.constants import KPA_PER_PSI
+from planner.model import Trip
 from planner.problems import Finding
 from planner.report.whatif_words import whatif_sentence, whatifs_by_weight
 from planner.report.words import breaking_delay_sentence, sentence, turn_back_sentence
@@ -34,6 +35,7 @@ def result(plan: Plan) -> dict[str, Any]:
         "trip": plan.trip.name,
         "setting": plan.trip.setting,
         "verdict": plan.verdict,
+        "revision": _revision(plan.trip),
         "supplies": {name: _supply(supply) for name, supply in plan.supplies.items()},
         "checkpoints": [
             {
@@ -115,6 +117,33 @@ def result(plan: Plan) -> dict[str, Any]:
             }
             for finding in (*plan.findings, *_said(plan))
         ],
+    }
+
+
+def _revision(trip: Trip) -> dict[str, Any] | None:
+    """Which revision of a trip that was planned again on the way; minutes count from `from_min` of the first plan."""
+    onward = trip.onward
+    if onward is None:
+        return None
+    return {
+        "number": onward.revision,
+        "replaces": onward.replaces,
+        "from_min": onward.from_min,
+        "leg": onward.leg_name,
+        "to_go_min": onward.to_go_min,
+        "as_said": onward.told,
+        "carried": [
+            {
+                "supply": each.supply,
+                "cylinder": each.cylinder,
+                "read_psi": _psi(each.read_kpa),
+                "read_min": each.read_min,
+                "gauge_psi": _psi(each.gauge_kpa),
+            }
+            for each in onward.carried
+        ],
+        "more_l_per_min": dict(onward.more_l_per_min),
+        "not_read": list(onward.unread),
     }
 
 

@@ -13,6 +13,7 @@ from planner.findings.common import magnet_mark
 from planner.report import whatif_words, words
 from planner.report.change_gauge import expected_gauge
 from planner.report.gases import for_paper
+from planner.report.onward import onward_lines
 from planner.report.screen import printable, short, table, wrap
 from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan, WhatIf
 
@@ -49,8 +50,10 @@ def _head(plan: Plan) -> list[str]:
     facts.append(setting if trip.setting_given else f"{setting} (assumed, no setting given)")
     facts.append(f"{figures.minutes_up(trip.total_min)} planned")
     if trip.departs:
-        facts.append(f"departs {figures.date_time(trip.departs)}")
+        facts.append(f"{'departs' if trip.onward is None else 'from'} {figures.date_time(trip.departs)}")
     lines = wrap(words.headline(plan), "", "    ")
+    for line in onward_lines(plan):
+        lines += wrap(line, "  ")
     lines += _reasons(words.reasons(plan))
     for number, text in enumerate(words.decisions(plan), start=1):
         lines += wrap(words.sentence(text), f"{number:>3}. ")

@@ -23,8 +23,8 @@ from planner.planning import plan
 from planner.problems import ProblemsError
 from planner.profile.read import parse_trip
 from planner.readings import pdf_fields
+from planner.readings.book import logbook
 from planner.readings.form import Filled, form_tree
-from planner.readings.read import logbook
 from planner.report.compare.compare import compare_text
 from planner.report.compare.json import compare_result
 from planner.report.log.log import log

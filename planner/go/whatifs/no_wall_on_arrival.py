@@ -21,7 +21,8 @@ def arrival_supply(trip: Trip, supply: str) -> str | None:
         return supply
     if trip.supplies[supply].backup is not None:
         return trip.supplies[supply].backup
-    used = [name for leg in reversed(trip.legs) for name in _used(trip, leg) if trip.supplies[name].portable]
+    legs = reversed((*trip.gone, *trip.legs))
+    used = [name for leg in legs for name in _used(trip, leg) if trip.supplies[name].portable]
     listed = [name for name, other in trip.supplies.items() if other.portable and other.gas == "oxygen"]
     return used[0] if used else listed[0] if len(listed) == 1 else None
 

@@ -65,14 +65,22 @@ def _no_go_head(page: Page, card: Card, again: bool) -> float:
     size = 46.0 if not again else 24.0
     y = TOP + 19 + 0.76 * size
     wide = page.text(LEFT + 4, y, "NO-GO", size=size, face="wide")
-    page.text(LEFT + wide + 20, TOP + 34, "DO NOT DEPART ON THIS PLAN", size=17, face="bold", room=WIDTH - wide - 24)
+    told = "DO NOT GO ON AS PLANNED" if card.onward else "DO NOT DEPART ON THIS PLAN"
+    page.text(LEFT + wide + 20, TOP + 34, told, size=17, face="bold", room=WIDTH - wide - 24)
     below = TOP + 25 + 0.8 * size
     if not again:
         x = LEFT + wide + 20
         y = page.paragraph(x, TOP + 40, RIGHT - x - 4, card.trip, size=11.0, face="bold")
         below = max(TOP + 69, page.paragraph(x, y, RIGHT - x - 4, _facts(card)) + 2)
     hatch(page, below, 11)
-    return below + 18 if again else _changes(page, card, below + 18)
+    return below + 18 if again else _changes(page, card, _onward(page, card, below + 18))
+
+
+def _onward(page: Page, card: Card, y: float) -> float:
+    """Which revision this is, what it rests on, and until when the crew can go on, turn back or divert."""
+    for number, text in enumerate(card.onward):
+        y = page.paragraph(LEFT, y, WIDTH, text, size=11, face="regular" if number else "bold") + 2
+    return y
 
 
 def hatch(page: Page, y: float, high: float) -> None:

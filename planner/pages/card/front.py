@@ -47,7 +47,7 @@ def draw_front(front: Front) -> Flow:
 
 
 def _head(page: Page, front: Front, again: bool) -> float:
-    y = _decision(page, front, TOP)
+    y = _decision(page, front, _onward(page, front, TOP, again=again))
     if again:
         wide = page.text(LEFT, y + LINE - 3, front.verdict, size=SIZE, face="wide") + 12
         return paragraph(page, LEFT + wide, y, WIDTH - wide, f"{TITLE}, continued: {front.route}", "bold") + GAP
@@ -81,6 +81,18 @@ def _captioned(
         base = y + high / 2 + (number - len(lines) / 2) * leading(NOTE) + 0.8 * leading(NOTE)
         page.text(start, base, line, size=NOTE)
     return start - 8
+
+
+def _onward(page: Page, front: Front, y: float, *, again: bool) -> float:
+    """Which revision this is and what it rests on, over the whole card; on a further page the first of it."""
+    if not front.onward:
+        return y
+    first, *more = front.onward
+    y = paragraph(page, LEFT, y, WIDTH, first, "bold")
+    for text in () if again else more:
+        y = paragraph(page, LEFT, y, WIDTH, text)
+    page.across(y + 1, 2.4)
+    return y + 4
 
 
 def _decision(page: Page, front: Front, y: float) -> float:

@@ -53,6 +53,12 @@ def clean(text: str) -> str:
     return text
 
 
+def showable(text: str) -> str:
+    """Text with `?` for what no face can show: for words that must be printed whatever they hold."""
+    text = " ".join(unicodedata.normalize("NFC", text).split())
+    return "".join(character if character in _characters() else "?" for character in text)
+
+
 def width(text: str, face: Face, size_pt: float) -> float:
     """Width of a text in points. A character that the font lacks, which `clean` refuses, counts as an empty box."""
     return _thousandths(text, face) * size_pt / 1000.0

@@ -20,6 +20,7 @@ from planner.report.card.pauses import Back, back
 from planner.report.card.second import Second, second
 from planner.report.card.settings import settings
 from planner.report.minutes_table import MinutesTable, minutes_table
+from planner.report.onward import onward_lines
 from planner.report.words import Reason
 from planner.results import Plan, SupplyPlan
 from planner.text.letters import escaped
@@ -42,6 +43,8 @@ class Card(NamedTuple):
     front: Front
     back: Back | None
     second: Second | None
+    onward: tuple[str, ...] = ()
+    """What a card says that was planned again on the way; of a go the front says it."""
 
 
 def card(plan: Plan) -> Card:
@@ -63,6 +66,7 @@ def card(plan: Plan) -> Card:
         front=front(plan, tuple(filter(None, (trip.reference, *facts))), changed, _notes(plan)),
         back=back(plan) if plan.go else None,
         second=second(plan) if plan.go else None,
+        onward=onward_lines(plan),
     )
 
 
@@ -77,7 +81,7 @@ def _facts(plan: Plan) -> tuple[str, ...]:
     trip = plan.trip
     facts = [words.SETTINGS[trip.setting] if trip.setting_given else f"{words.SETTINGS[trip.setting]} (assumed)"]
     if trip.departs is not None:
-        facts.append(f"departs {figures.date_time(trip.departs)}")
+        facts.append(f"{'departs' if trip.onward is None else 'from'} {figures.date_time(trip.departs)}")
     facts.append(figures.minutes_up(trip.total_min))
     return tuple(facts)
 

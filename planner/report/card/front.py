@@ -18,6 +18,7 @@ from planner.report.card.legs import magnet_text
 from planner.report.card.order import order_rows
 from planner.report.checklist.facts import trip_facts
 from planner.report.log.log import LogRow, log
+from planner.report.onward import onward_lines
 from planner.results import Plan
 
 MOST_ACTIONS = 3
@@ -60,9 +61,13 @@ class LegRow(NamedTuple):
 
 
 class Front(NamedTuple):
-    """The whole front. `decision` says in words who accepted what; empty for a plain go."""
+    """The whole front. `decision` says in words who accepted what; empty for a plain go.
+
+    `onward` is what a card says that was planned again on the way.
+    """
 
     verdict: str
+    onward: tuple[str, ...]
     decision: tuple[str, ...]
     route: str
     facts: tuple[str, ...]
@@ -79,6 +84,7 @@ def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: t
     rows = tuple(row for part in log(plan) for row in part.rows)
     return Front(
         verdict=words.verdict(plan),
+        onward=onward_lines(plan),
         decision=words.decisions(plan),
         route=plan.trip.name,
         facts=facts,

@@ -13,7 +13,7 @@ def settings(plan: Plan) -> tuple[SetDevice, ...]:
     """Every device in use, once for each of its settings; with its legs where it is set differently in some."""
     found: dict[SetDevice, list[int]] = {}
     for index, leg in enumerate(plan.trip.legs, start=1):
-        for use in leg.uses:
+        for use in (use for use in leg.uses if not use.device.measured):
             legs = found.setdefault(setting(use.device), [])
             if index not in legs:
                 legs.append(index)

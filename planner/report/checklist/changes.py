@@ -52,8 +52,12 @@ def changes(plan: Plan) -> tuple[Change, ...]:
 
 def moves(before: Leg, after: Leg) -> tuple[Move, ...]:
     """What changes its source between two legs: devices at work in both, then supplies that come in new."""
-    oxygen = _moves([(use.device, use.supply) for use in before.uses], [(use.device, use.supply) for use in after.uses])
-    return (*oxygen, *_moves(_airs(before), _airs(after)))
+    return (*_moves(_oxygens(before), _oxygens(after)), *_moves(_airs(before), _airs(after)))
+
+
+def _oxygens(leg: Leg) -> list[tuple[Device, str]]:
+    """The devices of a leg, each with its supply; a flow that was measured above plan is none."""
+    return [(use.device, use.supply) for use in leg.uses if not use.device.measured]
 
 
 def _airs(leg: Leg) -> list[tuple[Device, str]]:
@@ -238,7 +242,7 @@ def _leg(plan: Plan, change: ChangeOver) -> tuple[int, Leg, bool]:
 
 
 def _words(leg: Leg) -> Iterator[str]:
-    yield from device_words(use.device for use in leg.uses)
+    yield from device_words(use.device for use in leg.uses if not use.device.measured)
     if leg.magnet:
         yield "magnet"
 

@@ -93,7 +93,7 @@ def device_words(used: Iterable[Device]) -> Iterator[str]:
 
 def devices_used(trip: Trip) -> tuple[Device, ...]:
     """Every device at work on the way, each once, with its settings as used."""
-    return tuple(dict.fromkeys(use.device for leg in trip.legs for use in leg.uses))
+    return tuple(dict.fromkeys(use.device for leg in trip.legs for use in leg.uses if not use.device.measured))
 
 
 def cylinders(plan: Plan) -> tuple[Cylinder, ...]:

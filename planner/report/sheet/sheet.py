@@ -10,6 +10,7 @@ from planner import figures
 from planner.report import whatif_words, words
 from planner.report.blocks import AS_ABOVE, Block, Section, Table, Text
 from planner.report.change_gauge import expected_gauge
+from planner.report.onward import onward_lines
 from planner.report.sheet.gas import gas_section
 from planner.report.sheet.inputs import inputs_sections
 from planner.report.sheet.needs import counts_section, go_section, ledger_section, need_section
@@ -47,6 +48,7 @@ def _result(plan: Plan) -> Section:
         fix = f" Fix: {words.sentence(reason.fix)}" if reason.fix else ""
         blocks.append(Text(f"{words.sentence(reason.text)}{fix}", strong=True))
     blocks += [Text(words.sentence(text), strong=True) for text in words.decisions(plan)]
+    blocks += [Text(line) for line in onward_lines(plan)]
     setting = words.SETTINGS.get(trip.setting, trip.setting)
     if not trip.setting_given:
         setting += " (assumed: the profile names no setting)"
@@ -54,7 +56,10 @@ def _result(plan: Plan) -> Section:
         ("Trip", trip.name),
         ("Reference", trip.reference or "none given"),
         ("Setting", setting),
-        ("Departs", figures.date_time(trip.departs) if trip.departs else "no clock time given; minutes are elapsed"),
+        (
+            "Departs" if trip.onward is None else "Planned again",
+            figures.date_time(trip.departs) if trip.departs else "no clock time given; minutes are elapsed",
+        ),
         ("Profile", escaped(trip.file) or "none"),
         ("Fingerprint of the profile", trip.fingerprint or "none"),
     ]

@@ -96,14 +96,42 @@ class FullCount:
     mass_kg: float | None
 
 
+class Layer(NamedTuple):
+    """One layer of the reserve, litres: the largest counts, and `on_top` of that what stands on top.
+
+    `rule` names its terms (`reserve_factor`, `reserve_time`, `planned`, `peak flow`), whose numbers the sheet puts in;
+    `policy_key` is the value of the policy that it rests on, whose source the sheet tells.
+    """
+
+    key: str
+    title: str
+    litres: float
+    rule: str
+    policy_key: str = ""
+    on_top: bool = False
+
+
 class Need(NamedTuple):
     """Need of one supply, litres, each reserve layer on its own; `planner.go.sizing` works it out."""
 
     planned_l: float
-    factor_reserve_l: float
-    time_reserve_l: float
+    layers: tuple[Layer, ...]
     reserve_l: float
     peak_flow_l_per_min: float
+
+    def layer_l(self, key: str) -> float:
+        """The litres of one layer; 0 where the need has none of that key."""
+        return next((layer.litres for layer in self.layers if layer.key == key), 0.0)
+
+    @property
+    def factor_reserve_l(self) -> float:
+        """The layer of the reserve factor, litres."""
+        return self.layer_l("factor")
+
+    @property
+    def time_reserve_l(self) -> float:
+        """The layer of the reserve time, litres."""
+        return self.layer_l("time")
 
     @property
     def required_l(self) -> float:

@@ -17,6 +17,7 @@ from planner.results import (
     Checkpoint,
     CylinderPlan,
     FullCount,
+    Layer,
     LedgerLine,
     Need,
     Order,
@@ -329,7 +330,7 @@ def _supply_plan(trip: Trip, supply: Supply, count: int | None) -> SupplyPlan:
     planned = sum(line.litres for line in ledger)
     peak = max((sum(x.flow_l_per_min for x in ledger if x.leg == leg.name) for leg in trip.legs), default=0.0)
     if supply.kind == "pipeline":
-        return SupplyPlan(supply, Need(planned, 0.0, 0.0, 0.0, peak), 0.0, ledger)
+        return SupplyPlan(supply, Need(planned, (), 0.0, peak), 0.0, ledger)
     reserve = max(0.5 * planned, 30 * peak)
     cylinders = tuple(_cylinder_plan(item) for item in supply.cylinders)
     usable = sum(item.usable_l for item in cylinders)
@@ -337,7 +338,15 @@ def _supply_plan(trip: Trip, supply: Supply, count: int | None) -> SupplyPlan:
     order, changes = _order(trip, supply, cylinders)
     return SupplyPlan(
         supply=supply,
-        need=Need(planned, 0.5 * planned, 30 * peak, reserve, peak),
+        need=Need(
+            planned,
+            (
+                Layer("factor", "Reserve by factor", 0.5 * planned, "(reserve_factor - 1) x planned", "reserve_factor"),
+                Layer("time", "Reserve by time", 30 * peak, "reserve_time x peak flow", "reserve_time"),
+            ),
+            reserve,
+            peak,
+        ),
         doubling_l=2 * planned,
         usable_l=usable,
         usable_without_spare_l=spared,

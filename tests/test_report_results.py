@@ -16,6 +16,7 @@ from tests.make_plan import example, no_go
 SUPPLY = {
     "planned_l",
     "reserve_l",
+    "reserve_layers_l",
     "required_l",
     "usable_l",
     "usable_without_spare_l",

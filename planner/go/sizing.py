@@ -4,8 +4,9 @@
     reserve  = max((reserve_factor - 1) x planned, reserve_time x peak flow)
     required = planned + reserve
 
-Where nothing is planned to be drawn, the reserve is what a patient who gets worse would draw. A supply of air has the
-layer of the factor alone (`layers`): what a blend does without its air is the what-if `air_lost`.
+Each layer is one line of `_layers`, of the sheet and of the result. Where nothing is planned to be drawn, the reserve
+is what a patient who gets worse would draw. A supply of air has the layer of the factor alone (`layers`): what a blend
+does without its air is the what-if `air_lost`.
 
 A `GroupNeed` is one condition on the cylinders of a supply: after the `leave_out` largest are left out, so many litres
 must be usable among those whose outlets carry the legs in question.
@@ -25,7 +26,7 @@ from planner.flow.flows import Flow, Segment, litres, peak_l_per_min
 from planner.flow.outlets import Asks, Serving
 from planner.go.exact_sum import Parts, added
 from planner.model import Policy, Supply
-from planner.results import Need
+from planner.results import Layer, Need
 
 _MOST_SETS = 6
 
@@ -33,14 +34,22 @@ _MOST_SETS = 6
 def need_of(flow: Flow, policy: Policy, *, pipeline: bool = False, rise_l: float = 0.0) -> Need:
     """Need of a flow by a policy. A pipeline has no reserve. `rise_l`: what a patient who gets worse would draw."""
     if pipeline:
-        return Need(litres(flow), 0.0, 0.0, 0.0, peak_l_per_min(flow))
-    need = _need(litres(flow), peak_l_per_min(flow), policy)
-    return need if need.planned_l > 0.0 else need._replace(reserve_l=rise_l)
+        return Need(litres(flow), (), 0.0, peak_l_per_min(flow))
+    return _need(litres(flow), peak_l_per_min(flow), policy, rise_l)
 
 
-def _need(planned_l: float, peak: float, policy: Policy) -> Need:
+def _need(planned_l: float, peak: float, policy: Policy, rise_l: float = 0.0) -> Need:
+    layers = tuple(_layers(planned_l, peak, policy, rise_l))
+    largest = max([layer.litres for layer in layers if not layer.on_top])
+    return Need(planned_l, layers, largest + fsum([layer.litres for layer in layers if layer.on_top]), peak)
+
+
+def _layers(planned_l: float, peak: float, policy: Policy, rise_l: float) -> Iterator[Layer]:
     by_factor, by_time = (policy.reserve_factor - 1.0) * planned_l, time_reserve_l(peak, policy)
-    return Need(planned_l, by_factor, by_time, max(by_factor, by_time), peak)
+    yield Layer("factor", "Reserve by factor", by_factor, "(reserve_factor - 1) x planned", "reserve_factor")
+    yield Layer("time", "Reserve by time", by_time, "reserve_time x peak flow", "reserve_time")
+    if planned_l <= 0.0 < rise_l:
+        yield Layer("rise", "Reserve by rise", rise_l, "what a patient who gets worse would draw", "rise_for")
 
 
 def time_reserve_l(flow_l_per_min: float, policy: Policy) -> float:

@@ -162,6 +162,7 @@ def _supply(supply: SupplyPlan) -> dict[str, Any]:
     return {
         "planned_l": supply.need.planned_l,
         "reserve_l": supply.need.reserve_l,
+        "reserve_layers_l": {layer.key: layer.litres for layer in supply.need.layers},
         "required_l": supply.need.required_l,
         "usable_l": supply.usable_l,
         "usable_without_spare_l": supply.usable_without_spare_l,

@@ -93,6 +93,9 @@ def _sheet_figures(pages: tuple[Sheet, ...], place: str) -> Iterator[Said]:
         "Planned": "planned, worked",
         "Reserve": "reserve, worked",
         "Peak flow": "peak flow, worked",
+        "Reserve by factor": "reserve by factor",
+        "Reserve by time": "reserve by time",
+        "Reserve by rise": "reserve by rise",
     }
     supply, cylinder = "", ""
     for page in pages:

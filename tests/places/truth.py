@@ -80,6 +80,8 @@ class Truth:
         yield "required", of, figures.need_l(supply["required_l"])
         yield "planned, worked", of, f"{figures.worked(supply['planned_l'])} L"
         yield "reserve, worked", of, f"{figures.worked(supply['reserve_l'])} L"
+        for key, layer_l in supply["reserve_layers_l"].items():
+            yield f"reserve by {key}", of, f"{figures.worked(layer_l)} L"
         yield "peak flow, worked", of, f"{figures.worked(supply['peak_flow_l_per_min'], 3)} L/min"
         yield "usable", of, figures.supply_l_or_none(supply["usable_l"])
         yield "without spare", of, figures.supply_l_or_none(supply["usable_without_spare_l"])

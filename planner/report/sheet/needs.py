@@ -6,10 +6,12 @@ from itertools import groupby
 
 from planner import figures
 from planner.findings.common import MAGNET_MARK, magnet_mark
+from planner.go.sizing import layers
+from planner.model import Policy
 from planner.naming import listed
 from planner.report import words
 from planner.report.blocks import AS_ABOVE, Block, Figure, Section, Table, Text
-from planner.results import LedgerLine, Plan, SupplyPlan
+from planner.results import Layer, LedgerLine, Need, Plan, SupplyPlan
 
 DOUBLING_SOURCE = "published transfer guideline: oxygen requirements for patient transfer, emergency medicine notes"
 SECOND_LOOK = "For a second look"
@@ -75,7 +77,7 @@ def need_section(plan: Plan) -> Section:
 
 def _need(plan: Plan, supply: SupplyPlan, *, first: bool) -> list[Block]:
     """The figures of one supply; the formula for a second look is told in full on the `first`."""
-    policy = plan.trip.policy
+    policy = layers(supply.supply, plan.trip.policy)
     planned = figures.worked(supply.need.planned_l)
     if supply.supply.kind == "pipeline" and not supply.ledger:
         return [Text("A pipeline that no device draws on; no credit is taken for it.")]
@@ -84,27 +86,12 @@ def _need(plan: Plan, supply: SupplyPlan, *, first: bool) -> list[Block]:
     if supply.supply.kind == "pipeline":
         return [*lines, Text("A pipeline does not run out: no reserve is kept on it, and no credit is taken for it.")]
     peak = figures.worked(supply.need.peak_flow_l_per_min, 3)
-    by_factor, by_time = figures.worked(supply.need.factor_reserve_l), figures.worked(supply.need.time_reserve_l)
     reserve = figures.worked(supply.need.reserve_l)
-    factor, minutes = figures.plain(policy.reserve_factor), figures.plain(policy.reserve_time_min, 2)
     return [
         *lines,
         Figure("Peak flow", "highest sum of flows at one time, however short", "", f"{peak} L/min"),
-        Figure(
-            "Reserve by factor",
-            "(reserve_factor - 1) x planned",
-            f"({factor} - 1) x {planned}",
-            f"{by_factor} L",
-            policy.sources.get("reserve_factor", ""),
-        ),
-        Figure(
-            "Reserve by time",
-            "none on a supply of air" if supply.supply.gas == "air" else "reserve_time x peak flow",
-            f"{'0' if supply.supply.gas == 'air' else minutes} x {peak}",
-            f"{by_time} L",
-            policy.sources.get("reserve_time", ""),
-        ),
-        Figure("Reserve", "the larger of the two, once", f"max({by_factor}, {by_time})", f"{reserve} L", RULE),
+        *(_layer(supply, layer, policy) for layer in supply.need.layers),
+        Figure("Reserve", *_together(supply.need), f"{reserve} L", RULE),
         Figure(
             "Required",
             "planned + reserve, rounded up",
@@ -120,6 +107,31 @@ def _need(plan: Plan, supply: SupplyPlan, *, first: bool) -> list[Block]:
             DOUBLING_SOURCE,
         ),
     ]
+
+
+def _layer(supply: SupplyPlan, layer: Layer, policy: Policy) -> Figure:
+    """One layer of the reserve, with the numbers put in for the terms of its rule."""
+    terms = {
+        "reserve_factor": figures.plain(policy.reserve_factor),
+        "reserve_time": figures.plain(policy.reserve_time_min, 2),
+        "planned": figures.worked(supply.need.planned_l),
+        "peak flow": figures.worked(supply.need.peak_flow_l_per_min, 3),
+    }
+    numbers = layer.rule
+    for term, number in terms.items():
+        numbers = numbers.replace(term, number)
+    rule = "none on a supply of air" if supply.supply.gas == "air" and layer.key == "time" else layer.rule
+    put_in = "" if numbers == layer.rule else numbers
+    source = policy.sources.get(layer.policy_key, "")
+    return Figure(layer.title, rule, put_in, f"{figures.worked(layer.litres)} L", source)
+
+
+def _together(need: Need) -> tuple[str, str]:
+    """How the layers make the reserve, in words and in numbers."""
+    either = [figures.worked(layer.litres) for layer in need.layers if not layer.on_top]
+    on_top = [figures.worked(layer.litres) for layer in need.layers if layer.on_top]
+    words = "the larger of the two, once" if len(either) == 2 else "the largest of them, once"
+    return words + ", and what stands on top" * bool(on_top), " + ".join([f"max({', '.join(either)})", *on_top])
 
 
 def go_section(plan: Plan) -> Section:

@@ -5,6 +5,9 @@ The share of oxygen in a blend of FiO2 0.60 is (0.60 - 0.21) / 0.79 = 0.39 / 0.7
 
 from __future__ import annotations
 
+import ast
+from pathlib import Path
+
 import pytest
 
 from planner.flow.devices import (
@@ -208,3 +211,23 @@ def test_guideline_demand_of_ventilators_and_others() -> None:
 def test_a_minute_volume_that_is_given_wins() -> None:
     assert minute_volume_l_per_min(VENT) == pytest.approx(7.2)
     assert minute_volume_l_per_min(VENT._replace(minute_volume_l_per_min=9.0)) == 9.0
+
+
+KNOWS_TYPES = ("planner/trade/", "planner/flow/devices.py", "planner/new_trip/")
+"""Where code may name a device type: the formulas, and questions that write a profile; all else is in the table."""
+
+
+def test_what_is_known_of_a_type_stands_in_the_table() -> None:
+    """No other code asks for a type by its name: it asks for a trait, a setting or the what-if of its failing.
+
+    Excepted is what makes a device of its own: a flow that was measured, or is a reserve, is a `fixed_flow`.
+    """
+    root = Path(__file__).resolve().parents[1]
+    found = [
+        f"{name}:{node.lineno}: {node.value}"
+        for path in sorted((root / "planner").rglob("*.py"))
+        if not (name := path.relative_to(root).as_posix()).startswith(KNOWS_TYPES)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and node.value in device_types() and node.value != "fixed_flow"
+    ]
+    assert found == []

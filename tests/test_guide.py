@@ -15,7 +15,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 EXAMPLES = re.findall(r"^```diff\n(.*?)^```$", GUIDE, re.MULTILINE | re.DOTALL)
-NAMES = ("cylinder size", "device type", "checklist line", "what-if")
+NAMES = ("cylinder size", "device type", "what-if", "reserve layer", "checklist line")
 
 TENT = """
 profile: 1
@@ -30,6 +30,13 @@ legs: [{name: Corridor, duration: 10 min, supply: cart, devices: [tent]}]
 """
 
 GIT = shutil.which("git")
+
+
+def touched(name: str) -> list[str]:
+    """The files that an example touches."""
+    example = EXAMPLES[NAMES.index(name)]
+    return [line[6:] for line in example.splitlines() if line.startswith("+++ b/")]
+
 
 pytestmark = pytest.mark.skipif(GIT is None, reason="needs git")
 
@@ -46,6 +53,7 @@ def changed(tmp_path_factory: pytest.TempPathFactory) -> Path:
             [GIT or "git", "apply", "-"], input=example, cwd=folder, text=True, capture_output=True, check=False
         )
         assert found.returncode == 0, f"the example of a {name} does not apply: {found.stderr}"
+    (folder / "tent.yaml").write_text(TENT, encoding="utf-8")
     return folder
 
 
@@ -68,7 +76,6 @@ def test_the_size_is_in_the_catalogue(changed: Path) -> None:
 
 
 def test_the_device_is_read_and_the_what_if_decides(changed: Path) -> None:
-    (changed / "tent.yaml").write_text(TENT, encoding="utf-8")
     result = json.loads(said(changed, "-m", "planner", "plan", "tent.yaml", "--format", "json"))
     assert result["supplies"]["cart"]["planned_l"] == 60.0  # 6 L/min for 10 min
     assert any("6 L/min" in finding["message"] for finding in result["findings"])  # below the 8 L/min of the example
@@ -83,12 +90,46 @@ def test_the_what_if_is_one_file_one_row_and_its_test(changed: Path) -> None:
     assert "joint_leaks" in said(changed, "-m", "planner", "schema", "policy")
     assert "A joint leaks 1 L/min" in said(changed, "-m", "planner", "plan", "tent.yaml", "--format", "text")
     assert "1 passed" in said(changed, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/test_joint_leaks.py")
-    touched = [line[6:] for line in EXAMPLES[3].splitlines() if line.startswith("+++ b/")]
-    assert touched == [
+    assert touched("what-if") == [
         "planner/go/whatifs/joint_leaks.py",
         "planner/trade/data/what_ifs.csv",
         "tests/test_joint_leaks.py",
     ]
+
+
+def test_the_device_type_is_rows_and_its_test(changed: Path) -> None:
+    """Its demand follows from the formula of its row; no code knows its name."""
+    assert "1 passed" in said(changed, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/test_face_tent.py")
+    assert touched("device type") == [
+        "planner/trade/data/devices.csv",
+        "planner/trade/data/device_ranges.csv",
+        "planner/trade/schema/profile.schema.json",
+        "tests/test_face_tent.py",
+    ]
+
+
+def test_the_reserve_layer_is_one_line_and_its_test(changed: Path) -> None:
+    """It counts, stands on the sheet with its rule, and in the result; by hand 60 L, 30 min x 6 L/min, and 25 L."""
+    assert "1 passed" in said(
+        changed, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/test_reserve_for_purging.py"
+    )
+    assert touched("reserve layer") == ["planner/go/sizing.py", "tests/test_reserve_for_purging.py"]
+    result = json.loads(said(changed, "-m", "planner", "plan", "tent.yaml", "--format", "json"))
+    cart = result["supplies"]["cart"]
+    assert cart["reserve_layers_l"] == {"factor": 30.0, "time": 180.0, "purging": 25.0}
+    assert (cart["reserve_l"], cart["required_l"]) == (205.0, 265.0)
+    code = (
+        "from planner.planning import plan\nfrom planner.profile.read import read_trip\n"
+        "from planner.report.sheet.needs import need_section\n"
+        "blocks = need_section(plan(read_trip('tent.yaml'))).blocks\n"
+        "rows = [' | '.join((b.label, b.formula, b.numbers, b.result)) for b in blocks if hasattr(b, 'label')]\n"
+        "print(*rows, sep='\\n')"
+    )
+    sheet = said(changed, "-c", code)
+    assert "Reserve for purging hoses | 25 L, by decision |  | 25.00 L" in sheet
+    assert (
+        "Reserve | the larger of the two, once, and what stands on top | max(30.00, 180.00) + 25.00 | 205.00 L" in sheet
+    )
 
 
 def test_the_line_is_on_the_checklist(changed: Path) -> None:

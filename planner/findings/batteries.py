@@ -8,6 +8,7 @@ from planner import figures
 from planner.model import Device, Trip
 from planner.problems import Finding, finding
 from planner.results import Battery
+from planner.trade.catalog import device_types
 
 
 def of_batteries(trip: Trip, found: dict[str, Battery]) -> Iterator[Finding]:
@@ -20,10 +21,11 @@ def of_batteries(trip: Trip, found: dict[str, Battery]) -> Iterator[Finding]:
 def _of(trip: Trip, device: Device, battery: Battery) -> Iterator[Finding]:
     needed, have = battery.on_battery_min, battery.have_min
     factor = trip.policy.battery_factor
+    makes_oxygen = "makes_oxygen" in device_types()[device.type].traits
     if needed <= 0.0:
         return
     off_mains = f"{device.name} is off the mains for {figures.minutes_up(needed)}"
-    if have is None and device.type == "concentrator":
+    if have is None and makes_oxygen:
         yield finding(
             "stop",
             "no_battery",
@@ -49,7 +51,7 @@ def _of(trip: Trip, device: Device, battery: Battery) -> Iterator[Finding]:
             "Carry more batteries, travel on mains where there is any (mains: true), or take another device.",
             device.where,
         )
-    elif device.type == "concentrator" and needed * factor > have:
+    elif makes_oxygen and needed * factor > have:
         yield finding(
             "stop",
             "battery_short",

@@ -10,8 +10,7 @@ from planner.go.whatifs.scenario import risen_device
 from planner.go.worked import Worked
 from planner.model import Device, Trip
 from planner.problems import Finding, finding
-
-_DRAWS_NOTHING_BY_NATURE = ("concentrator",)
+from planner.trade.catalog import device_types
 
 
 def of_zero_flow(trip: Trip, every: Mapping[str, Worked]) -> Iterator[Finding]:
@@ -34,7 +33,7 @@ def of_zero_flow(trip: Trip, every: Mapping[str, Worked]) -> Iterator[Finding]:
 
 
 def _nothing_carried_for(trip: Trip, device: Device) -> str | None:
-    if device.type in _DRAWS_NOTHING_BY_NATURE or demand_l_per_min(device) > 0.0:
+    if "makes_oxygen" in device_types()[device.type].traits or demand_l_per_min(device) > 0.0:
         return None
     if device.may_rise_to is None:
         return "nothing says how far it may rise"

@@ -13,7 +13,7 @@ from planner.gas.mixing import fio2_at_cabin, inspired_fraction_kept
 from planner.model import Device, Trip
 from planner.naming import all_called
 from planner.problems import Finding, finding
-from planner.trade.catalog import device_types, settings
+from planner.trade.catalog import VENTILATOR_FAILS, device_types, settings
 
 _REACH = {"road": 1, "rail": 1, "water": 1, "air": 2}
 _MAGNET_ROOM = re.compile(r"\b(?:magnet(?:ic)?|f?mri|mr (?:room|suite|scan(?:ner)?))\b", re.IGNORECASE)
@@ -60,6 +60,7 @@ def _milder_policy(trip: Trip) -> Iterator[Finding]:
 def _devices(trip: Trip) -> Iterator[Finding]:
     for device in _working(trip):
         kind = device_types()[device.type]
+        ventilates = kind.fails == VENTILATOR_FAILS
         for key, usual in kind.usual.items():
             value = getattr(device, settings()[key].field)
             if value is not None and not usual.low <= value <= usual.high:
@@ -72,7 +73,7 @@ def _devices(trip: Trip) -> Iterator[Finding]:
                     "Check the figure and its unit against the order.",
                     device.where,
                 )
-        if device.type == "ventilator" and device.if_it_fails is None:
+        if ventilates and device.if_it_fails is None:
             yield finding(
                 "caution",
                 "no_fallback",
@@ -82,7 +83,7 @@ def _devices(trip: Trip) -> Iterator[Finding]:
             )
         stand_in = trip.devices.get(device.if_it_fails or "")
         breathes = stand_in is not None and "breathes" in device_types()[stand_in.type].traits
-        if device.type == "ventilator" and stand_in is not None and not breathes:
+        if ventilates and stand_in is not None and not breathes:
             yield finding(
                 "caution",
                 "fallback_does_not_breathe",
@@ -140,7 +141,7 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
         if cabin is None or cabin >= trip.home_pressure_kpa:
             continue
         for device in dict.fromkeys(use.device for use in leg.uses):
-            if device.fio2 is not None and (is_blend(device) or device.type == "air_entrainment_mask"):
+            if device.fio2 is not None and (is_blend(device) or device_types()[device.type].total_formula):
                 wanted = fio2_at_cabin(device.fio2, trip.home_pressure_kpa, cabin)
                 if wanted > 1.0:
                     yield finding(
@@ -164,7 +165,9 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
                     )
             else:
                 kept = inspired_fraction_kept(trip.home_pressure_kpa, cabin)
-                manual = " Check in its manual up to which altitude it works." * (device.type == "concentrator")
+                manual = " Check in its manual up to which altitude it works." * (
+                    "makes_oxygen" in device_types()[device.type].traits
+                )
                 yield finding(
                     "caution",
                     "inspired_oxygen_falls",

@@ -231,29 +231,25 @@ def _pulse_text(device: Device) -> str:
 
 
 _Formula = tuple[Callable[[Device], float], Callable[[Device], str]]
-_SET_FLOW: _Formula = (_flow, _flow_text)
-_BLEND: _Formula = (_blend, _blend_text)
 _ROWS: dict[str, _Formula] = {
-    "nasal_cannula": _SET_FLOW,
-    "simple_mask": _SET_FLOW,
-    "reservoir_mask": _SET_FLOW,
-    "tracheostomy_mask": _SET_FLOW,
-    "nebulizer": _SET_FLOW,
-    "manual_resuscitator": _SET_FLOW,
-    "fixed_flow": _SET_FLOW,
-    "oxygen_powered_suction": _SET_FLOW,
-    "air_entrainment_mask": _SET_FLOW,
-    "high_flow_nasal": _BLEND,
-    "blended_flow": _BLEND,
-    "cpap": (_cpap, _cpap_text),
-    "ventilator": (_ventilator, _ventilator_text),
-    "pulse_conserver": (_pulse, _pulse_text),
-    "concentrator": (lambda _: 0.0, lambda _: "draws from no cylinder"),
+    "flow": (_flow, _flow_text),
+    "(flow + bleed) x k": (_blend, _blend_text),
+    "oxygen_flow | total_flow x k": (_cpap, _cpap_text),
+    "pulse_volume x rate": (_pulse, _pulse_text),
+    "0": (lambda _: 0.0, lambda _: "draws from no cylinder"),
 }
+"""By the formulas of the table of device types; a ventilator's are all of one function."""
+
+
+@lru_cache(maxsize=64)
+def _row_of(device_type: str) -> _Formula:
+    kind = device_types()[device_type]
+    ventilator: _Formula = (_ventilator, _ventilator_text)
+    return ventilator if "drive" in kind.keys else _ROWS[" | ".join(kind.formulas)]
 
 
 def _row(device: Device) -> _Formula:
     try:
-        return _ROWS[device.type]
+        return _row_of(device.type)
     except KeyError:
         raise ValueError(f"device {device.name} is of the unknown type {device.type}") from None

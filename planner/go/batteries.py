@@ -9,17 +9,16 @@ from __future__ import annotations
 
 from planner.model import Leg, Trip, Use
 from planner.results import Battery
-
-ON_BATTERY = ("concentrator", "ventilator")
-"""Types of device that may say how long their batteries last."""
+from planner.trade.catalog import device_types
 
 
 def lives_on_battery(use: Use) -> bool:
-    """True for a concentrator, and for a ventilator that is electric or says how long its battery lasts."""
+    """True for what makes its own oxygen, and for what is electric or says how long its battery lasts."""
     device = use.device
-    if device.type not in ON_BATTERY:
+    kind = device_types()[device.type]
+    if "battery" not in kind.optional:
         return False
-    return device.type == "concentrator" or device.drive == "electric" or device.battery_min is not None
+    return "makes_oxygen" in kind.traits or device.drive == "electric" or device.battery_min is not None
 
 
 def batteries(trip: Trip) -> dict[str, Battery]:

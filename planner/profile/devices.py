@@ -195,18 +195,18 @@ def _check_form(fields: Fields, draft: DeviceText, kind: DeviceType) -> None:
     """Tells what a type needs and is not given, and what is given in two forms."""
     for key in kind.missing(draft.texts):
         _missing(fields, draft, kind, key)
-    if kind.name == "ventilator":
+    if "driven_by" in kind.optional:
         _check_air(fields, draft)
     form = kind.nearest(draft.texts)
     for key in kind.unused(draft.texts, form):
         if "rule" in kind.needs[form] and draft.values.get(key) == 0.0:
             continue
         _tell_two_ways(fields, draft, kind, key, kind.needs[form])
-    if kind.name == "air_entrainment_mask" and draft.values.get("fio2") == LIMITS["fio2"].low:
+    if kind.total_formula and draft.values.get("fio2") == LIMITS["fio2"].low:
         fields.add(
             "fio2",
             "out_of_range",
-            f"fio2 {show(draft.texts['fio2'])} at an air-entrainment mask",
+            f"fio2 {show(draft.texts['fio2'])} at an {kind.title}",
             "a fraction above 0.21",
             "leave `fio2` out, or write the fraction on the mask",
         )

@@ -19,6 +19,7 @@ from planner.gas.contents import contents_l
 from planner.naming import of_gas
 from planner.report.change_gauge import change_gauge_kpa
 from planner.results import CylinderPlan, Plan, SupplyPlan
+from planner.trade.catalog import device_types
 
 MOST_ROWS = 6
 CHANGE_OVER = "change-over"
@@ -114,7 +115,9 @@ def resuscitator_flow_l_per_min(plan: Plan) -> float:
     flows = [
         device.flow_l_per_min
         for device in trip.devices.values()
-        if device.type == "manual_resuscitator" and device.name in named and device.flow_l_per_min is not None
+        if "by_hand" in device_types()[device.type].traits
+        and device.name in named
+        and device.flow_l_per_min is not None
     ]
     return max(flows, default=RESUSCITATOR_L_PER_MIN)
 

@@ -20,7 +20,9 @@ System = Literal["US", "UK", "ISO"]
 Valve = Literal["pin_index", "threaded", "integral"]
 Basis = Literal["factor", "contents", "water_capacity"]
 Outlet = Literal["flowmeter", "high_pressure", "none"]
-Trait = Literal["part_time", "breathes", "battery"]
+VENTILATOR_FAILS = "ventilator_fails"
+"""The what-if of the types that breathe for a patient by themselves."""
+Trait = Literal["part_time", "breathes", "by_hand", "battery", "makes_oxygen"]
 
 COMMON_KEYS: Final = ("outlet", "if_it_fails", "may_rise_to", "patient")
 """Settings that every device type takes."""
@@ -124,7 +126,8 @@ class DeviceType(NamedTuple):
     `needs` holds the alternatives; the settings of one of them suffice. `outlets` and `formulas` run beside
     `needs`. `optional` keys may be added. `needed_with` holds (key, value, needed key): where the key has
     that value, the needed key must be given too. `usual` gives the usual range by key.
-    `traits`: it seldom runs all the way, it can breathe for a patient, it runs on a battery whatever its settings say.
+    `traits`: it seldom runs all the way, it can breathe for a patient, it is squeezed by hand, it runs on a battery
+    whatever its settings say, it makes its own oxygen. `fails` names the what-if in which its fallback takes over.
     """
 
     name: str
@@ -135,6 +138,7 @@ class DeviceType(NamedTuple):
     optional: tuple[str, ...]
     needed_with: tuple[tuple[str, str, str], ...]
     traits: tuple[Trait, ...]
+    fails: str
     usual: Mapping[str, UsualRange]
     source: str
 
@@ -360,6 +364,7 @@ def _device_type(row: Mapping[str, str], usual: dict[str, UsualRange]) -> Device
         optional=_split(row["optional"]),
         needed_with=tuple(needed_with),
         traits=cast("tuple[Trait, ...]", _split(row["traits"])),
+        fails=row["fails"],
         usual=MappingProxyType(usual),
         source=row["source"],
     )

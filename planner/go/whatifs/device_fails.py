@@ -1,4 +1,4 @@
-"""Any other device that names a fallback fails: each in turn, until help is there.
+"""Any device that has no what-if of its own, and names a fallback, fails: each in turn, until help is there.
 
 Help comes after `help_within` where the policy has it (inside a hospital), or on a leg that can be broken off after the
 time to that place and the handover there; else the fallback goes on to the end of the trip. The case then ends.
@@ -15,9 +15,7 @@ from planner.go.whatifs.scenario import Planned, Scenario, Span, altered, fallba
 from planner.go.whatifs.take_over import mends
 from planner.model import Device, Leg, Trip
 from planner.results import WhatIf
-
-_OF_THEIR_OWN = ("ventilator", "pulse_conserver", "concentrator")
-"""Types whose failure is a what-if of its own."""
+from planner.trade.catalog import device_types
 
 
 def _scenarios(planned: Planned) -> Iterator[Scenario]:
@@ -26,7 +24,7 @@ def _scenarios(planned: Planned) -> Iterator[Scenario]:
         use.device.name: use.device
         for leg in trip.legs
         for use in leg.uses
-        if use.device.if_it_fails is not None and use.device.type not in _OF_THEIR_OWN
+        if use.device.if_it_fails is not None and device_types()[use.device.type].fails == "device_fails"
     }
     by_help: dict[float, list[Span]] = {}
     for leg, span in zip(trip.legs, spans(trip.legs), strict=True):

@@ -7,17 +7,19 @@ from collections.abc import Iterator
 from planner.go.whatifs.scenario import Planned, Scenario, altered, fallback, with_devices
 from planner.model import Device, Leg
 from planner.results import WhatIf
+from planner.trade.catalog import device_types
 
 
-def of_type(planned: Planned, name: str, device_type: str) -> Iterator[Scenario]:
-    """Every device of a type gives way to its fallback, from the worst minute to the end."""
+def of_types(planned: Planned, name: str) -> Iterator[Scenario]:
+    """Every device of the types that name this what-if gives way to its fallback, from the worst minute to the end."""
     trip = planned.trip
-    failing = dict.fromkeys(use.device.name for leg in trip.legs for use in leg.uses if use.device.type == device_type)
+    types = {kind.name for kind in device_types().values() if kind.fails == name}
+    failing = dict.fromkeys(use.device.name for leg in trip.legs for use in leg.uses if use.device.type in types)
     if not failing:
         return
 
     def change(_: Leg, device: Device) -> Device:
-        return fallback(trip, device) if device.type == device_type else device
+        return fallback(trip, device) if device.type in types else device
 
     uses = with_devices(trip.legs, change)
     yield from altered(planned, name, uses, from_departure=False, device=", ".join(failing))

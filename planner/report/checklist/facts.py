@@ -12,7 +12,7 @@ from planner.model import ROOM, Cylinder, Device, SizeAsked, Supply, Trip
 from planner.naming import all_called
 from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, SupplyPlan
-from planner.trade.catalog import device_types, find_size
+from planner.trade.catalog import VENTILATOR_FAILS, device_types, find_size
 
 Valve = Literal["pin_index", "threaded", "integral", "unknown_valve"]
 
@@ -111,7 +111,7 @@ def _words(plan: Plan) -> Iterator[str]:
     yield from device_words(devices_used(trip))
     for supply in plan.supplies.values():
         yield from _supply_words(plan, supply.supply, supply)
-    if any(other.type != "manual_resuscitator" for _, other in _standby(trip, "ventilator")):
+    if any(not _by_hand(other) for _, other in _standby(trip, VENTILATOR_FAILS)):
         yield "stand_in"
     if _device_standby(trip):
         yield "device_standby"
@@ -173,8 +173,8 @@ def _air_words(supply: Supply, planned: SupplyPlan, *, used: bool) -> Iterator[s
 
 def _texts(plan: Plan) -> dict[str, str]:
     trip = plan.trip
-    standby = tuple(_standby(trip, "pulse_conserver", "concentrator"))
-    instead = tuple(_standby(trip, "ventilator"))
+    standby = tuple(_standby(trip, "conserver_fails", "concentrator_fails"))
+    instead = tuple(_standby(trip, VENTILATOR_FAILS))
     return {
         "unverified": _unverified(plan),
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
@@ -196,9 +196,7 @@ def _texts(plan: Plan) -> dict[str, str]:
         "stand_in_over": _over(instead),
         "device_over": _over(_device_standby(trip)),
         "stand_in": _go_to(instead),
-        "stand_in_devices": ", ".join(
-            dict.fromkeys(other.name for _, other in instead if other.type != "manual_resuscitator")
-        ),
+        "stand_in_devices": ", ".join(dict.fromkeys(other.name for _, other in instead if not _by_hand(other))),
         "standby_devices": ", ".join(dict.fromkeys(other.name for _, other in standby)),
         "draw": "; ".join(
             draw_text(plan, supply) for supply in plan.supplies.values() if supply.supply.kind == "sizes"
@@ -227,18 +225,21 @@ def _patients(trip: Trip) -> tuple[str, ...]:
     return tuple(dict.fromkeys(device.patient for device in devices_used(trip) if device.patient))
 
 
-def _standby(trip: Trip, *types: str) -> Iterator[tuple[Device, Device]]:
-    """Devices of these types with what they name to take over when they fail."""
+def _by_hand(device: Device) -> bool:
+    return "by_hand" in device_types()[device.type].traits
+
+
+def _standby(trip: Trip, *what_ifs: str) -> Iterator[tuple[Device, Device]]:
+    """Devices that fail in these what-ifs with what they name to take over then."""
     for device in devices_used(trip):
         other = trip.devices.get(device.if_it_fails or "")
-        if device.type in types and other is not None:
+        if device_types()[device.type].fails in what_ifs and other is not None:
             yield device, other
 
 
 def _device_standby(trip: Trip) -> tuple[tuple[Device, Device], ...]:
     """Devices whose failure no line of their type tells of, with what takes over."""
-    types = {device.type for device in devices_used(trip)} - {"ventilator", "pulse_conserver", "concentrator"}
-    return tuple(_standby(trip, *types))
+    return tuple(_standby(trip, "device_fails"))
 
 
 def _go_to(pairs: Iterable[tuple[Device, Device]]) -> str:

@@ -224,7 +224,7 @@ def test_what_is_known_of_a_type_stands_in_the_table() -> None:
     """
     root = Path(__file__).resolve().parents[1]
     found = [
-        f"{name}:{node.lineno}: {node.value}"
+        f"{name}:{node.lineno}: {node.value!r}"
         for path in sorted((root / "planner").rglob("*.py"))
         if not (name := path.relative_to(root).as_posix()).startswith(KNOWS_TYPES)
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))

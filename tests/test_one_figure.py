@@ -28,7 +28,10 @@ ROOT = Path(__file__).resolve().parents[1]
 PROFILES = sorted([*(ROOT / "profiles").glob("*.yaml"), *(ROOT / "demo").glob("*.yaml")])
 OTHERS = [
     ROOT / "tests/profiles/good" / f"{name}.yaml"
-    for name in ("change_brought_forward", "cold_road", "manifold_carried", "trickle_that_may_rise", "three_low")
+    for name in (
+        *("change_brought_forward", "cold_road", "manifold_carried", "trickle_that_may_rise", "three_low"),
+        "escort_just_in_case",
+    )
 ]
 """What the shipped trips have not: changes of cylinder, cold, bar, a manifold on foot, a flow that may rise."""
 

@@ -16,9 +16,8 @@ from planner.model import Cylinder, Device, Outlet, Trip
 from planner.profile.cylinders import size_asked
 from planner.results import FullCount, SupplyPlan
 from planner.text.node import Node
-from planner.trade.catalog import find_size, of_system
+from planner.trade.catalog import device_types, find_size, of_system
 
-HIGH_FLOW: Final = "high_flow_nasal"
 _NAMED: Final = 2
 """Larger sizes that a sentence names."""
 _LEAST_FIO2: Final = 0.22
@@ -34,7 +33,7 @@ def high_flow_ways(trip: Trip, task: Task, planned: SupplyPlan, share: float) ->
 def _alone(trip: Trip, supply: str) -> Device | None:
     """The one device on a supply, the same in every leg, where it gives high flow; else None."""
     there = list(dict.fromkeys(use.device for leg in trip.legs for use in leg.uses if use.supply == supply))
-    return there[0] if len(there) == 1 and there[0].type == HIGH_FLOW else None
+    return there[0] if len(there) == 1 and "high_flow" in device_types()[there[0].type].traits else None
 
 
 def _larger(task: Task, planned: SupplyPlan) -> Iterator[str]:

@@ -141,7 +141,7 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
         if cabin is None or cabin >= trip.home_pressure_kpa:
             continue
         for device in dict.fromkeys(use.device for use in leg.uses):
-            if device.fio2 is not None and (is_blend(device) or device_types()[device.type].total_formula):
+            if device.fio2 is not None and (is_blend(device) or "entrains" in device_types()[device.type].traits):
                 wanted = fio2_at_cabin(device.fio2, trip.home_pressure_kpa, cabin)
                 if wanted > 1.0:
                     yield finding(

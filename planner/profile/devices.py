@@ -202,7 +202,7 @@ def _check_form(fields: Fields, draft: DeviceText, kind: DeviceType) -> None:
         if "rule" in kind.needs[form] and draft.values.get(key) == 0.0:
             continue
         _tell_two_ways(fields, draft, kind, key, kind.needs[form])
-    if kind.total_formula and draft.values.get("fio2") == LIMITS["fio2"].low:
+    if "entrains" in kind.traits and draft.values.get("fio2") == LIMITS["fio2"].low:
         fields.add(
             "fio2",
             "out_of_range",

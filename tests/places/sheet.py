@@ -44,7 +44,7 @@ def sheet(trip: Trip) -> Iterator[Said]:
         for at, leg in re.findall(r"(start|end) of (\d+)", row["Leg"]):
             key = (int(leg), at, row["Supply"])
             for figure, head in heads.items():
-                text = row[head]
+                text = row[head].removeprefix("AIR ")
                 yield Said(figure, key, place, "" if figure == "clock" and text == figures.NONE else text)
             yield Said("flow, worked", key, place, row["Flow"].split(",")[0].removesuffix(" L/min") + " L/min")
     for row in page_table(pages, COUNTS, "Full cylinders"):

@@ -22,7 +22,7 @@ Basis = Literal["factor", "contents", "water_capacity"]
 Outlet = Literal["flowmeter", "high_pressure", "none"]
 VENTILATOR_FAILS = "ventilator_fails"
 """The what-if of the types that breathe for a patient by themselves."""
-Trait = Literal["part_time", "breathes", "by_hand", "battery", "makes_oxygen", "high_flow"]
+Trait = Literal["part_time", "breathes", "by_hand", "battery", "makes_oxygen", "high_flow", "entrains"]
 
 COMMON_KEYS: Final = ("outlet", "if_it_fails", "may_rise_to", "patient")
 """Settings that every device type takes."""
@@ -127,8 +127,8 @@ class DeviceType(NamedTuple):
     `needs`. `optional` keys may be added. `needed_with` holds (key, value, needed key): where the key has
     that value, the needed key must be given too. `usual` gives the usual range by key.
     `traits`: it seldom runs all the way, it can breathe for a patient, it is squeezed by hand, it runs on a battery
-    whatever its settings say, it makes its own oxygen, it gives a high flow. `fails` names the what-if in which
-    its fallback takes over.
+    whatever its settings say, it makes its own oxygen, it gives a high flow, it draws in room air. `fails` names the
+    what-if in which its fallback takes over.
     """
 
     name: str

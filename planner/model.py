@@ -246,6 +246,15 @@ class OwnLine(NamedTuple):
     source: str = ""
 
 
+class Listed(NamedTuple):
+    """The texts that lines of the history may hold as they stand; all others become `other`."""
+
+    legs: tuple[str, ...] = ()
+    waits: tuple[str, ...] = ()
+    devices: tuple[str, ...] = ()
+    settings: tuple[str, ...] = ()
+
+
 class Policy(NamedTuple):
     """The policy in force: the column of the setting, with what the service or the trip overrides.
 
@@ -270,6 +279,7 @@ class Policy(NamedTuple):
     pressure_unit: Literal["psi", "bar", "kPa", "MPa"] = "psi"
     name: str | None = None
     own_lines: tuple[OwnLine, ...] = ()
+    history: Listed = Listed()
     overrides: tuple[str, ...] = ()
     sources: Mapping[str, str] = NO_SOURCES
 

@@ -31,6 +31,7 @@ class Entry:
 
     `gauge_text` is the gauge as typed, `read_to_kpa` how closely it was read, to either side. `to_the_minute` is True
     where the time is known to a whole minute only. `leg` counts from 0. `in_use` False: read without being in use.
+    `wait` and `waited_min`: a wait that is over, its reason and how long it took.
     `change_to`: went on when this cylinder came off. `moment` is the clock time where a departure is known.
     """
 
@@ -47,6 +48,8 @@ class Entry:
     at: Literal["start", "end"] | None = None
     in_use: bool = True
     change_to: str | None = None
+    wait: str | None = None
+    waited_min: float = 0.0
     to_the_minute: bool = True
     moment: datetime | None = None
     note: str = ""
@@ -70,11 +73,15 @@ class LastGauge:
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """The end of a trip. `minute` is when the last gauges were read; `ended_min` when the patient came off, if told."""
+    """The end of a trip. `minute` is when the last gauges were read; `ended_min` when the patient came off, if told.
+
+    `ran_out`: the crew say that oxygen ran out, or that the trip was cut short for lack of it.
+    """
 
     minute: float
     last: tuple[LastGauge, ...]
     ended_min: float | None = None
+    ran_out: bool = False
     to_the_minute: bool = True
     moment: datetime | None = None
     where: Position = NOWHERE

@@ -146,7 +146,7 @@ def stretches_of(whole: Gauged, planned: Flow, written: Flow | None) -> list[Str
     place = 0
     while place < len(minutes):
         for end in range(place + 1, len(minutes)):
-            stretch = _stretch(whole, minutes[place], minutes[end], planned, written)
+            stretch = stretch_between(whole, minutes[place], minutes[end], planned, written)
             if stretch is not None:
                 found.append(stretch)
                 place = end - 1
@@ -165,7 +165,7 @@ def overall(whole: Gauged, planned: Flow, written: Flow | None) -> Stretch | Non
         ends = (end for end in reversed(minutes) if end > start and (best is None or end - start > best[1] - best[0]))
         end = next((end for end in ends if _known(whole, start, end)), None)
         best = best if end is None else (start, end)
-    return None if best is None else _stretch(whole, *best, planned, written)
+    return None if best is None else stretch_between(whole, *best, planned, written)
 
 
 def _known(whole: Gauged, start: float, end: float) -> bool:
@@ -174,7 +174,7 @@ def _known(whole: Gauged, start: float, end: float) -> bool:
     return bool(labels) and all(whole.at(label, at) is not None for label in labels for at in (start, end))
 
 
-def _stretch(whole: Gauged, start: float, end: float, planned: Flow, written: Flow | None) -> Stretch | None:
+def stretch_between(whole: Gauged, start: float, end: float, planned: Flow, written: Flow | None) -> Stretch | None:
     """The stretch between two minutes; None where a gauge is not known at one of them."""
     labels = whole.involved(start, end)
     parts = []

@@ -245,6 +245,13 @@ COMPARE_END = (
     "reading. Nothing is compared.",
 )
 @click.option(
+    "--history",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="With --close: add what the trip teaches to this file, for `review`; with --undo-close: take it out again. "
+    "Free text stands in it only where the policy lists it.",
+)
+@click.option(
     "--format",
     "formats",
     default="text",
@@ -257,7 +264,13 @@ COMPARE_END = (
 )
 @changes('Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.')
 def compare(
-    trip: str, readings: str, close: bool, undo_close: bool, formats: tuple[str, ...], changes: tuple[str, ...]
+    trip: str,
+    readings: str,
+    close: bool,
+    undo_close: bool,
+    history: Path | None,
+    formats: tuple[str, ...],
+    changes: tuple[str, ...],
 ) -> int:
     """Compares what the crew read on the way with the plan, and says whether to look at the patient or to act.
 
@@ -274,8 +287,10 @@ def compare(
     if close and undo_close:
         raise click.UsageError("--close and --undo-close at once. Fix: give one of them.")
     if undo_close:
-        return undo_closing(trip, changes)
-    return compare_trip(trip, readings, formats=formats, close=close, changes=changes)
+        return undo_closing(trip, changes, history)
+    if history is not None and not close:
+        raise click.UsageError("--history without --close. Fix: give --close too, a trip under way teaches nothing.")
+    return compare_trip(trip, readings, formats=formats, close=close, changes=changes, history=history)
 
 
 @main.command(short_help="Says what the service's closed trips teach.")

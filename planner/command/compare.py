@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from planner.afterwards.compare import Comparison, compare
+from planner.afterwards.history_file import Added, add, void
+from planner.afterwards.history_lines import history_lines
 from planner.afterwards.logbook import Closing, LastGauge
 from planner.command.plan import GO, NO_GO, PROBLEMS, USAGE, say, time_of_issue
 from planner.files.output import OutputError
@@ -23,13 +25,24 @@ from planner.report.compare.compare import compare_text, missing_texts
 from planner.report.compare.json import compare_result
 from planner.report.screen import printable, wrap
 from planner.store.journal import ByTrip
-from planner.store.store_file import LastReading, Written, check_back, undo, write_back
+from planner.store.store_file import LastReading, Written, check_back, closing_id, undo, write_back
 
 
-def compare_trip(trip: str, readings: str, *, formats: Sequence[str], close: bool, changes: Sequence[str]) -> int:
-    """Compares one trip with its readings; the exit code. Every problem is told on standard error."""
+def compare_trip(
+    trip: str,
+    readings: str,
+    *,
+    formats: Sequence[str],
+    close: bool,
+    changes: Sequence[str],
+    history: Path | None = None,
+) -> int:
+    """Compares one trip with its readings; the exit code. Every problem is told on standard error.
+
+    `history`: with `close`, the file of the service's history to which the trip's lines are added.
+    """
     try:
-        return _compare(trip, readings, formats=formats, close=close, changes=changes)
+        return _compare(trip, readings, formats=formats, close=close, changes=changes, history=history)
     except ProblemsError as error:
         for problem in error.problems:
             say(printable(str(problem)), err=True)
@@ -43,25 +56,33 @@ def compare_trip(trip: str, readings: str, *, formats: Sequence[str], close: boo
         return USAGE
 
 
-def _compare(trip: str, readings: str, *, formats: Sequence[str], close: bool, changes: Sequence[str]) -> int:
+def _compare(
+    trip: str, readings: str, *, formats: Sequence[str], close: bool, changes: Sequence[str], history: Path | None
+) -> int:
     made = plan(read_trip(trip, changes))
     found = compare(made, read_readings(readings, made))
     if "text" in formats:
         say(compare_text(found), nl=False, err="json" in formats)
     result = compare_result(found) if "json" in formats else None
     written: list[Written] = []
+    added: Added | None = None
     try:
         if close:
             refusal = closing_problems(found)
             if refusal:
                 raise ProblemsError(refusal)
             written = close_trip(found)
+            if history is not None:
+                added = _added(found, history, written)
     finally:  # the comparison is told whatever becomes of the store
         if result is not None:
             result["closed"]["written"] = [_written_result(each) for each in written] if close else None
+            told = None if added is None else {"file": str(added.file), "trip": added.trip, "lines": added.lines}
+            result["closed"]["history"] = told
             say(json.dumps(result, allow_nan=False))
     if "text" in formats:
-        lines = [line for each in _closed_texts(found, written, close=close) for line in wrap(each)]
+        texts = [*_closed_texts(found, written, close=close), *_added_texts(added)]
+        lines = [line for each in texts for line in wrap(each)]
         if lines:
             say("\n" + "\n".join(printable(line) for line in lines), err="json" in formats)
     return GO if found.as_planned else NO_GO
@@ -106,16 +127,38 @@ def close_trip(found: Comparison) -> list[Written]:
     return [write_back(path, readings, by) for path, readings in by_file.values()]
 
 
-def undo_closing(trip: str, changes: Sequence[str]) -> int:
-    """Takes back what closing a trip wrote into the stores of its supplies; the exit code."""
+def _added(found: Comparison, history: Path, written: Sequence[Written]) -> Added:
+    closing = found.log.closing
+    if closing is None:
+        raise ValueError("a trip without a closing cannot be closed")
+    lines = history_lines(found, read_at(found, closing).date())
+    store_id = next((each.id for each in written if each.id is not None), None)
+    return add(history, lines, trip_of(found.plan.trip), store_id)
+
+
+def _added_texts(added: Added | None) -> list[str]:
+    if added is None:
+        return []
+    if not added.lines:
+        return [f"{added.file} had the lines of this trip already ({added.trip})."]
+    return [f"HISTORY. {added.lines} lines of trip {added.trip} added to {added.file}. No names, no references."]
+
+
+def undo_closing(trip: str, changes: Sequence[str], history: Path | None = None) -> int:
+    """Takes back what closing a trip wrote into the stores of its supplies, and into the history; the exit code."""
     try:
         made = read_trip(trip, changes)
         files = dict.fromkeys(s.store_file for s in made.supplies.values() if s.store_file is not None)
+        store_id = next(filter(None, (closing_id(Path(file), trip_of(made)) for file in files)), None)
+        if history is not None:
+            out = void(history, trip_of(made), store_id)
+            told = "no closing of this trip stands in it" if out is None else f"trip {out.trip} counts no more"
+            say(printable(f"{history}: {told}."))
         for file in files:
             back = undo(Path(file), trip_of(made))
             told = "no closing of this trip stands in its journal" if back is None else _undone_text(back)
             say(printable(f"{file}: {told}."))
-        if not files:
+        if not files and history is None:
             say("No supply of this trip comes from a store file: nothing to undo.")
     except ProblemsError as error:
         for problem in error.problems:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final, Literal, NamedTuple, cast
 
-from planner.model import OwnLine, OwnLineList, Policy, Setting
+from planner.model import Listed, OwnLine, OwnLineList, Policy, Setting
 from planner.profile.beside import Folder
 from planner.profile.faults import Faults, listed, show
 from planner.profile.fields import Fields
@@ -52,18 +52,32 @@ def read_policy(fields: Fields, setting: Setting, folder: Folder) -> Policy:
     file = node if node.kind == "scalar" else inline.get("file")
     values: dict[str, _Value] = {}
     own: tuple[OwnLine, ...] = ()
+    listed_texts = Listed()
     name: str | None = None
     if file is not None:
         with folder.opened(fields.faults, file, "policy") as there:
             if there is not None:
                 values.update(_read_values(there, there.faults.file))
                 own = _own_lines(there, folder.within(file))
+                listed_texts = _listed_texts(there, listed_texts)
                 name = there.text("name") or Path(file.text).stem
     values.update(_read_values(inline, "the trip profile"))
     _check(values, defaults)
     own += _own_lines(inline, folder)
     policy = _merged(defaults, values, inline.text("name") or name)
+    policy = policy._replace(history=_listed_texts(inline, listed_texts))
     return policy._replace(own_lines=own, overrides=(*policy.overrides, "own_lines")) if own else policy
+
+
+def _listed_texts(fields: Fields, before: Listed) -> Listed:
+    """What lines of the history may hold: the lists given here, and those given before."""
+    node = fields.get("history")
+    if node is None:
+        return before
+    lists = Fields(fields.faults, node, "history")
+    return Listed(
+        *((*getattr(before, key), *(item.text.strip() for item in lists.items(key))) for key in Listed._fields)
+    )
 
 
 def _in_unit_of_hand(root: Fields, defaults: Policy) -> Policy:

@@ -13,7 +13,7 @@ from planner.cylinders.gauge_doubt import half_division_kpa
 from planner.model import Cylinder, Trip
 from planner.profile.faults import Faults, listed, near, position, show
 from planner.profile.fields import Fields, read_quantity
-from planner.profile.limits import HIGHEST_OVER_FILLING, Limit
+from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, Limit
 from planner.readings.changes import settings_changes
 from planner.readings.names import Named, change_to, named
 from planner.readings.times import When, read_time
@@ -86,6 +86,7 @@ class LogReader:
         gauge_kpa, read_to = self._gauge(fields, known)
         flow = fields.quantity("flow")
         goes_on = change_to(fields, known)
+        waited = self._waited(fields)
         leg = self._leg(fields)
         changes = settings_changes(self.trip, fields)
         self._check_whole(fields, known)
@@ -108,6 +109,8 @@ class LogReader:
             at=cast(Literal["start", "end"] | None, fields.text("at")),
             in_use=fields.flag("in_use") is not False,
             change_to=goes_on,
+            wait=fields.text("wait"),
+            waited_min=waited or 0.0,
             to_the_minute=when.to_the_minute,
             moment=when.moment,
             note=fields.text("note") or "",
@@ -116,7 +119,7 @@ class LogReader:
 
     def _check_whole(self, fields: Fields, known: Named | None) -> None:
         """A reading says something, and a gauge or a flow says of what."""
-        if not any(fields.given(key) for key in ("gauge", "flow", "settings", "change_to", "leg")):
+        if not any(fields.given(key) for key in ("gauge", "flow", "settings", "change_to", "leg", "wait", "waited")):
             fix = "add `gauge: 1150 psi` with the reading"
             fields.missing("gauge", "a gauge, a flow, settings, a change of cylinder or a leg", fix)
         for key in ("gauge", "change_to"):
@@ -167,6 +170,13 @@ class LogReader:
         self.leg = numbers[0]
         return numbers[0]
 
+    def _waited(self, fields: Fields) -> float | None:
+        node = fields.get("waited")
+        if (node is None) != (fields.get("wait") is None):
+            key = "waited" if node is None else "wait"
+            fields.missing(key, "`wait` with its reason and `waited` with how long it took", "write both")
+        return None if node is None else read_quantity(self.faults, node, "waited", LIMITS["duration"])
+
     # Values
 
     def _gauge(self, fields: Fields, known: Named | None) -> tuple[float | None, float]:
@@ -216,6 +226,7 @@ class LogReader:
             minute=when.minute,
             last=tuple(known.values()),
             ended_min=None if ended is None else ended.minute,
+            ran_out=fields.flag("ran_out") is True,
             to_the_minute=when.to_the_minute,
             moment=when.moment,
             where=position(fields.node),

@@ -19,6 +19,9 @@ from planner.text.yaml_tree import MOST_NODES
 
 _WHOSE: Final = ("trip", "revision", "fingerprint")
 _PARTED_BY: Final = (",", ";", "\t")
+_OF_CLOSING: Final = ("time", "ended", "ran_out")
+"""Columns that, in a row with a last gauge, are of the whole closing."""
+
 _MOST_ROWS: Final = 5000
 _MOST_CELLS: Final = 2 * MOST_NODES
 _NO_SPACE = re.compile(r"[^ ]")
@@ -70,7 +73,8 @@ def tree(text: str, problems: ProblemList) -> Node:
     rows = [cells(line, number, parted_by, problems) for number, line in lines]
     head = rows[0]
     _check_head(head, problems)
-    entries, last, closing = [], [], []
+    entries, last = [], []
+    closing: dict[str, tuple[Cell, Cell]] = {}
     whose: dict[str, tuple[Cell, Cell]] = {}
     for (number, _), row in zip(lines[1:], rows[1:], strict=True):
         if len(row) > len(head) and any(cell.text for cell in row[len(head) :]):
@@ -90,8 +94,8 @@ def tree(text: str, problems: ProblemList) -> Node:
                 cell.line, cell.column, "not_allowed", f"last `{shown(cell.text)}`", "true or false", "write true"
             )
         if is_last is not None and is_last[1].text == "true":
-            last.append(_map({key: pair for key, pair in values.items() if key != "time"}, number))
-            closing += [values["time"]] if "time" in values else []
+            last.append(_map({key: pair for key, pair in values.items() if key not in _OF_CLOSING}, number))
+            closing.update({key: values[key] for key in _OF_CLOSING if key in values})
         else:
             entries.append(_map(values, number))
     problems.check()
@@ -101,7 +105,7 @@ def tree(text: str, problems: ProblemList) -> Node:
         pairs.append((_word("log"), Node("list", items=tuple(entries), line=lines[0][0], column=1)))
     if last:
         closed = [(_word("last"), Node("list", items=tuple(last), line=last[0].line, column=1))]
-        closed += [(name.node, cell.node) for name, cell in closing[-1:]]
+        closed += [(name.node, cell.node) for name, cell in closing.values()]
         pairs.append((_word("closed"), Node("map", pairs=tuple(closed), line=last[0].line, column=1)))
     return Node("map", pairs=tuple(pairs), line=1, column=1)
 

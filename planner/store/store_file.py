@@ -59,7 +59,8 @@ class Written:
     """What was written: the file, the old gauge and the new one by label, and where the earlier file is kept.
 
     `newer` names cylinders of which the store has a later reading, which was left. `kept` is None where nothing
-    had to change. `lost`: cylinders that read less at the beginning of the trip than in the store, with both gauges.
+    had to change. `id` is that of the trip in the journal, None where it has none. `lost`: cylinders that read less at
+    the beginning of the trip than in the store, with both gauges.
     """
 
     file: Path
@@ -67,6 +68,7 @@ class Written:
     newer: tuple[str, ...]
     kept: Path | None
     lost: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    id: str | None = None
 
 
 def write_back(path: Path, readings: Mapping[str, LastReading], by: ByTrip | None = None) -> Written:
@@ -83,7 +85,8 @@ def write_back(path: Path, readings: Mapping[str, LastReading], by: ByTrip | Non
         earlier = journal.of_trip(found, by)
         closing = _Closing(path, text, readings, earlier)
         if closing.after == text or closing.closed_before():
-            return Written(path, closing.changed, closing.newer, None, closing.lost())
+            id_ = None if earlier is None else str(earlier["id"])
+            return Written(path, closing.changed, closing.newer, None, closing.lost(), id_)
         line = {
             "what": "close",
             "id": journal.new_id() if earlier is None else earlier["id"],
@@ -98,7 +101,7 @@ def write_back(path: Path, readings: Mapping[str, LastReading], by: ByTrip | Non
         _write(target, closing.after.encode("utf-8"), mode)
         journal.append(target, {"what": "written", "id": line["id"]})
     beside = path.with_name(path.name + KEPT) if target == path.absolute() else kept
-    return Written(path, closing.changed, closing.newer, beside, closing.lost())
+    return Written(path, closing.changed, closing.newer, beside, closing.lost(), str(line["id"]))
 
 
 def check_back(path: Path, readings: Mapping[str, LastReading], by: ByTrip) -> None:
@@ -107,6 +110,12 @@ def check_back(path: Path, readings: Mapping[str, LastReading], by: ByTrip) -> N
     with locked(target):
         _, text = _caught_up(target, path)
         _Closing(path, text, readings, journal.of_trip(journal.lines(target), by))
+
+
+def closing_id(path: Path, by: ByTrip) -> str | None:
+    """The ID of a trip's closing that stands in the journal of a store; None where it has none."""
+    closed = journal.of_trip(journal.lines(path.resolve()), by, undated=True)
+    return None if closed is None else str(closed["id"])
 
 
 def undo(path: Path, by: ByTrip) -> Mapping[str, tuple[str, str]] | None:

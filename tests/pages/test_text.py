@@ -54,11 +54,11 @@ def test_the_card_trusts_the_gauge_before_the_plan() -> None:
 @pytest.mark.hazard(5)
 def test_a_reading_that_nobody_verified_has_its_own_line() -> None:
     text = text_of(printed("example"), 1)
-    assert "Each gauge again (NOT verified): said: START AT LEAST or above" in text
+    assert "Each gauge again (NOT verified): number said, START AT LEAST or above" in text
     verified = SHORTEST.replace("gauge: 2000 psi", "gauge: 2000 psi, verified: true")
     again = text_of(pack_bytes(plan(parse_trip(verified)), issued=ISSUED), 1)
     assert "Gas flowing Each valve: opened SLOWLY" in again
-    assert "Each gauge, valve open: number said" in again
+    assert "Each gauge, valve open: number said," in again
     assert "NOT verified" not in again
 
 

@@ -17,11 +17,12 @@ from planner.package_file import edition
 from planner.pages.card.card import card_pages
 from planner.pages.checklist import checklist_pages
 from planner.pages.drawing import fonts, ink
-from planner.pages.drawing.layout import BOTTOM, FRAME_WIDTH, LEFT, MM, RIGHT, Page
+from planner.pages.drawing.layout import BOTTOM, FRAME_WIDTH, LEFT, MM, RIGHT, Page, Role
 from planner.pages.drawing.lines import SMALL
 from planner.pages.log import log_pages
 from planner.pages.nomogram import SCALE, nomogram_pages
 from planner.pages.sheet import sheet_pages
+from planner.pages.tags import tag
 from planner.report import identity
 from planner.report.blocks import Section, Text
 from planner.report.card.card import card
@@ -167,11 +168,12 @@ def _render(
     canvas.setCreator(edition())
     canvas.setProducer(edition())
     form = _form(canvas) if fillable else None
+    roles: list[list[Role]] = []
     left, top = (wide - FRAME_WIDTH) / 2, high  # what A4 is higher stays free at its foot
     for number, page in enumerate(pages, start=1):
         canvas.saveState()
         canvas.translate(left, top)
-        ink.draw(canvas, page.items)
+        roles.append(ink.draw(canvas, page.items))
         canvas.restoreState()
         if form is not None:
             form.add(page.items, left, top)
@@ -184,6 +186,7 @@ def _render(
         if attached is not None:
             form.attach(identity.ATTACHMENT, attached)
         form.close()
+    tag(canvas, roles)
     canvas.save()
     return buffer.getvalue()
 

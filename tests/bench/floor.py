@@ -29,7 +29,7 @@ def draw_page(canvas: Any, items: Iterable[tuple[Any, ...]], font_of: dict[str, 
     weight, style, dashed = 0.0, ("", 0.0), False
     for kind, *values in items:
         if kind == "Run":
-            x, y, text, face, size, white = values
+            x, y, text, face, size, white, _ = values
             if (face, size) != style:
                 style = (face, size)
                 canvas.setFont(font_of[face], size)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import ctypes
 import re
 from datetime import timedelta
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+import pypdfium2  # type: ignore[import-untyped]
 import pytest
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject
+from pypdfium2 import raw
 
 from planner import __version__
 from planner.pages.drawing.fonts import UnprintableError
@@ -259,3 +262,42 @@ def test_every_device_of_the_trip_stands_with_its_flow() -> None:
     assert "SET 35 mL × 20 /min" in text
     assert "pulse conserver; draws 0.7 L/min of oxygen" in text
     assert "GO OVER from cannula to mask at 6 L/min if it fails" in text
+
+
+@pytest.mark.parametrize("name", ["example", "no_go"])
+@pytest.mark.parametrize("fillable", [False, True])
+def test_headings_and_paragraphs_are_tagged_in_reading_order(name: str, fillable: bool) -> None:
+    """Read back by another library: roles of each page, and the text that each heading marks."""
+    document = pypdfium2.PdfDocument(pack_bytes(TRIPS[name](), issued=ISSUED, fillable=fillable))
+    reader = PdfReader(BytesIO(pack_bytes(TRIPS[name](), issued=ISSUED, fillable=fillable)))
+    assert reader.trailer["/Root"]["/MarkInfo"]["/Marked"]  # type: ignore[index]
+    for number, page in enumerate(document):
+        tree = raw.FPDF_StructTree_GetForPage(page.raw)
+        (whole,) = (
+            raw.FPDF_StructTree_GetChildAtIndex(tree, n) for n in range(raw.FPDF_StructTree_CountChildren(tree))
+        )
+        roles = {}
+        for place in range(raw.FPDF_StructElement_CountChildren(whole)):
+            piece = raw.FPDF_StructElement_GetChildAtIndex(whole, place)
+            if piece:  # of another page: none
+                roles[raw.FPDF_StructElement_GetMarkedContentID(piece)] = _role(piece)
+        assert list(roles) == list(range(len(roles))), number
+        assert {"H1", "P"} <= set(roles.values()), number
+        told: dict[int, str] = {}
+        text_page = page.get_textpage()
+        for item in page.get_objects([raw.FPDF_PAGEOBJ_TEXT], textpage=text_page):
+            marked = raw.FPDFPageObj_GetMarkedContentID(item.raw)
+            assert marked in roles, item.extract()
+            told[marked] = f"{told.get(marked, '')} {item.extract().strip()}".strip()
+        titles = [text for marked, text in told.items() if roles[marked] == "H1"]
+        assert len(titles) == 1, number
+        if number == 0:
+            assert titles == ["GO" if name == "example" else "NO-GO"]
+            assert "If it fails" in [text for marked, text in told.items() if roles[marked] == "H2"]
+        assert reader.pages[number]["/Tabs"] == "/R"
+
+
+def _role(piece: Any) -> str:
+    buffer = ctypes.create_string_buffer(40)
+    raw.FPDF_StructElement_GetType(piece, buffer, 40)
+    return bytes(buffer).decode("utf-16-le").split("\0")[0]

@@ -35,7 +35,7 @@ def _head(page: Page, verdict: str, route: str, again: bool) -> float:
 
 def draw_card_head(page: Page, title: str, verdict: str, route: str) -> float:
     """Title, trip and verdict over a heavy rule, the trip wrapped below where it is long; returns the y below."""
-    wide = say(page, LEFT, TOP + 0.8 * LINE, title, face="bold") + 12
+    wide = say(page, LEFT, TOP + 0.8 * LINE, title, face="bold", role="H1") + 12
     right = page.text(RIGHT, TOP + 0.8 * LINE, verdict, size=13.2, face="wide", align="right") + 12
     y = max(TOP + LINE, page.paragraph(LEFT + wide, TOP + 1, WIDTH - wide - right, route, size=NOTE))
     page.across(y + 1, 2.0)
@@ -78,7 +78,7 @@ def _line(page: Page, y: float, line: PauseLine, texts: list[str]) -> None:
 
 
 def _pause_head(flow: Flow, title: str) -> None:
-    say(flow.page, LEFT, flow.y + 0.8 * LINE + 1, title, face="bold")
+    say(flow.page, LEFT, flow.y + 0.8 * LINE + 1, title, face="bold", role="H2")
     flow.page.across(flow.y + LINE + 2, 1.4)
     flow.y += LINE + 4
 

@@ -64,7 +64,7 @@ def _no_go_head(page: Page, card: Card, again: bool) -> float:
     hatch(page, TOP + 4.5, 11)
     size = 46.0 if not again else 24.0
     y = TOP + 19 + 0.76 * size
-    wide = page.text(LEFT + 4, y, "NO-GO", size=size, face="wide")
+    wide = page.text(LEFT + 4, y, "NO-GO", size=size, face="wide", role="H1")
     told = "DO NOT GO ON AS PLANNED" if card.onward else "DO NOT DEPART ON THIS PLAN"
     page.text(LEFT + wide + 20, TOP + 34, told, size=17, face="bold", room=WIDTH - wide - 24)
     below = TOP + 25 + 0.8 * size

@@ -49,12 +49,14 @@ def draw_front(front: Front) -> Flow:
 def _head(page: Page, front: Front, again: bool) -> float:
     y = _decision(page, front, _onward(page, front, TOP, again=again))
     if again:
-        wide = page.text(LEFT, y + LINE - 3, front.verdict, size=SIZE, face="wide") + 12
+        wide = page.text(LEFT, y + LINE - 3, front.verdict, size=SIZE, face="wide", role="H1") + 12
         return paragraph(page, LEFT + wide, y, WIDTH - wide, f"{TITLE}, continued: {front.route}", "bold") + GAP
     if not front.decision:
         page.box(LEFT + 1, y + 1, VERDICT_WIDTH, VERDICT_HEIGHT, 2.4)
         middle = LEFT + 1 + VERDICT_WIDTH / 2
-        page.text(middle, y + 33, front.verdict, size=34, face="wide", align="centre", room=VERDICT_WIDTH - 6)
+        page.text(
+            middle, y + 33, front.verdict, size=34, face="wide", align="centre", room=VERDICT_WIDTH - 6, role="H1"
+        )
     x = LEFT if front.decision else LEFT + VERDICT_WIDTH + 10
     left_at = _captioned(page, RIGHT, y + 1, "left at", "card.left_at", "time of leaving", LEFT_AT)
     below = paragraph(page, x, y - 1, left_at - x, front.route, "bold")
@@ -99,7 +101,7 @@ def _decision(page: Page, front: Front, y: float) -> float:
     """Who has accepted what, in words over the whole card."""
     if not front.decision:
         return y
-    page.text(LEFT, y + 21, front.verdict, size=24, face="wide", room=WIDTH)
+    page.text(LEFT, y + 21, front.verdict, size=24, face="wide", room=WIDTH, role="H1")
     y += 27
     for text in front.decision:
         y = paragraph(page, LEFT, y, WIDTH, text, "bold")
@@ -152,7 +154,7 @@ def _first(high: float, lines: int) -> float:
 
 def _cylinders_head(flow: Flow) -> None:
     page, y = flow.page, flow.y + 0.8 * LINE
-    say(page, LEFT, y, "Cylinders", face="bold")
+    say(page, LEFT, y, "Cylinders", face="bold", role="H2")
     say(page, LEFT + C_LEAST, y, "START AT LEAST", face="bold", align="right")
     say(page, LEFT + C_BOX + 4, y, "reads")
     say(page, LEFT + C_CHANGE, y, "change at", face="bold", align="right")
@@ -179,7 +181,7 @@ def _legs(flow: Flow, front: Front) -> None:
 
 def _legs_head(flow: Flow, *, leak: bool) -> None:
     page, y = flow.page, flow.y + 0.8 * LINE
-    say(page, LEFT, y, "At the end of each leg", face="bold")
+    say(page, LEFT, y, "At the end of each leg", face="bold", role="H2")
     say(page, LEFT + L_EXPECTED, y, "should read", face="bold", align="right")
     say(page, LEFT + L_BOX + 4, y, "reads")
     if leak:
@@ -232,7 +234,7 @@ def _actions(flow: Flow, front: Front) -> None:
     flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, RULES)
     if not front.actions:
         return
-    say(flow.page, LEFT, flow.y + 0.8 * LINE, "If it fails", face="bold")
+    say(flow.page, LEFT, flow.y + 0.8 * LINE, "If it fails", face="bold", role="H2")
     say(flow.page, RIGHT, flow.y + 0.8 * LINE, BEYOND, face="bold", align="right")
     flow.y += LINE
     for action in front.actions:

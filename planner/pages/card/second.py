@@ -176,7 +176,7 @@ def _readings(flow: Flow, rows: tuple[LogRow, ...]) -> None:
 
 def _readings_head(flow: Flow) -> None:
     page, y = flow.page, flow.y + 0.8 * LINE
-    say(page, LEFT, y, "Other readings", face="bold")
+    say(page, LEFT, y, "Other readings", face="bold", role="H2")
     say(page, LEFT + R_EXPECTED, y, "should read", face="bold", align="right")
     say(page, LEFT + R_LEAST, y, "act below", face="bold", align="right")
     for x, text in ((R_GAUGE, "gauge"), (R_TIME, "time"), (R_FLOW, "flow")):

@@ -78,7 +78,7 @@ def title_bar(page: Page, y: float, text: str, note: str = "", x: float = LEFT, 
     """A section title over a heavy rule, a note at its right, or below it where it is long; returns the y below."""
     lines, notes, beside = _title_lines(text, note, room)
     for number, line in enumerate(lines):
-        page.text(x, y + 10.5 + number * leading(TITLE_SIZE), line, size=TITLE_SIZE, face="bold")
+        page.text(x, y + 10.5 + number * leading(TITLE_SIZE), line, size=TITLE_SIZE, face="bold", role="H2")
     last = y + 10.5 + (len(lines) - 1) * leading(TITLE_SIZE)
     for number, line in enumerate(notes):
         page.text(x + room, last + (0 if beside else number + 1) * leading(SMALL), line, align="right")

@@ -11,7 +11,7 @@ from itertools import groupby
 from typing import Any
 
 from planner.pages.drawing import fonts
-from planner.pages.drawing.layout import Blank, Box, Item, Line, Path, Run
+from planner.pages.drawing.layout import Blank, Box, Item, Line, Path, Role, Run
 
 DASHES = {False: "[] 0 d", True: "[3 2] 0 d"}
 ESCAPED = {code: f"\\{code:03o}" for code in (*range(32), *range(127, 256), *map(ord, "\\()"))}
@@ -20,11 +20,17 @@ ESCAPED = {code: f"\\{code:03o}" for code in (*range(32), *range(127, 256), *map
 Shape = Line | Box | Path | Blank
 
 
-def draw(canvas: Any, items: Iterable[Item]) -> None:
-    """Draw the items of a page, y downwards from the origin of the canvas."""
+def draw(canvas: Any, items: Iterable[Item]) -> list[Role]:
+    """Draw the items of a page, y downwards from the origin of the canvas; returns the roles of its marked pieces."""
     found = list(items)
     canvas.addLiteral("\n".join(_shapes([item for item in found if isinstance(item, Shape)])))
-    canvas.addLiteral("\n".join(_text(canvas, [item for item in found if isinstance(item, Run)])))
+    runs = [item for item in found if isinstance(item, Run)]
+    canvas.addLiteral("\n".join(_text(canvas, runs)))
+    return [role for role, _ in groupby(runs, key=_role)]
+
+
+def _role(run: Run) -> Role:
+    return run.role
 
 
 def _shapes(shapes: list[Shape]) -> Iterator[str]:
@@ -67,7 +73,11 @@ def _text(canvas: Any, runs: list[Run]) -> Iterator[str]:
     document = canvas._doc  # noqa: SLF001 - reportlab writes text with an embedded font through private names alone
     style, white = None, False
     yield "BT"
+    role, piece = None, -1
     for run in runs:
+        if run.role != role:
+            role, piece = run.role, piece + 1
+            yield f"{'EMC ' if piece else ''}/{role} <</MCID {piece}>> BDC"
         if run.white != white:
             yield "1 g" if run.white else "0 g"
             white = run.white
@@ -79,4 +89,4 @@ def _text(canvas: Any, runs: list[Run]) -> Iterator[str]:
                 yield f"{font.getSubsetInternalName(subset, document)} {run.size:.2f} Tf {run.size:.2f} TL"
             yield f"({codes.decode('latin-1').translate(ESCAPED)}) Tj"
         yield "T*"  # parts the texts for a reader that looks at nothing else
-    yield "ET"
+    yield "EMC ET" if runs else "ET"

@@ -38,10 +38,12 @@ BODY_BOTTOM = BOTTOM - FOOT
 WIDTH = RIGHT - LEFT
 
 Align = Literal["left", "right", "centre"]
+Role = Literal["H1", "H2", "P"]
+"""What a text is: the title of a page, the title of a part of it, or all else."""
 
 
 class Run(NamedTuple):
-    """A text in one face and size; `white` on a black ground."""
+    """A text in one face and size; `white` on a black ground, `role` as it is tagged."""
 
     x: float
     y: float
@@ -49,6 +51,7 @@ class Run(NamedTuple):
     face: Face
     size: float
     white: bool = False
+    role: Role = "P"
 
 
 class Line(NamedTuple):
@@ -125,6 +128,7 @@ class Page:
         align: Align = "left",
         room: float | None = None,
         white: bool = False,
+        role: Role = "P",
     ) -> float:
         """Draw one line of text, shrunk towards `room` where given, to 9 pt at the least; returns its width."""
         text = fonts.clean(text)
@@ -133,7 +137,7 @@ class Page:
         wide = fonts.width(text, face, size)
         x -= {"left": 0.0, "centre": wide / 2, "right": wide}[align]
         if text:
-            self.items.append(Run(x, y, text, face, size, white))
+            self.items.append(Run(x, y, text, face, size, white, role))
         return wide
 
     def figure(

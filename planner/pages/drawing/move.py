@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.pages.drawing import fonts
 from planner.pages.drawing.fonts import Face
-from planner.pages.drawing.layout import MM, Align, Page
+from planner.pages.drawing.layout import MM, Align, Page, Role
 from planner.pages.drawing.lines import leading, wrap
 
 SIZE = 13.2
@@ -26,9 +26,11 @@ def measure(text: str, face: Face) -> float:
     return fonts.width(fonts.clean(text), face, SIZE)
 
 
-def say(page: Page, x: float, y: float, text: str, *, face: Face = "regular", align: Align = "left") -> float:
+def say(
+    page: Page, x: float, y: float, text: str, *, face: Face = "regular", align: Align = "left", role: Role = "P"
+) -> float:
     """Draw one line on its baseline; returns its width."""
-    return page.text(x, y, text, size=SIZE, face=face, align=align)
+    return page.text(x, y, text, size=SIZE, face=face, align=align, role=role)
 
 
 def figure(page: Page, right: float, y: float, text: str, *, face: Face = "bold") -> None:

@@ -100,7 +100,13 @@ def _head(page: Page, sheet: ShiftSheet, again: bool) -> float:
     wide = fonts.width(sheet.verdict, "wide", size) + 2 * inset
     page.box(LEFT + 1, TOP + 1, wide, high - 4, 2.4)
     page.text(
-        LEFT + 1 + wide / 2, TOP + high / 2 - 1 + 0.365 * size, sheet.verdict, size=size, face="wide", align="centre"
+        LEFT + 1 + wide / 2,
+        TOP + high / 2 - 1 + 0.365 * size,
+        sheet.verdict,
+        size=size,
+        face="wide",
+        align="centre",
+        role="H1",
     )
     x = LEFT + wide + 12
     if again:

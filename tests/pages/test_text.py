@@ -294,7 +294,7 @@ def test_headings_and_paragraphs_are_tagged_in_reading_order(name: str, fillable
         if number == 0:
             assert titles == ["GO" if name == "example" else "NO-GO"]
             assert "If it fails" in [text for marked, text in told.items() if roles[marked] == "H2"]
-        assert reader.pages[number]["/Tabs"] == "/R"
+        assert str(reader.pages[number]["/Tabs"]) == "/R"
 
 
 def _role(piece: Any) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import Flow
 from planner.pages.drawing.fonts import Face
 from planner.pages.drawing.layout import LEFT, RIGHT, WIDTH
-from planner.pages.drawing.lines import SMALL, leading, wrap
+from planner.pages.drawing.lines import SMALL, fit, leading, wrap
 from planner.report.shift.allotted import GivenLine
 from planner.report.shift.shift import ShiftSheet
 
@@ -27,7 +28,7 @@ def draw_allotted(flow: Flow, sheet: ShiftSheet) -> None:
         flow.y += 5
         _head(flow)
         for number, line in enumerate(sheet.given, start=1):
-            if flow.need(ROW):
+            if flow.need(_high(line)):
                 _head(flow)
             _row(flow, number, line)
         flow.y += 5
@@ -61,15 +62,30 @@ def _head(flow: Flow) -> None:
     flow.y += HEAD
 
 
+def _columns(line: GivenLine) -> list[tuple[float, list[str], float, Face]]:
+    """Place, lines, size and face of each column of names: a long one wraps and is never cut."""
+    label_room = A_SIZE - A_TAKES - 4
+    size = fit(fonts.clean(line.cylinder), "bold", 11.0, label_room)
+    return [
+        (A_TAKES, wrap(line.cylinder, "bold", size, label_room), size, "bold"),
+        (A_SIZE, wrap(line.size, "regular", SMALL, A_HOLDS - A_SIZE - 44), SMALL, "regular"),
+        (A_FROM, wrap(line.comes, "regular", SMALL, A_SUPPLY - A_FROM - 4), SMALL, "regular"),
+        (A_SUPPLY, wrap(line.supply, "regular", SMALL, WIDTH - A_SUPPLY - A_TICK - 6), SMALL, "regular"),
+    ]
+
+
+def _high(line: GivenLine) -> float:
+    return ROW + leading(SMALL) * (max(len(lines) for _, lines, _, _ in _columns(line)) - 1)
+
+
 def _row(flow: Flow, number: int, line: GivenLine) -> None:
     page, y = flow.page, flow.y + 10.5
     page.text(LEFT + A_NUMBER, y, str(line.number), face="bold", align="right", room=A_NUMBER)
     page.text(LEFT + A_LEAVES, y, line.leaves, size=10, face="bold", align="right", room=A_LEAVES - A_NUMBER - 4)
-    page.text(LEFT + A_TAKES, y, line.cylinder, size=11, face="bold", room=A_SIZE - A_TAKES - 4)
-    page.text(LEFT + A_SIZE, y, line.size, room=A_HOLDS - A_SIZE - 44)
+    for x, lines, size, face in _columns(line):
+        for place, text in enumerate(lines):
+            page.text(LEFT + x, y + place * leading(SMALL), text, size=size, face=face)
     page.text(LEFT + A_HOLDS, y, line.holds, size=10, align="right")
-    page.text(LEFT + A_FROM, y, line.comes, room=A_SUPPLY - A_FROM - 4)
-    page.text(LEFT + A_SUPPLY, y, line.supply, room=WIDTH - A_SUPPLY - A_TICK - 6)
     page.tick(RIGHT - A_TICK, y + 1.5, f"shift.drawn{number}", f"trip {line.number}: {line.cylinder} drawn", 10.0)
-    page.across(flow.y + ROW - 0.5, 0.3)
-    flow.y += ROW
+    page.across(flow.y + _high(line) - 0.5, 0.3)
+    flow.y += _high(line)

@@ -16,10 +16,11 @@ import pytest
 from click.testing import CliRunner, Result
 
 from planner.command.cli import main
+from planner.command.kept import keep
 from planner.command.new import free_name
 from planner.planning import plan
 from planner.profile.read import read_trip
-from tests.conversation import ROUTINE
+from tests.conversation import BY_ROAD, ROUTINE, held
 
 ROOT = Path(__file__).resolve().parents[1]
 PROFILES = ROOT / "profiles"
@@ -90,6 +91,39 @@ class TestCommand:
         result = self.run(answers=ROUTINE[:given])
         assert result.exit_code == 130
         assert list(folder.iterdir()) == []
+
+    @pytest.mark.parametrize("given", range(1, len(ROUTINE) + 1))
+    def test_answers_that_were_kept_are_gone_on_from(self, folder: Path, given: int) -> None:
+        kept = folder / "kept.txt"
+        said = keep(held(ROUTINE[:given]), kept)
+        assert f"{given} answer{'s' * (given > 1)} kept. Go on: transport-oxygen new --resume {kept}" in said
+        result = self.run("--resume", str(kept), answers=[*ROUTINE[given:], ""])
+        assert result.exit_code == 0, result.output
+        assert f"{given} answers taken up" in result.stdout
+        assert self.run("--output", "whole.yaml", answers=ROUTINE).exit_code == 0
+        assert (folder / "ward-to-scanner-and-back.yaml").read_bytes() == (folder / "whole.yaml").read_bytes()
+        assert not kept.exists()
+
+    def test_what_is_no_file_of_answers_is_refused_and_stays(self, folder: Path) -> None:
+        other = folder / "other.txt"
+        other.write_text("gauge: 1\n", encoding="utf-8")
+        result = self.run("--resume", "other.txt", answers=ROUTINE)
+        assert result.exit_code == 1
+        assert "no answers to `new`" in result.stderr
+        assert self.run("--resume", "gone.txt").exit_code == 1
+        assert self.run("--resume", "other.txt", "--from", "x.yaml").exit_code == 2
+        assert other.read_text(encoding="utf-8") == "gauge: 1\n"
+
+    def test_an_answer_that_is_no_longer_taken_is_asked_again(self, folder: Path) -> None:
+        kept = folder / "kept.txt"
+        keep(held(ROUTINE[:4]), kept)
+        kept.write_text(kept.read_text(encoding="utf-8").replace("cannula 4", "gone 4"), encoding="utf-8")
+        result = self.run("--resume", str(kept), answers=ROUTINE[2:])
+        assert "2 of 4 answers taken up; the next is no longer taken: `gone`" in " ".join(result.stdout.split())
+
+    def test_no_question_is_wider_than_80_columns(self) -> None:
+        for answers in (ROUTINE, BY_ROAD):
+            assert max(map(len, self.run(answers=[*answers, "t.yaml"]).stdout.splitlines())) <= 80
 
     def test_a_refused_answer_in_a_pipe_writes_nothing(self, folder: Path) -> None:
         result = self.run(answers=[*ROUTINE[:7], "E 1500 psi", *ROUTINE[7:], ""])
@@ -217,7 +251,7 @@ class TestFrom:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix")
 class TestTerminal:
-    """At a real terminal a refused answer is asked again, and Ctrl-C leaves nothing."""
+    """At a real terminal a refused answer is asked again, and Ctrl-C leaves no profile and every answer."""
 
     def talk(self, folder: Path, answers: Sequence[str]) -> tuple[str, int]:
         import pty
@@ -254,6 +288,13 @@ class TestTerminal:
         said, code = self.talk(tmp_path, [*(f"{answer}\n" for answer in ROUTINE), "\x03"])
         assert code == 130, said
         assert "Nothing is half written." in said
+        (kept,) = tmp_path.iterdir()
+        assert f"10 answers kept. Go on: transport-oxygen new --resume {kept.name}" in " ".join(said.split())
+        assert kept.read_text(encoding="utf-8").splitlines()[2:5] == ["ward, scanner, back", "cannula 4", "no"]
+
+    def test_ctrl_c_before_the_first_answer_leaves_nothing(self, tmp_path: Path) -> None:
+        said, code = self.talk(tmp_path, ["\x03"])
+        assert code == 130, said
         assert list(tmp_path.iterdir()) == []
 
 

@@ -148,3 +148,23 @@ class TestShortAnswers:
         assert outlets("15 L/min, 25, 50 psi") == ("{flowmeter: 15 L/min}", "{flowmeter: 25 L/min}", "high_pressure")
         with pytest.raises(AnswerError, match="write for example 15 L/min, 50 psi"):
             outlets("two")
+
+
+@pytest.mark.parametrize(
+    ("text", "delays", "longest"),
+    [
+        ("7 and 15 wait", (("wait", "15 min"),), None),
+        ("7 + wait 15 min", (("wait", "15 min"),), None),
+        ("7; 3 lift; max 20", (("lift", "3 min"),), "20 min"),
+        ("7 plus 3 lift, at most 20", (("lift", "3 min"),), "20 min"),
+    ],
+)
+def test_waits_as_people_say_them(text: str, delays: tuple[tuple[str, str], ...], longest: str | None) -> None:
+    found = leg(text)
+    assert (found.duration, found.delays, found.longest) == ("7 min", delays, longest)
+
+
+@pytest.mark.parametrize("text", ["1 h and 20 min", "7 and 15", "7, 15"])
+def test_a_second_time_without_a_reason_is_asked_about(text: str) -> None:
+    with pytest.raises(AnswerError, match="a wait with its reason"):
+        leg(text)

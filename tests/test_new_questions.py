@@ -93,6 +93,66 @@ class TestRoutine:
         assert plan(parse_trip(interview.text(Path()))).verdict == "no-go"
 
 
+class TestTakenBack:
+    """What was answered stays as what Enter takes, where the same is asked again."""
+
+    def test_an_answer_that_was_taken_back_is_offered_and_enter_takes_it(self) -> None:
+        interview = held(ROUTINE[:6])
+        interview.back()
+        interview.back()
+        assert interview.default == "7 + 3 lift"
+        interview.answer("")
+        assert interview.default == "8"
+        interview.answer("9")
+        assert interview.answers[-2:] == ("7 + 3 lift", "9")
+
+    @pytest.mark.hazard(34)
+    def test_a_cylinder_is_never_offered_a_second_time(self) -> None:
+        """A cylinder that was told once is not taken again by Enter at the question for more."""
+        interview = held(ROUTINE[:10])
+        for _ in range(3):
+            interview.back()
+        assert interview.default == "US-E 1500 psi"
+        interview.answer("US-E 1500 psi, US-E 1400 psi")
+        interview.answer("")
+        assert interview.default == "no"
+
+    def test_another_question_in_its_place_has_its_own_default(self) -> None:
+        interview = held(ROUTINE[:5])
+        for _ in range(4):
+            interview.back()
+        interview.answer("ward, theatre")
+        interview.answer("cannula 4")
+        interview.answer("")
+        assert interview.question is not None
+        assert interview.default is None
+
+
+class TestMagnetRoom:
+    AT = ("1", "ward, MRI, back", "cannula 2", "", "7")
+
+    @pytest.mark.hazard(27)
+    def test_a_stay_that_is_called_after_one_is_asked_about(self) -> None:
+        interview = held([*self.AT, "40"])
+        assert interview.question is not None
+        assert interview.question.text == "At MRI: do patient and oxygen enter the magnet room? yes or no"
+        assert interview.default is None
+        interview.answer("no")
+        assert "magnet: false" in held([*self.AT, "40", "no", "7", ""]).text(Path())
+        assert "magnet: true" in held([*self.AT, "40", "yes", "7", ""]).text(Path())
+
+    @pytest.mark.parametrize(
+        "told", ["40 magnet", "40 in MRI", "40 magnet room", "40 min, in the magnet room", "40 + magnet"]
+    )
+    def test_it_may_be_said_with_the_time(self, told: str) -> None:
+        assert "magnet: true" in held([*self.AT, told, "7", ""]).text(Path())
+
+    def test_the_question_itself_says_how_waits_and_magnet_are_said(self) -> None:
+        question = held(self.AT).question
+        assert question is not None
+        assert "waits with +, as in 7 + 3 lift, or 40 magnet room" in question.text
+
+
 class TestByVehicle:
     def test_a_ventilator_by_road(self) -> None:
         trip = trip_of(BY_ROAD)

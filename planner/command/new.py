@@ -52,6 +52,12 @@ _EXIT_CODES = (
 )
 @click.option("--force", is_flag=True, help="Writes over a file that exists already.")
 @click.option(
+    "--resume",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Goes on with the answers that Ctrl-C kept in this file.",
+)
+@click.option(
     "--devices",
     type=click.Path(path_type=Path),
     metavar="FILE",
@@ -65,6 +71,7 @@ def new(
     changes: tuple[str, ...],
     output: Path | None,
     force: bool,
+    resume: Path | None,
     devices: Path | None,
     policy: Path | None,
 ) -> int:
@@ -72,8 +79,8 @@ def new(
 
     It asks in the order in which you think of a trip: from where to where, devices, legs with waits, cylinders with
     gauges. Answers are short (7 + 3 lift, cannula 4 L/min, US-E 1500 psi), and litres are shown as soon as they can be
-    known. `?` helps, `back` takes the last answer back, Enter takes what stands in brackets, Ctrl-C leaves and writes
-    nothing.
+    known. `?` helps, `back` takes the last answer back, Enter takes what stands in brackets. Ctrl-C leaves at once: no
+    profile is written, and the answers are kept for `--resume`.
 
     \b
     Examples:
@@ -83,11 +90,15 @@ def new(
     """  # noqa: D301 - click's mark for lines that stay as they stand
     if template is not None and (devices or policy):
         raise click.UsageError("--devices and --policy go with the questions. With --from, write --set policy=FILE.")
+    if template is not None and resume is not None:
+        raise click.UsageError("--resume goes with the questions, and --from asks none. Fix: give one of them.")
     if output is not None:
         reason = _taken(output, force=force)
         if reason:
             raise click.UsageError(reason)
-    return _guarded(lambda: _make(template, changes, output, force=force, devices=devices, policy=policy))
+    return _guarded(
+        lambda: _make(template, changes, output, force=force, resume=resume, devices=devices, policy=policy)
+    )
 
 
 def _make(
@@ -96,24 +107,48 @@ def _make(
     output: Path | None,
     *,
     force: bool,
+    resume: Path | None,
     devices: Path | None,
     policy: Path | None,
 ) -> int:
     if template is not None:
         return _from_template(template, changes, output, force=force)
+    from planner.command.kept import keep, take_up
+    from planner.command.plan import say
     from planner.new_trip.interview import Interview
     from planner.new_trip.usual import built_in, read_usual
 
     interview = Interview(built_in() if devices is None else read_usual(devices), policy)
     interview.check(changes)
-    click.echo("? helps, back takes the last answer back, Enter takes what stands in [ ], Ctrl-C leaves.")
+    click.echo("? helps, back takes the last answer back, Enter takes what stands in [ ].")
+    if resume is not None:
+        _tell([take_up(interview, resume)])
+    try:
+        return _asked(interview, changes, output, force=force, resume=resume)
+    except click.Abort:
+        if _by_a_person():
+            say(keep(interview, resume), err=True)
+        raise
+
+
+def _by_a_person() -> bool:
+    return sys.stdin.isatty()
+
+
+def _asked(
+    interview: Interview, changes: Sequence[str], output: Path | None, *, force: bool, resume: Path | None
+) -> int:
+    """Asks what is still to be asked, and writes the profile."""
     while True:
         refused = _converse(interview)
         if refused:
             return _refuse([refused])
         path = output or _ask_for_file(interview, force=force)
         if path is not None:
-            return _write(interview.text(path.parent), changes, path, force=force)
+            code = _write(interview.text(path.parent), changes, path, force=force)
+            if resume is not None:
+                resume.unlink(missing_ok=True)
+            return code
         interview.back()
 
 
@@ -160,7 +195,7 @@ def _converse(interview: Interview) -> str | None:
     while (question := interview.question) is not None:
         if question is not asked:
             _tell(interview.remarks)
-            _show(question)
+            _show(question, interview.default)
             asked = question
         text = _prompt()
         if text == "?":
@@ -220,12 +255,12 @@ def _taken(path: Path, *, force: bool) -> str | None:
     return None
 
 
-def _show(question: Question) -> None:
-    from planner.report.screen import printable
+def _show(question: Question, usual: str | None) -> None:
+    from planner.report.screen import printable, wrap
 
     click.echo("")
-    default = "" if question.default is None else f" [{question.default}]"
-    click.echo(printable(f"{question.text}{default}"))
+    for line in wrap(printable(question.text + ("" if usual is None else f" [{usual}]")), "", "  "):
+        click.echo(line)
     for line in question.options:
         click.echo(printable(f"  {line}"))
 

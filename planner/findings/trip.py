@@ -178,12 +178,21 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
                 )
 
 
+def names_magnet_room(leg: str) -> bool:
+    """True for a leg whose name speaks of a magnet room.
+
+    >>> names_magnet_room("In the MRI room"), names_magnet_room("Ward to scanner")
+    (True, False)
+    """
+    return _MAGNET_ROOM.search(leg) is not None
+
+
 def _unsaid_magnet(trip: Trip) -> Iterator[Finding]:
     """A question for each leg that is called after a magnet room, where no leg of the trip says `magnet`."""
     if any(leg.magnet_said or leg.magnet for leg in trip.legs):
         return
     for leg in trip.legs:
-        if _MAGNET_ROOM.search(leg.name):
+        if names_magnet_room(leg.name):
             yield finding(
                 "caution",
                 "magnet_not_said",

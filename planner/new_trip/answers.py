@@ -21,7 +21,10 @@ UNIT_WHEN_BARE: Final[Mapping[str, str]] = {"duration": " min", "flow": " L/min"
 
 _BARE = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 _CLOSE = re.compile(r"^([0-9.]+)([A-Za-z%°][^0-9]*)$")
-_PARTS = re.compile(r" *\+ *| *, +")
+_PARTS = re.compile(r" *(?:\+|;|\bplus\b|\band\b) *| *, +", re.IGNORECASE)
+_MAGNET: Final = ("magnet", "mri", "mr")
+_BESIDE: Final = ("in", "the", "room", "on")
+_LONGEST = re.compile(r"(?:longest|at most|max(?:imum)?|worst) +", re.IGNORECASE)
 _TIME = re.compile(r"[0-9][0-9.:]*(?: *(?:min|h|s)\b)?(?: *[0-9]+ *(?:min|s)\b)*")
 _PLACES = re.compile(r" *(?:,|->|>|;|\bto\b|\band(?= +back\b)) *", re.IGNORECASE)
 
@@ -99,6 +102,8 @@ class LegAnswer:
     longest: str | None = None
     wall: bool = False
     magnet: bool = False
+    outside: bool = False
+    """Said to stay out of the magnet room that the leg is called after."""
 
 
 def leg(text: str) -> LegAnswer:
@@ -109,15 +114,16 @@ def leg(text: str) -> LegAnswer:
     """
     first, *rest = _PARTS.split(" ".join(text.split()))
     duration, words = _time_and_words(first)
-    rest = [*words.split(), *rest] if words else rest
+    rest = [*(word for word in words.split() if word.casefold() not in _BESIDE), *rest]
     delays: list[tuple[str, str]] = []
     longest: str | None = None
     flags: set[str] = set()
     for part in rest:
-        if part.casefold() in ("wall", "magnet"):
-            flags.add(part.casefold())
-        elif part.casefold().startswith("longest "):
-            longest = quantity(part[len("longest ") :], "duration")
+        word = part.casefold().removeprefix("in ").removeprefix("the ").removesuffix(" room")
+        if word in ("wall", *_MAGNET):
+            flags.add("magnet" if word in _MAGNET else "wall")
+        elif found := _LONGEST.match(part):
+            longest = quantity(part[found.end() :], "duration")
         else:
             delays.append(_delay(part))
     return LegAnswer(duration, tuple(delays), longest, "wall" in flags, "magnet" in flags)
@@ -126,7 +132,7 @@ def leg(text: str) -> LegAnswer:
 def _time_and_words(part: str) -> tuple[str, str]:
     match = _TIME.match(part)
     words = part[match.end() :].strip() if match else ""
-    if match is None or not all(word.casefold() in ("wall", "magnet") for word in words.split()):
+    if match is None or not all(word.casefold() in ("wall", *_MAGNET, *_BESIDE) for word in words.split()):
         return quantity(part, "duration"), ""
     return quantity(match.group(), "duration"), words
 

@@ -158,6 +158,8 @@ class Draft:
                 yield "    no_change: true    # no cylinder is changed here"
             if leg.time.magnet:
                 yield "    magnet: true    # only cylinders marked magnet_safe go in"
+            if leg.time.outside:
+                yield "    magnet: false    # as answered: patient and oxygen stay out of the magnet room"
             yield f"    supply: {self.supply_of(leg)}"
             yield f"    devices: {sequence(self._uses(index))}"
         if not self.legs:

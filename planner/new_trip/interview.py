@@ -14,6 +14,7 @@ from pathlib import Path
 from string import ascii_uppercase
 from typing import Any, Final, TypeAlias
 
+from planner.findings.trip import names_magnet_room
 from planner.model import Trip
 from planner.new_trip import litres, questions
 from planner.new_trip.answers import AnswerError, of_problem
@@ -51,6 +52,7 @@ class Interview:
         self._usual = usual
         self._policy = policy
         self._given: list[str] = []
+        self._kept: dict[tuple[int, str], str] = {}
         self._begin()
         self._in_psi = parse_trip(self._text(Path())).policy.pressure_unit == "psi"
 
@@ -59,25 +61,42 @@ class Interview:
         """What the trip is called."""
         return self._draft.name
 
+    @property
+    def answers(self) -> tuple[str, ...]:
+        """The answers that stand: given one after the other to a new interview, they lead to the same question."""
+        return tuple(self._given)
+
+    @property
+    def default(self) -> str | None:
+        """What Enter alone takes: what was answered here before it was taken back, else the question's own default."""
+        if self.question is None:
+            return None
+        return self._kept.get((len(self._given), self.question.text), self.question.default)
+
     def answer(self, text: str) -> None:
         """Takes an answer; an empty one takes the default. Raises `AnswerError`, and then asks the same again."""
+        plain = " ".join(text.split()) or self.default
+        if plain is None:
+            raise AnswerError("no answer", "an answer, or `back`, or `?` for help", "type one")
         try:
-            self._step(text)
+            self._step(plain)
         except AnswerError:
             self._begin()
             raise
-        self._given.append(text)
+        self._given.append(plain)
 
     def check(self, changes: Sequence[str]) -> None:
         """Tries changes on what is known so far. Raises `ProblemsError` where they would not do."""
         parse_trip(self._text(Path()), "the profile to come", changes=changes)
 
     def back(self) -> bool:
-        """Takes the last answer back; False where there is none."""
+        """Takes the last answer back; False where there is none. It stays as what Enter takes, if the same is asked."""
         if not self._given:
             return False
-        self._given.pop()
+        text = self._given.pop()
         self._begin()
+        if self.question is not None:
+            self._kept[len(self._given), self.question.text] = text
         return True
 
     def text(self, folder: Path) -> str:
@@ -102,12 +121,7 @@ class Interview:
     def _step(self, text: str) -> None:
         if self.question is None:
             return
-        plain = " ".join(text.split())
-        if not plain:
-            if self.question.default is None:
-                raise AnswerError("no answer", "an answer, or `back`, or `?` for help", "type one")
-            plain = self.question.default
-        value = self.question.read(plain)
+        value = self.question.read(text)
         self.remarks = ()
         try:
             self.question = self._asking.send(value)
@@ -183,6 +197,9 @@ class Interview:
             time = yield questions.time(leg)
             if time is not None:
                 leg.time = time
+                if leg.kind == "stay" and names_magnet_room(leg.name) and not time.magnet:
+                    enters = (yield questions.magnet(leg)) == "yes"
+                    leg.time = replace(time, magnet=enters, outside=not enters)
                 if leg.kind == "fly":
                     leg.cabin_altitude = yield questions.cabin(leg)
                 draft.legs.append(leg)

@@ -155,10 +155,21 @@ def time(leg: LegDraft) -> Question:
     example = "55 + 10 roadworks, longest 80" if leg.kind in ("road", "fly") else "7 + 3 lift"
     return Question(
         "time",
-        f"{leg.name}: minutes, waits added, as in {example}",
+        f"{leg.name}: minutes, waits with +, as in {example}, or 40 magnet room",
         lambda text: None if text in NONE else answers.leg(text),
         "The planned time. Waits follow with + and what for. Also: `longest 80` for the longest time, `wall` where a "
         "wall outlet is used, `magnet` for a magnet room, as in: 40 magnet, longest 55. 0 leaves the leg out.",
+    )
+
+
+def magnet(leg: LegDraft) -> Question:
+    """Whether a leg that is called after a magnet room enters one."""
+    return Question(
+        "magnet",
+        f"{leg.name}: do patient and oxygen enter the magnet room? yes or no",
+        lambda text: answers.choice(text, YES_NO),
+        "yes: only cylinders that are marked safe for it go in, and the plan holds to that. no: they stay outside.",
+        options=(numbered(YES_NO),),
     )
 
 
@@ -240,7 +251,7 @@ def numbered(options: Options) -> str:
     return "   ".join(f"{number} {meaning}" for number, (_, meaning) in enumerate(options, 1))
 
 
-def columns(items: Sequence[str], width: int = 98) -> tuple[str, ...]:
+def columns(items: Sequence[str], width: int = 76) -> tuple[str, ...]:
     """Items in two columns, down before across, where they fit, else in one."""
     down = -(-len(items) // 2)
     left, right = items[:down], [*items[down:], ""]

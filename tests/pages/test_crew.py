@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from functools import cache
 from itertools import combinations
@@ -18,6 +19,7 @@ from planner.report.card.card import card
 from planner.report.minutes_table import minutes_table
 from planner.results import Plan
 from tests.pages.printed import ISSUED, SHORTEST, TRIPS, Ink, pages
+from tests.test_accepted import ROLE, WHY, reserve, stated
 
 ROOT = Path(__file__).parents[2]
 SINGLE = (
@@ -119,6 +121,45 @@ def test_six_cylinders_and_eight_legs_are_two_sheets(unit: str) -> None:
     for text in ("V cart, US-E", "8 To intensive care", "MOVE to cart if ambulance fails"):
         assert text in words
     assert len(rest) == 3
+
+
+@pytest.mark.hazard(20, 21)
+def test_a_longer_front_goes_on_under_its_verdict_and_trip() -> None:
+    """Twenty-four legs: the second page repeats verdict, trip and the heads of its columns, and no leg is lost."""
+    leg = next(line for line in SHORTEST.splitlines() if "name: Lift" in line)
+    many = "\n".join(
+        leg.replace("Lift", f"Lift {letter}").replace("10 min", "1 min") for letter in "ABCDEFGHIJKLMNOPQRSTUVWX"
+    )
+    data = pack_bytes(plan(parse_trip(SHORTEST.replace(leg, many))), issued=ISSUED, pages="crew")
+    first, second, *_ = pages(data)
+    words = _words(second)
+    assert words.startswith("GO Card, continued: Ward to scanner")
+    assert "At the end of each leg should read reads leak below act below time" in words
+    assert re.findall(r"Lift ([A-X])\b", f"{_words(first)} {words}")[:24] == list("ABCDEFGHIJKLMNOPQRSTUVWX")
+    assert "HEAD for the nearest outlet" in words
+
+
+@pytest.mark.hazard(21)
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_go_by_decision_is_said_in_words_over_every_page(paper: Paper) -> None:
+    """20 L of the reserve are missing and accepted (tests/test_accepted.py): never a plain GO in a box."""
+    made = stated(330.0, reserve(30.0))
+    found = pages(pack_bytes(made, paper=paper, issued=ISSUED, pages="crew"))
+    for page in found:
+        assert "GO BY DECISION" in _words(page)
+        assert "GO" not in [ink.text.strip() for ink in page]
+    assert "Contents of cart: number said, 330 L or more" in _words(found[1]), (
+        "not the 350 L that were accepted as missing"
+    )
+    band = [ink for ink in found[0] if ink.text.strip() == "GO BY DECISION"]
+    assert band[0].size >= 24.0
+    told = _words(found[0])
+    for text in (ROLE, WHY, "30 L"):
+        assert text in told
+    below = [ink for ink in found[0] if ink.text.strip() in ("left", "Cylinders", "If it fails")]
+    assert all(ink.y < band[0].y for ink in below)
+    for text in (ROLE, WHY):
+        assert max(ink.size for ink in found[0] if text in ink.text) >= move.SIZE - 1e-3
 
 
 @pytest.mark.hazard(21)

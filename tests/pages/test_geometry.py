@@ -131,14 +131,6 @@ def test_the_card_is_one_page_up_to_six_legs_and_four_cylinders(name: str, count
     assert sum(_is_card(page) for page in pages(printed(name))) == count
 
 
-def test_a_longer_card_continues_under_its_verdict_and_trip() -> None:
-    fronts = [page for page in pages(printed("unbroken")) if "At the end of each leg" in _all(page)]
-    assert fronts
-    long = pages(printed("longest"))
-    following = [page for page in long[1:] if "continued: " in _all(page)]
-    assert all(page[0].text.strip() == "GO" for page in following)
-
-
 def _is_card(page: tuple[Ink, ...]) -> bool:
     """The card opens with its verdict larger than any other page does."""
     return page[0].text.strip() in ("GO", "NO-GO") and page[0].size >= 20

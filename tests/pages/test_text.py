@@ -105,7 +105,8 @@ def test_the_only_cylinder_is_told_as_the_only_one() -> None:
     """Nothing is said of a next one where there is none."""
     text = text_of(printed("shortest"), 0)
     assert (
-        "GO for the nearest outlet if cylinder or regulator fails: ONLY ONE CYLINDER on cart: no oxygen at once" in text
+        "HEAD for the nearest outlet if cylinder or regulator fails: ONLY ONE CYLINDER on cart: no oxygen at once"
+        in text
     )
     assert "open the next" not in text
 
@@ -115,7 +116,7 @@ def test_a_mask_that_names_a_resuscitator_has_its_action() -> None:
         "flow: 2 L/min}", "flow: 2 L/min, if_it_fails: bag}\n  bag: {type: manual_resuscitator, flow: 10 L/min}"
     )
     text = text_of(pack_bytes(plan(parse_trip(bagged)), issued=ISSUED), 0)
-    assert re.search(r"GO OVER from cannula to bag at 10 L/min if it fails \d+ min, cart", text)
+    assert re.search(r"SWITCH from cannula to bag at 10 L/min if it fails \d+ min, cart", text)
 
 
 def test_a_no_go_card_says_why_and_what_mends_it_and_has_no_table_to_travel_by() -> None:
@@ -261,7 +262,7 @@ def test_every_device_of_the_trip_stands_with_its_flow() -> None:
     text = f"{text_of(data, 0)} {text_of(data, 1)}"
     assert "SET 35 mL × 20 /min" in text
     assert "pulse conserver; draws 0.7 L/min of oxygen" in text
-    assert "GO OVER from cannula to mask at 6 L/min if it fails" in text
+    assert "SWITCH from cannula to mask at 6 L/min if it fails" in text
 
 
 @pytest.mark.parametrize("name", ["example", "no_go"])

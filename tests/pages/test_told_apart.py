@@ -81,6 +81,14 @@ def test_minutes_do_not_promise_a_gauge_below_the_one_to_change_at() -> None:
     assert warm.title == "Minutes left to 500 psi, one cylinder"
 
 
+@pytest.mark.hazard(1)
+def test_a_device_that_runs_for_a_part_of_a_leg_says_so_before_leaving() -> None:
+    """The nebulizer of the second patient runs for 10 min alone: left on, it draws 6 L/min more than planned."""
+    data = pack_bytes(plan(read_trip(ROOT / "tests" / "profiles" / "good" / "two_patients.yaml")), issued=ISSUED)
+    back = [word for number in page_numbers(data, "Before leaving") for word in words_of(data, number)]
+    assert "nebulizer (P2); leg 1 (ONLY its first 10 min)" in " ".join(back)
+
+
 TWO_SUPPLIES = """
 profile: 1
 trip: Two patients

@@ -11,15 +11,21 @@ from planner.results import Plan
 
 def settings(plan: Plan) -> tuple[SetDevice, ...]:
     """Every device in use, once for each of its settings; with its legs where it is set differently in some."""
-    found: dict[SetDevice, list[int]] = {}
+    found: dict[SetDevice, list[str]] = {}
+    parted: set[SetDevice] = set()
     for index, leg in enumerate(plan.trip.legs, start=1):
         for use in (use for use in leg.uses if not use.device.measured):
-            legs = found.setdefault(setting(use.device), [])
-            if index not in legs:
-                legs.append(index)
+            one = setting(use.device)
+            legs = found.setdefault(one, [])
+            text = str(index)
+            if use.for_min is not None:
+                parted.add(one)
+                text += f" (ONLY its first {figures.minutes_set(use.for_min)})"
+            if text not in legs:
+                legs.append(text)
     names = [one.name for one in found]
     return tuple(
-        one._replace(text=f"{one.text}; leg {', '.join(map(str, legs))}") if names.count(one.name) > 1 else one
+        one._replace(text=f"{one.text}; leg {', '.join(legs)}") if names.count(one.name) > 1 or one in parted else one
         for one, legs in found.items()
     )
 

@@ -180,9 +180,7 @@ def _texts(plan: Plan) -> dict[str, str]:
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
         "litres": _names(plan, lambda supply: supply.kind == "litres"),
         "litres_least": ", ".join(
-            figures.need_l(supply.need.required_l)
-            for supply in plan.supplies.values()
-            if supply.supply.kind == "litres"
+            _least_l(supply) for supply in plan.supplies.values() if supply.supply.kind == "litres"
         ),
         "fixed": _names(plan, lambda supply: supply.fixed),
         "trip_time": figures.hours_up(trip.total_min),
@@ -202,6 +200,12 @@ def _texts(plan: Plan) -> dict[str, str]:
             draw_text(plan, supply) for supply in plan.supplies.values() if supply.supply.kind == "sizes"
         ),
     }
+
+
+def _least_l(supply: SupplyPlan) -> str:
+    """What a stated amount must read before leaving: what is required, or less where the rest was accepted."""
+    required_l, stated_l = supply.need.required_l, supply.supply.stated_l
+    return figures.need_l(required_l if stated_l is None else min(required_l, stated_l))
 
 
 def draw_text(plan: Plan, supply: SupplyPlan) -> str:

@@ -246,3 +246,19 @@ def test_the_help_reads_as_a_sentence() -> None:
 def test_the_schema_of_readings_is_printed() -> None:
     result = CliRunner().invoke(main, ["schema", "readings"])
     assert json.loads(result.output)["title"] == "readings file"
+
+
+def test_a_closing_is_taken_back_by_the_command(folder: Path) -> None:
+    assert run("closed.yaml", "--close").exit_code == 0
+    assert store_of(folder) != STORE
+    undone = run("closed.yaml", "--undo-close")
+    assert undone.exit_code == 0, undone.output
+    text = " ".join(undone.stdout.split())
+    assert "UNDONE. A 710 psi back to 2000 psi. Read each gauge again before it is used." in text
+    assert "gauge: 2000 psi" in store_of(folder)
+    again = run("closed.yaml", "--undo-close")
+    assert again.exit_code == 0
+    assert "no closing of this trip stands in its journal" in " ".join(again.stdout.split())
+    both = run("closed.yaml", "--undo-close", "--close")
+    assert both.exit_code == 2
+    assert "--close and --undo-close at once." in both.stderr

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from planner.afterwards.gauged import gauged
 from planner.afterwards.logbook import Logbook
 from planner.constants import KPA_PER_PSI
 from planner.planning import plan
@@ -515,3 +516,28 @@ def test_a_box_that_the_plan_does_not_have_is_told(tmp_path: Path) -> None:
     writer.write(path)
     with pytest.raises(ProblemsError, match=r"not_this_form  something in log\.cart\.Q\.1\.gauge"):
         read_readings(path, made())
+
+
+def test_a_cylinder_may_be_read_without_being_in_use() -> None:
+    """`in_use: false` beside a reading means just that; anything else leaves the cylinder that is read in use."""
+    book = logged(
+        "time: 10 min, cylinder: A, gauge: 1800 psi",
+        "time: 10 min, cylinder: B, gauge: 2000 psi, in_use: false",
+        "time: 20 min, cylinder: A, gauge: 1600 psi, in_use: true",
+    )
+    assert [(entry.cylinder, entry.in_use) for entry in book.entries] == [("A", True), ("B", False), ("A", True)]
+    found = gauged(made(), book)["cart"]
+    assert [turn.label for turn in found.in_use] == ["A"]
+    other = logged("time: 10 min, cylinder: A, gauge: 1800 psi", "time: 20 min, cylinder: B, gauge: 1950 psi")
+    assert [turn.label for turn in gauged(made(), other)["cart"].in_use] == ["A", "B"]
+
+
+def test_the_temperature_of_a_cylinder_holds_until_the_log_gives_another() -> None:
+    """It stood at -20 degC before departure and stands there still: the same gauge is the same gas, and no leak."""
+    cold = TRIP.replace("gauge: 2000 psi}\n  bed", "gauge: 2000 psi, temperature: -20 degC}\n  bed")
+    assert cold != TRIP
+    book = logged("time: 20 min, cylinder: B, gauge: 2000 psi, in_use: false", trip=cold)
+    found = gauged(made(cold), book)["cart"].readings["B"]
+    assert [reading.temperature_degc for reading in found] == [-20.0, -20.0]
+    warmer = logged("time: 20 min, cylinder: B, gauge: 2000 psi, in_use: false, temperature: 15 degC", trip=cold)
+    assert [reading.temperature_degc for reading in gauged(made(cold), warmer)["cart"].readings["B"]] == [-20.0, 15.0]

@@ -9,6 +9,8 @@ from itertools import pairwise
 import pytest
 
 from planner.model import Outlet
+from planner.planning import plan
+from planner.profile.read import parse_trip
 from planner.report.blocks import Figure, Section, Table, Text, strings
 from planner.report.sheet.gas import hand_difference
 from planner.report.sheet.sheet import sheet
@@ -187,3 +189,31 @@ def test_a_long_cell_like_the_one_above_is_not_told_again() -> None:
 
 def _outlets() -> list[tuple[Outlet, ...]]:
     return [supply.outlets_of(item) for supply in example().trip.supplies.values() for item in supply.cylinders]
+
+
+def test_the_notes_of_a_cylinder_say_all_that_is_known_of_it() -> None:
+    """What is missing here is missing from the paper: each word stands in the row of its cylinder, and in no other."""
+    text = """\
+profile: 1
+trip: Ward to scanner
+setting: in_house
+supplies:
+  cart:
+    cylinders:
+      - {label: A, size: US-E, gauge: 2000 psi, verified: false, magnet_safe: true, mass: 8 kg, temperature: 12 degC}
+      - {label: B, size: US-E, gauge: 1900 psi, verified: true, checked: 2026-12-03 08:00}
+      - {label: C, size: US-E, gauge: 1800 psi}
+devices:
+  mask: {type: simple_mask, flow: 6 L/min}
+legs:
+  - {name: Lift, duration: 10 min, supply: cart, devices: [mask]}
+"""
+    part = section(plan(parse_trip(text)), "Supplies as read")
+    rows = {
+        row[1]: row[-1] for block in part.blocks if isinstance(block, Table) for row in block.rows if row[1] in "ABC"
+    }
+    assert rows == {
+        "A": "gas at 12 °C when read, reading NOT verified, safe in a magnet room, 8.0 kg",
+        "B": "reading verified, read 3 Dec 2026 08:00",
+        "C": "-",
+    }

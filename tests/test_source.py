@@ -244,3 +244,23 @@ class TestFile:
         path = tmp_path / "trip.yaml"
         path.write_bytes(data)
         assert refused_file(path) == told
+
+
+@pytest.mark.parametrize(
+    ("named", "what"), [("policy: beside.yaml\n", "policy"), ("supplies: {cart: {store: beside.yaml}}\n", "store")]
+)
+def test_a_file_beside_a_profile_may_not_be_too_large(tmp_path: Path, named: str, what: str) -> None:
+    """It is told where it is named or in its own name, and never read to its end."""
+    from planner.profile.read import read_trip
+
+    (tmp_path / "beside.yaml").write_text("#" * (MOST_BYTES + 1), encoding="utf-8")
+    rest = "" if what == "store" else "supplies: {cart: {cylinders: [{label: A, size: US-E, gauge: 2000 psi}]}}\n"
+    (tmp_path / "trip.yaml").write_text(
+        f"profile: 1\ntrip: Ward to scanner\n{named}{rest}devices: {{mask: {{type: simple_mask, flow: 6 L/min}}}}\n"
+        "legs: [{name: Lift, duration: 10 min, supply: cart, devices: [mask]}]\n",
+        encoding="utf-8",
+    )
+    with pytest.raises(ProblemsError) as caught:
+        read_trip(tmp_path / "trip.yaml")
+    told = [str(problem) for problem in caught.value.problems]
+    assert any("beside.yaml:1:1  too_large  more than 1 MB; allowed: at most 1000000 bytes." in text for text in told)

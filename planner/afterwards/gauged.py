@@ -181,12 +181,14 @@ def readings_of(trip: Trip, supply: Supply, log: Logbook) -> dict[str, list[Read
         at_departure = departure_reading(trip, supply, label, given)
         if at_departure is not None and not any(each.cylinder == label and _at_departure(each) for each in entries):
             found[label] = [at_departure]
+    logged: float | None = None
     for entry in entries:
         if entry.temperature_degc is not None:
-            given = entry.temperature_degc
+            logged = entry.temperature_degc
         if entry.cylinder is None or entry.gauge_kpa is None:
             continue
-        degc, between = _degc(entry.temperature_degc, given, supply.coldest_degc)
+        known = _given_degc(supply, entry.cylinder, given) if logged is None else logged
+        degc, between = _degc(entry.temperature_degc, known, supply.coldest_degc)
         if entry.temperature_degc is None and entry.minute <= 0.0:
             degc, between = _departure_degc(supply, entry.cylinder, given)
         read = Reading(
@@ -197,7 +199,8 @@ def readings_of(trip: Trip, supply: Supply, log: Logbook) -> dict[str, list[Read
     for last in () if closing is None else closing.last:
         if closing is not None and last.supply == supply.name:
             told = last.temperature_degc
-            degc, between = _degc(told, given if told is None else told, supply.coldest_degc)
+            known = _given_degc(supply, last.cylinder, given) if logged is None else logged
+            degc, between = _degc(told, known if told is None else told, supply.coldest_degc)
             read = Reading(
                 closing.minute, last.gauge_kpa, last.read_to_kpa, degc, closing.to_the_minute, between, last.where
             )
@@ -207,6 +210,12 @@ def readings_of(trip: Trip, supply: Supply, log: Logbook) -> dict[str, list[Read
 
 def _at_departure(entry: Entry) -> bool:
     return entry.gauge_kpa is not None and entry.minute <= 0.0
+
+
+def _given_degc(supply: Supply, label: str, given: float | None) -> float | None:
+    """The temperature that the profile gives for a cylinder: its own, else that of its supply, which is `given`."""
+    own = min(cylinders_of(supply, label), key=lambda each: each.gauge_kpa).temperature_degc
+    return given if own is None else own
 
 
 Degc = tuple[float | None, tuple[float, float] | None]

@@ -165,3 +165,21 @@ def test_times_of_the_log_are_read_at_arms_length(name: str) -> None:
     large = [ink for ink in column if ink.size * fonts.x_height("bold") >= 7.2 - 1e-3]
     assert sorted(ink.text.strip() for ink in large if ink.text.strip() in times) == sorted(times)
     assert min(ink.left for ink in column) >= LEFT - 0.5, "also where a clock time is of the next day"
+
+
+def test_each_row_says_what_and_where() -> None:
+    """Before departure and after return the size of the cylinder, on the way the leg; a change says which comes off."""
+    made = longest()
+    legs = {leg.name for leg in made.trip.legs}
+    sizes = {
+        f"US-{one.cylinder.size.removeprefix('US-')}" if one.cylinder.size else one.cylinder.label_contents
+        for supply in made.supplies.values()
+        for one in supply.cylinders
+    }
+    told = [row for row in rows(made) if not row.free]
+    for row in told:
+        if row.what in ("before departure", "after return, shut"):
+            assert any(size and size in row.where for size in sizes), row
+        else:
+            assert row.where in legs, row
+    assert {row.what for row in told} >= {"before departure", "after return, shut"}

@@ -1,0 +1,106 @@
+"""A trip that goes exactly as planned, planned again on its way: the same minutes are left, and never more."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from planner.afterwards.logbook import Entry, Logbook
+from planner.afterwards.onward import Now, onward
+from planner.flow.flows import flows, litres, rest
+from planner.model import Trip
+from planner.planning import plan
+from planner.results import Plan
+from tests.properties.simulator import bottles, pieces, quiet_times, simulate
+from tests.properties.strategies import trips
+from tests.properties.test_order_of_use import gauge_after
+
+CLOSE_MIN = 1e-3
+"""What a gauge worked back from litres may be off, in minutes."""
+
+
+def with_changes_anywhere(trip: Trip) -> Trip:
+    """The trip without stretches that a change is prepared for before they begin: a part of one has another course."""
+    return trip._replace(legs=tuple(leg._replace(no_change=False) for leg in trip.legs))
+
+
+def read_at(made: Plan, minute: float, leg: int) -> Logbook | None:
+    """What the crew reads at the end of a leg where all goes as planned, by the simulator; None where oxygen is out."""
+    trip = made.trip
+    entries = []
+    for name, supply in trip.supplies.items():
+        flow = pieces(trip.legs, name)
+        if supply.kind != "cylinders" or not flow:
+            continue
+        course = simulate(bottles(supply, trip.policy), flow, quiet_times(trip.legs), ends_at=minute)
+        if course.out_min is not None and course.out_min <= minute:
+            return None
+        start = {bottle.label: bottle.litres for bottle in bottles(supply, trip.policy)}
+        used = [spell.label for spell in course.spells]
+        for label, left_l in course.litres.items():
+            drawn_l = start[label] - left_l
+            gauge = gauge_after(made.supplies[name], label, drawn_l, trip.policy.gauge_allowance_kpa)
+            entries.append(
+                Entry(
+                    minute,
+                    name,
+                    label,
+                    gauge,
+                    read_to_kpa=10.0,
+                    in_use=label == (used or [label])[-1],
+                    to_the_minute=False,
+                )
+            )
+    entries.append(Entry(minute, leg=leg, at="end", to_the_minute=False))
+    return Logbook(tuple(entries))
+
+
+@given(trips(), st.integers(0, 2))
+def test_what_goes_as_planned_leaves_what_was_planned(trip: Trip, leg: int) -> None:
+    trip = with_changes_anywhere(trip)
+    made = plan(trip)
+    leg = min(leg, len(trip.legs) - 2)
+    if leg < 0 or any(supply.kind == "manifold" for supply in trip.supplies.values()):
+        return
+    minute = sum(each.total_min for each in trip.legs[: leg + 1])
+    log = read_at(made, minute, leg)
+    if log is None:
+        return
+    again = plan(onward(made, log, Now(), 2, "first"))
+    assert again.trip.total_min == pytest.approx(trip.total_min - minute)
+    assert [each.name for each in again.trip.legs] == [each.name for each in trip.legs[leg + 1 :]]
+    for name, supply in again.supplies.items():
+        planned = rest(flows(trip.legs).get(name, ()), minute)
+        assert supply.need.planned_l == pytest.approx(litres(planned), abs=1e-6), name
+        before = made.supplies[name].lasts_min
+        if supply.lasts_min is None or before is None or not any(piece.flow_l_per_min > 0.0 for piece in planned):
+            continue
+        flow = planned[-1].flow_l_per_min
+        if flow > 0.0 and before > minute:
+            assert supply.lasts_min + minute <= before + CLOSE_MIN, name
+            assert supply.lasts_min + minute == pytest.approx(before, abs=CLOSE_MIN), name
+
+
+@given(trips(), st.integers(0, 2))
+def test_a_window_to_turn_back_is_the_same_window(trip: Trip, leg: int) -> None:
+    """Until when one can turn back does not depend on when that was asked, where all goes as planned."""
+    trip = with_changes_anywhere(trip)
+    made = plan(trip)
+    leg = min(leg, len(trip.legs) - 2)
+    every_outlet = all(supply.kind in ("litres", "pipeline", "cylinders") for supply in trip.supplies.values())
+    if leg < 0 or not every_outlet or any(use.for_min is not None for each in trip.legs for use in each.uses):
+        return
+    minute = sum(each.total_min for each in trip.legs[: leg + 1])
+    log = read_at(made, minute, leg)
+    if log is None or trip.policy.spare_cylinders:
+        return
+    again = plan(onward(made, log, Now(), 2, "first"))
+    before = next((window for window in made.turn_backs if window.to is None), None)
+    after = next((window for window in again.turn_backs if window.to is None), None)
+    if after is not None:
+        assert before is not None
+        assert after.to_min + minute <= before.to_min + CLOSE_MIN
+    if before is not None and before.to_min > minute + CLOSE_MIN:
+        assert after is not None
+        assert after.to_min + minute == pytest.approx(before.to_min, abs=0.01)

@@ -356,3 +356,36 @@ def test_schemas_are_written_for_an_editor_with_the_line_that_names_them(folder:
     assert written == json.loads(run("schema").stdout)
     assert len(list((folder / "schemas").iterdir())) == 5
     assert run("schema", "--write", "go.yaml").exit_code == 2
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a shell's way to close a stream")
+@pytest.mark.parametrize(("form", "code"), [("text", 2), ("json", 2), ("csv", 0)])
+def test_a_closed_standard_output_is_told_in_plain_words(tmp_path: Path, form: str, code: int) -> None:
+    """What goes to a file needs no screen."""
+    trip = Path(__file__).parents[1] / "profiles" / "ward-to-scan.yaml"
+    words = f"exec '{sys.executable}' -m planner plan '{trip}' --format {form} --output '{tmp_path}' >&-"
+    ran = subprocess.run(["/bin/sh", "-c", words], cwd=trip.parents[1], capture_output=True, text=True, check=False)
+    assert ran.returncode == code
+    assert ("Standard output is closed: what was to be shown there is lost." in ran.stderr) is (code == 2)
+    assert "fault of the program" not in ran.stderr
+
+
+def test_ctrl_c_in_whatever_loads_is_no_fault_of_the_program(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A library that is loading may turn Ctrl-C into an error of its own."""
+    from planner.command import lists
+
+    def loading() -> str:
+        raise ImportError("the library could not be loaded") from KeyboardInterrupt()
+
+    monkeypatch.setattr(lists, "catalog_text", loading)
+    ran = CliRunner().invoke(main, ["catalog"])
+    assert ran.exit_code == 130
+    assert ran.output == "Stopped. Nothing is half written.\n"
+
+
+@pytest.mark.parametrize(
+    "verb", ["plan", "check", "new", "compare", "shift", "review", "lasts", "measured-flow", "schema"]
+)
+def test_the_help_names_no_file_that_an_installed_program_lacks(verb: str) -> None:
+    """The profiles to start from are no part of what `pip install` lays down."""
+    assert "profiles/" not in CliRunner().invoke(main, [verb, "--help"]).output

@@ -144,7 +144,7 @@ def test_the_wheel_holds_all_of_the_package_and_nothing_else(packages: tuple[Pat
         "planner/py.typed",
     }
     assert described["Version"] == __version__
-    assert "transport-oxygen = planner.command.cli:main" in scripts
+    assert "transport-oxygen = planner.__main__:run" in scripts
 
 
 def test_the_sdist_makes_the_same_wheel(packages: tuple[Path, Path], tmp_path: Path) -> None:

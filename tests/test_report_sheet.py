@@ -209,11 +209,16 @@ legs:
   - {name: Lift, duration: 10 min, supply: cart, devices: [mask]}
 """
     part = section(plan(parse_trip(text)), "Supplies as read")
+    yoke = ", pin index 2-5 (yoke, CGA 870)"  # of every small cylinder of oxygen (CGA V-1, from memory)
     rows = {
-        row[1]: row[-1] for block in part.blocks if isinstance(block, Table) for row in block.rows if row[1] in "ABC"
+        row[1]: row[-1].removesuffix(yoke)
+        for block in part.blocks
+        if isinstance(block, Table)
+        for row in block.rows
+        if row[-1].endswith(yoke)
     }
     assert rows == {
         "A": "gas at 12 °C when read, reading NOT verified, safe in a magnet room, 8.0 kg",
-        "B": "reading verified, read 3 Dec 2026 08:00",
-        "C": "-",
+        "B": "reading verified, read 3 Dec 2026 08:00, 7.9 kg",
+        "C": "7.9 kg",
     }

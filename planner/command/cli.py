@@ -7,9 +7,7 @@ trips the worst in the order 4, 2, 1, 3, 0. Ctrl-C gives 130, and 141 says that 
 
 from __future__ import annotations
 
-import contextlib
 import gc
-import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -22,6 +20,7 @@ from planner.command import completion
 from planner.command.bedside import lasts, measured_flow
 from planner.command.new import new
 from planner.command.options import JOBS, PATH, TRIPS, changes, chosen, printed
+from planner.command.streams import drop_output, held, stop_if_stopped
 
 PROGRAM = "transport-oxygen"
 EXIT_USAGE, EXIT_INTERNAL, EXIT_STOPPED, EXIT_UNREAD = 2, 4, 130, 141
@@ -44,10 +43,13 @@ class Program(click.Group):
         **extra: Any,
     ) -> int:
         """Runs a verb and exits with its code; with `standalone_mode=False` returns the code."""
-        _calm_streams()
         if standalone_mode:
             gc.set_threshold(COLLECT_EVERY)
-        code = self._code(args, prog_name or PROGRAM, complete_var, **extra)
+        with held() as lost:
+            code = self._code(args, prog_name or PROGRAM, complete_var, **extra)
+        for text in lost:
+            click.echo(text, err=True)
+            code = EXIT_USAGE
         if standalone_mode:
             gc.freeze()  # nothing is searched for garbage at the end: the system takes all of it back at once
             sys.exit(code)
@@ -76,10 +78,10 @@ class Program(click.Group):
             code = super().invoke(ctx)
             sys.stdout.flush()
         except BrokenPipeError:
-            _drop_output()
+            drop_output()
             return EXIT_UNREAD
         except OSError as error:
-            _drop_output()
+            drop_output()
             click.echo(f"The output cannot be written: {(error.strerror or str(error)).lower()}.", err=True)
             return EXIT_USAGE
         except (click.ClickException, click.Abort, click.exceptions.Exit):
@@ -87,24 +89,10 @@ class Program(click.Group):
         except Exception as error:  # noqa: BLE001 - the last line of defence: one line and code 4, no traceback
             from planner.command.plan import internal_error
 
+            stop_if_stopped(error)
             click.echo(internal_error(error), err=True)
             return EXIT_INTERNAL
         return code
-
-
-def _calm_streams() -> None:
-    """A console that cannot show a character shows `?` for it; printing never fails for that."""
-    for stream in (sys.stdout, sys.stderr):
-        reconfigure = getattr(stream, "reconfigure", None)
-        if reconfigure is not None:
-            with contextlib.suppress(ValueError, OSError):
-                reconfigure(errors="replace")
-
-
-def _drop_output() -> None:
-    """Sends what is left in the buffer nowhere, so that the end of the program stays quiet."""
-    with contextlib.suppress(OSError, ValueError, AttributeError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 @click.group(cls=Program, epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})

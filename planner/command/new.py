@@ -85,7 +85,7 @@ def new(
     \b
     Examples:
       transport-oxygen new
-      transport-oxygen new --from profiles/ward-to-scan.yaml \\
+      transport-oxygen new --from ward-to-scan.yaml \\
         --set legs[2].duration="40 min" --output trip.yaml
     """  # noqa: D301 - click's mark for lines that stay as they stand
     if template is not None and (devices or policy):

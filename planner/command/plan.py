@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple, Protocol, cast
 
 import click
 
+from planner.command.streams import stop_if_stopped
 from planner.files.output import OutputError, make_folder, write_bytes, write_text
 from planner.problems import ProblemsError
 from planner.report.screen import printable
@@ -256,6 +257,7 @@ def guarded(trip: str, work: Callable[[], int], tell: Say, why: list[str] | None
     except (BrokenPipeError, click.ClickException):
         raise
     except Exception as error:  # noqa: BLE001 - one line and code 4 for this trip, and the next trip is still planned
+        stop_if_stopped(error)
         why.append(f"{printable(trip)}: {internal_error(error)}")
         tell(why[-1], err=True)
         return INTERNAL

@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from datetime import datetime
 from pathlib import Path
 
 from click.testing import CliRunner, Result
 
 from planner.command.cli import main
+from planner.store.journal import ByTrip
+from planner.store.store_file import LastReading, undo, write_back
 
 ROOT = Path(__file__).resolve().parent.parent
 HISTORY = ROOT / "demo" / "history.jsonl"
@@ -74,3 +77,56 @@ def test_a_file_that_is_missing_or_no_history_ends_in_words(tmp_path: Path) -> N
     binary = tmp_path / "noise.bin"
     binary.write_bytes(bytes(range(256)) * 400)
     assert "No closed trip was read" in run(str(binary)).stdout
+
+
+STORE = """name: Cart room
+cylinders:
+  - {label: E-01, size: US-E, gauge: 2000 psi}
+  - {label: E-02, size: US-E, gauge: 900 psi}
+"""
+
+
+def closed(store: Path, drawn: str, left: str, day: int, *, refilled: bool = False) -> None:
+    at = datetime(2026, 12, day, 16)
+    reading = LastReading(left, at, refilled=refilled, drawn=drawn)
+    write_back(store, {"E-01": reading}, ByTrip(f"trip {day}", None, datetime(2026, 12, day, 14)))
+
+
+def test_the_history_of_a_cylinder_shows_what_it_lost_in_the_rack(tmp_path: Path) -> None:
+    """Left at 1500, taken at 1350: 150 psi gone in the rack, more than the 100 psi that two readings may differ by."""
+    store = tmp_path / "store.yaml"
+    store.write_text(STORE, encoding="utf-8")
+    closed(store, "2000 psi", "1500 psi", 1)
+    sound = run("--cylinder", "E-01", str(store)).stdout
+    assert "nothing" in sound
+    assert "CAUTION" not in sound
+    closed(store, "1350 psi", "1000 psi", 4)
+    told = " ".join(run("--cylinder", "E-01", str(store)).stdout.split())
+    assert "2026-12-04 16:00 closed trip 4 1350 psi 1000 psi 150 psi" in told
+    assert "CAUTION: E-01 lost 150 psi in the rack" in told
+    undo(store, ByTrip("trip 4", None, datetime(2026, 12, 4, 14)))
+    assert "UNDONE" in run("--cylinder", "E-01", str(store)).stdout
+
+
+def test_a_slow_leak_adds_up_and_readings_that_err_both_ways_do_not(tmp_path: Path) -> None:
+    """40 psi at a time are within what readings differ by; three times are 120 psi. 40 more and 40 less are nothing."""
+    for falls, leaks in (((40, 40, 40), True), ((40, -40, 40), False)):
+        store = tmp_path / f"{leaks}.yaml"
+        store.write_text(STORE, encoding="utf-8")
+        gauge = 2000
+        for day, fall in enumerate(falls, start=1):
+            closed(store, f"{gauge - fall} psi", f"{gauge - fall - 200} psi", day)
+            gauge += -fall - 200
+        result = json.loads(run("--cylinder", "E-01", str(store), "--format", "json").stdout)
+        assert (result["leaks"], len(result["steps"])) == (leaks, 3)
+
+
+def test_a_cylinder_that_was_refilled_is_said_to_be_so_and_one_without_a_closing_too(tmp_path: Path) -> None:
+    store = tmp_path / "store.yaml"
+    store.write_text(STORE, encoding="utf-8")
+    closed(store, "2000 psi", "2100 psi", 1, refilled=True)
+    assert "closed, refilled" in run("--cylinder", "E-01", str(store)).stdout
+    never = " ".join(run("--cylinder", "E-02", str(store)).stdout.split())
+    assert "no closing of a trip has named it yet" in never
+    unknown = run("--cylinder", "E-09", str(store))
+    assert (unknown.return_value, "no cylinder E-09; there are E-01, E-02" in unknown.stderr) == (1, True)

@@ -284,6 +284,11 @@ def compare(
 @main.command(short_help="Says what the service's closed trips teach.")
 @click.argument("files", nargs=-1, required=True, type=PATH, metavar="HISTORY...")
 @click.option(
+    "--cylinder",
+    metavar="LABEL",
+    help="Tell the history of this cylinder; the file is then that of its store, as in --cylinder E-02 store.yaml.",
+)
+@click.option(
     "--made",
     type=click.IntRange(min=0),
     metavar="NUMBER",
@@ -300,16 +305,21 @@ def compare(
     help="text, json or both, with a comma. With json, standard output holds one JSON document and nothing else; text "
     "then goes to standard error.",
 )
-def review(files: tuple[str, ...], made: int | None, formats: tuple[str, ...]) -> int:
+def review(files: tuple[str, ...], cylinder: str | None, made: int | None, formats: tuple[str, ...]) -> int:
     """Reads files of HISTORY and says what share of trips the plans covered, and how real flows and times differ.
 
-    A file holds one line of JSON for each closed trip, its stretches, legs and waits.
+    A file holds one line of JSON for each closed trip, its stretches, legs and waits. With --cylinder LABEL it tells
+    instead what the journal of a STORE has of one cylinder: a slow leak in the rack shows.
 
     The limits hold whatever the distribution, with 95 % confidence, from 59 closed trips on. Nothing is a verdict on a
     person, and nothing changes by itself. For example: transport-oxygen review history/*.jsonl
     """
-    from planner.command.review import review_files
+    from planner.command.review import review_cylinder, review_files
 
+    if cylinder is not None:
+        if len(files) != 1:
+            raise click.UsageError("--cylinder asks for one store. Fix: give the file of the store alone.")
+        return review_cylinder(cylinder, files[0], formats=formats)
     return review_files(files, formats=formats, made=made)
 
 

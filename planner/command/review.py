@@ -37,6 +37,35 @@ def review_files(files: Sequence[str], *, formats: Sequence[str], made: int | No
     return GO
 
 
+def review_cylinder(label: str, store: str, *, formats: Sequence[str]) -> int:
+    """Tells the history of one cylinder from the journal of its store; the exit code."""
+    from planner.files.output import OutputError
+    from planner.problems import ProblemsError
+    from planner.profile.store import read_store
+    from planner.report.review.cylinder import cylinder_result, cylinder_text, steps
+    from planner.store import journal
+
+    try:
+        known = [each.label for each in read_store(store).cylinders]
+        found = steps(journal.history(Path(store).resolve(), label))
+    except ProblemsError as error:
+        for problem in error.problems:
+            say(printable(str(problem)), err=True)
+        return PROBLEMS
+    except OutputError as error:
+        say(printable(str(error)), err=True)
+        return PROBLEMS
+    if label not in known and not found:
+        there = ", ".join(known)
+        say(printable(f"{store}: no cylinder {label}; there are {there}. Fix: write its label as it stands."), err=True)
+        return PROBLEMS
+    if "json" in formats:
+        say(json.dumps(cylinder_result(label, found), allow_nan=False))
+    if "text" in formats:
+        say(cylinder_text(label, store, found), nl=False, err="json" in formats)
+    return GO
+
+
 _LONGEST_LINE = 65_536
 
 

@@ -180,7 +180,9 @@ class _Closing:
         found = {}
         for label, each in self.readings.items():
             before = self._prior(label)["gauge"] or ""
-            if each.drawn is not None and label not in self.newer and _kpa(before) - _kpa(each.drawn) > WITHIN_KPA:
+            if each.drawn is None or label in self.newer:
+                continue
+            if gauge_kpa(before) - gauge_kpa(each.drawn) > WITHIN_KPA:
                 found[label] = (before, each.drawn)
         return found
 
@@ -196,7 +198,7 @@ class _Closing:
     def _rise_kpa(self, label: str) -> float:
         """By how much a cylinder would get fuller; 0 for one that was refilled."""
         each = self.readings[label]
-        return 0.0 if each.refilled else _kpa(each.gauge_text) - _kpa(self._prior(label)["gauge"] or "")
+        return 0.0 if each.refilled else gauge_kpa(each.gauge_text) - gauge_kpa(self._prior(label)["gauge"] or "")
 
     def _known_later(self, label: str, each: LastReading) -> bool:
         """True where the store has a reading from after this one. One without a time counts only where it is lower."""
@@ -204,7 +206,7 @@ class _Closing:
         if own is not None and own == _state(self.cylinders[label]):
             return False  # what stands there is this trip's own closing, which it now corrects
         if not each.dated:
-            return _kpa(each.gauge_text) >= _kpa(_text(self.cylinders[label], "gauge"))
+            return gauge_kpa(each.gauge_text) >= gauge_kpa(_text(self.cylinders[label], "gauge"))
         return _known_later(self.cylinders[label], each.moment)
 
     def _reading(self, label: str) -> NewReading:
@@ -244,7 +246,8 @@ def _state(cylinder: Node) -> dict[str, str | None]:
     return {"gauge": _text(cylinder, "gauge"), "checked": _text(cylinder, "checked") or None}
 
 
-def _kpa(gauge: str) -> float:
+def gauge_kpa(gauge: str) -> float:
+    """A gauge as it stands in a store, kPa; 0 for none that can be read."""
     pairs = ((Node("scalar", "gauge"), Node("scalar", gauge)),)
     found = Fields(Faults(""), Node("map", pairs=pairs), "cylinder").quantity("gauge")
     return 0.0 if found is None else found

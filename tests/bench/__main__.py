@@ -10,7 +10,7 @@ import argparse
 import platform
 from collections.abc import Callable
 
-from tests.bench import cold, compare, gains, many, planning, store
+from tests.bench import cold, compare, gains, many, planning, review, store
 
 
 def main() -> None:
@@ -22,6 +22,7 @@ def main() -> None:
         "growth": planning.growth,
         "store": store.main,
         "compare": compare.main,
+        "review": review.main,
         "gains": gains.main,
     }
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)

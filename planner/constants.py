@@ -38,6 +38,10 @@ AIR_OXYGEN_FRACTION: Final = 0.21
 # Holes of the pin index safety system, by gas: EN ISO 407, as listed in a public encyclopaedia.
 PIN_INDEX: Final = {"oxygen": "2-5", "air": "1-5"}
 
+# Weight counted for a litre of liquid oxygen, such that it gives 860 L of gas: respiratory care examination questions.
+# At its boiling point it weighs 1.1412 kg (CoolProp), which would be 860.5 L; 2.5 lb in textbooks.
+KG_PER_LIQUID_L: Final = 1.1405
+
 # Pressure of saturated water vapour at 37 degC, in the airway. Standard respiratory physiology; the measured
 # value is 47.1 mmHg.
 WATER_VAPOUR_MMHG: Final = 47.0

@@ -339,6 +339,16 @@ def _gauge(steps: int, step: float, unit: str) -> str:
 # The rest
 
 
+def liquid_down(amount: float) -> str:
+    """An amount of liquid oxygen that should be there, down to 0.1 of its unit."""
+    return _steps_text(steps_down(amount, 0.1), 0.1)
+
+
+def liquid_up(amount: float) -> str:
+    """An amount of liquid oxygen that must be there, up to 0.1 of its unit."""
+    return _steps_text(steps_up(amount, 0.1), 0.1)
+
+
 def mass_up(mass_kg: float) -> str:
     """A mass to carry, up to 0.1 kg."""
     return f"{_steps_text(steps_up(mass_kg, 0.1), 0.1)} kg"

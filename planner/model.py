@@ -89,6 +89,22 @@ class SizeAsked(NamedTuple):
     gas: SupplyGas = "oxygen"
 
 
+class Liquid(NamedTuple):
+    """A vessel of liquid oxygen as it was read: weights in kg, whatever its gauge shows, and `text` as typed.
+
+    `loss_kg_per_day` boils away whether anybody breathes or not. `waiting_min`: from the reading to the end of the
+    longest trip.
+    """
+
+    amount_kg: float
+    keep_kg: float
+    loss_kg_per_day: float
+    text: str = ""
+    keep_said: bool = True
+    read_at: datetime | None = None
+    waiting_min: float = 0.0
+
+
 class Supply(NamedTuple):
     """One supply, of oxygen or of air. `sizes` holds the sizes asked for and, after them, those in use.
 
@@ -114,6 +130,7 @@ class Supply(NamedTuple):
     prefer: Literal["part_used"] | None = None
     where: Position = NOWHERE
     gas: SupplyGas = "oxygen"
+    liquid: Liquid | None = None
 
     @property
     def portable(self) -> bool:

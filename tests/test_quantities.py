@@ -134,6 +134,8 @@ PINT_NAMES = {
     "%": "percent",
     "kg": "kilogram",
     "lb": "pound",
+    "kg/day": "kilogram / day",
+    "lb/day": "pound / day",
 }
 PINT_BASES = {
     "flow": "liter / minute",
@@ -146,8 +148,12 @@ PINT_BASES = {
     "rate": "1 / minute",
     "fraction": "dimensionless",
     "mass": "kilogram",
+    "liquid": "kilogram",
+    "liquid_loss": "kilogram / day",
 }
-EVERY_UNIT = [(kind, unit) for kind in KINDS for unit in units(kind)]
+OF_LIQUID = {("liquid", "L"), ("liquid", "l"), ("liquid_loss", "L/day"), ("liquid_loss", "l/day")}
+"""Litres of liquid are weighed: 860 L of gas in `test_liquid.py`."""
+EVERY_UNIT = [(kind, unit) for kind in KINDS for unit in units(kind) if (kind, unit) not in OF_LIQUID]
 
 
 @pytest.fixture(scope="module")

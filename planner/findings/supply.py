@@ -34,6 +34,22 @@ def of_supply(trip: Trip, supply: Supply) -> Iterator[Finding]:
             "Carry a cylinder with a regulator as a spare.",
             supply.where,
         )
+    if supply.liquid is not None and not supply.liquid.keep_said:
+        yield finding(
+            "caution",
+            "nothing_kept",
+            f"{supply.name} is counted down to empty: nothing says what is left in it.",
+            "Write keep: with what its gauge cannot tell from empty.",
+            supply.where,
+        )
+    if supply.liquid is not None and not supply.stated_l and used:
+        yield finding(
+            "stop",
+            "liquid_gone",
+            f"{supply.name}: what was read in it has boiled away by the end of the longest trip, or is to be kept.",
+            "Fill it, read it again shortly before you leave, and write the new amount with its time.",
+            supply.where,
+        )
     if supply.kind == "litres" and supply.outlets is None and used:
         yield finding(
             "caution",

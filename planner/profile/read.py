@@ -24,6 +24,7 @@ from planner.profile.faults import Faults, told
 from planner.profile.fields import Fields
 from planner.profile.legs import read_legs
 from planner.profile.letters import tell_letters
+from planner.profile.liquid import with_litres
 from planner.profile.policies import read_policy
 from planner.profile.supplies import read_supplies
 from planner.text import source
@@ -89,7 +90,7 @@ def _trip(document: Document, folder: Path, changes: Sequence[str], kept: Mappin
         name=fields.text("trip") or "",
         setting=setting,
         policy=policy,
-        supplies=supplies,
+        supplies=with_litres(supplies, legs, clock.departs),
         devices={name: draft.device() for name, draft in drafts.items()},
         legs=legs,
         setting_given=given is not None,

@@ -11,6 +11,7 @@ from planner.profile.clock import Clock
 from planner.profile.cylinders import read_cylinder, read_outlets, read_size, size_asked
 from planner.profile.faults import Faults, listed, position, show
 from planner.profile.fields import Fields
+from planner.profile.liquid import read_liquid
 from planner.profile.meant import slip
 from planner.profile.side_by_side import tell_backups, tell_listed_twice
 from planner.text.source import Node
@@ -20,8 +21,10 @@ from planner.trade.schemas import schema
 Names: TypeAlias = tuple[str, ...] | None
 """Names that a profile has, None where they cannot be known because what holds them is missing or wrong."""
 
-_KINDS: Final = ("cylinders", "store", "litres", "pipeline")
-_ALLOWED: Final = "one of `cylinders`, `store`, `litres`, `pipeline: true`, or `sizes` for cylinders still to be drawn"
+_KINDS: Final = ("cylinders", "store", "litres", "liquid", "pipeline")
+_ALLOWED: Final = (
+    "one of `cylinders`, `store`, `litres`, `liquid`, `pipeline: true`, or `sizes` for cylinders still to be drawn"
+)
 _CHOICE: Final = ("weight_limit", "places", "prefer")
 _NOT_CYLINDERS: Final = ("manifold", "gauge", "sizes", "temperature", "coldest", *_CHOICE)
 _OF_NO_USE: Final[Mapping[str, tuple[str, ...]]] = {
@@ -29,6 +32,7 @@ _OF_NO_USE: Final[Mapping[str, tuple[str, ...]]] = {
     "manifold": _CHOICE,
     "store": ("manifold", "gauge"),
     "litres": _NOT_CYLINDERS,
+    "liquid": (*_NOT_CYLINDERS, "gas"),
     "pipeline": _NOT_CYLINDERS,
     "sizes": ("manifold", "gauge", *_CHOICE),
 }
@@ -39,6 +43,7 @@ _GOES_WITH: Final[Mapping[str, tuple[str, ...]]] = {
     "manifold": ("cylinders", "sizes"),
     "store": ("store", "sizes"),
     "litres": ("litres",),
+    "liquid": ("liquid",),
     "pipeline": ("pipeline",),
     "sizes": ("sizes",),
 }
@@ -47,6 +52,7 @@ _IN_WORDS: Final[Mapping[str, str]] = {
     "manifold": "a manifold",
     "store": "cylinders chosen from a store",
     "litres": "a stated amount",
+    "liquid": "liquid oxygen",
     "pipeline": "a pipeline",
     "sizes": "cylinders still to be drawn",
 }
@@ -106,7 +112,8 @@ def unknown(faults: Faults, node: Node, name: str, names: tuple[str, ...], what:
 
 def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock, folder: Folder) -> Supply:
     kind = _kind(fields)
-    _refuse_useless(fields, "store" if fields.given("store") else kind)
+    form = next((key for key in ("store", "liquid") if fields.given(key)), kind)
+    _refuse_useless(fields, form)
     backup = known_supply(fields, "backup", names)
     if backup == name.text:
         others = tuple(other for other in names or () if other != name.text)
@@ -139,6 +146,7 @@ def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock
         coldest_degc=fields.quantity("coldest"),
         where=position(name),
         gas=gas,
+        liquid=read_liquid(fields, clock),
     )
 
 
@@ -157,7 +165,7 @@ def _kind(fields: Fields) -> SupplyKind:
         return "cylinders"
     if given[0] == "cylinders":
         return "manifold" if fields.flag("manifold") else "cylinders"
-    return "litres" if given[0] == "litres" else "pipeline"
+    return "pipeline" if given[0] == "pipeline" else "litres"
 
 
 def _refuse_useless(fields: Fields, kind: str) -> None:

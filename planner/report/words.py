@@ -157,7 +157,7 @@ def have_words(supply: SupplyPlan) -> str:
     """What the litres counted leave out: a spare, what no outlet can give; `usable` where they leave out nothing."""
     total, kept = supply.usable_l, supply.usable_without_spare_l
     if supply.supply.kind == "litres":
-        return "usable as stated"
+        return "usable as stated" if supply.supply.liquid is None else "usable, keep and loss taken off"
     words = "usable"
     if total is not None and kept is not None and _less(kept, total):
         words = f"{figures.spare_l(total, kept)} kept as spare"

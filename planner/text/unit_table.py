@@ -11,7 +11,16 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
-from planner.constants import KG_PER_LB, KPA_PER_BAR, KPA_PER_INHG, KPA_PER_MMHG, KPA_PER_MPA, KPA_PER_PSI, M_PER_FT
+from planner.constants import (
+    KG_PER_LB,
+    KG_PER_LIQUID_L,
+    KPA_PER_BAR,
+    KPA_PER_INHG,
+    KPA_PER_MMHG,
+    KPA_PER_MPA,
+    KPA_PER_PSI,
+    M_PER_FT,
+)
 
 _NOTHING: Final[Mapping[str, Any]] = MappingProxyType({})
 
@@ -160,6 +169,22 @@ KINDS: Final[Mapping[str, QuantityKind]] = {
     ),
     "number": QuantityKind("a number without a unit", "", {}, (), "1.5", bare=True),
     "count": QuantityKind("a whole number without a unit", "", {}, (), "2", bare=True),
+    "liquid": QuantityKind(
+        "an amount of liquid oxygen",
+        "kg",
+        _one("kg") | _one("lb", factor=KG_PER_LB) | _one("L", "l", factor=KG_PER_LIQUID_L),
+        ("lb", "kg", "L"),
+        "12 lb",
+        meant=_spelt("lb", "lbs", "pounds", "pound") | _spelt("L", "litre", "litres", "liter", "liters"),
+    ),
+    "liquid_loss": QuantityKind(
+        "a loss of liquid oxygen",
+        "kg/day",
+        _one("kg/day") | _one("lb/day", factor=KG_PER_LB) | _one("L/day", "l/day", factor=KG_PER_LIQUID_L),
+        ("lb/day", "kg/day", "L/day"),
+        "1.5 lb/day",
+        meant=_spelt("lb/day", "lb/d", "lbs/day", "lb a day", "lb per day") | _spelt("kg/day", "kg/d", "kg a day"),
+    ),
     "mass": QuantityKind(
         "a mass",
         "kg",

@@ -101,6 +101,11 @@ def _other(supply: SupplyPlan) -> str:
     name, kind = supply.supply.name, supply.supply.kind
     if kind == "pipeline":
         return f"{name}: wall outlet, does not run out; try it first."
+    if supply.supply.liquid is not None:
+        return (
+            f"{name}: liquid, {supply.supply.liquid.text} read, {figures.supply_l_or_none(supply.usable_l)} of gas "
+            f"to use, {figures.need_l(supply.need.required_l)} required; read its own gauge."
+        )
     if kind == "litres":
         return (
             f"{name}: {figures.supply_l_or_none(supply.usable_l)} stated, "

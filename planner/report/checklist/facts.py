@@ -10,6 +10,7 @@ from planner.findings.common import magnet_mark
 from planner.flow import devices
 from planner.model import ROOM, Cylinder, Device, SizeAsked, Supply, Trip
 from planner.naming import all_called
+from planner.report import vessel
 from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, SupplyPlan
 from planner.trade.catalog import VENTILATOR_FAILS, device_types, find_size
@@ -30,6 +31,7 @@ WORDS = frozenset(
             "cylinders",
             "manifold",
             "litres",
+            "liquid",
             "pipeline_used",
             "fixed",
             "each_fixed",
@@ -133,6 +135,7 @@ def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[s
         yield from ("pipeline_used",) if used else ()
     elif supply.fixed and supply.gas == "oxygen":
         yield from ("fixed", "each_fixed", "each_backup")
+    yield from ("liquid",) if supply.liquid is not None else ()
     if supply.kind in ("manifold", "litres"):
         yield supply.kind
     if supply.kind == "sizes":
@@ -180,7 +183,9 @@ def _texts(plan: Plan) -> dict[str, str]:
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
         "litres": _names(plan, lambda supply: supply.kind == "litres"),
         "litres_least": ", ".join(
-            _least_l(supply) for supply in plan.supplies.values() if supply.supply.kind == "litres"
+            vessel.least(plan, supply.supply.name, supply.need.required_l) or _least_l(supply)
+            for supply in plan.supplies.values()
+            if supply.supply.kind == "litres"
         ),
         "fixed": _names(plan, lambda supply: supply.fixed),
         "trip_time": figures.hours_up(trip.total_min),

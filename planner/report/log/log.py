@@ -16,6 +16,7 @@ from planner.report.card.order import least_departure, number_in_order, short_na
 from planner.report.change_gauge import expected_gauge
 from planner.report.log.between import Between, between
 from planner.report.minutes_table import size_title
+from planner.report.vessel import OWN_GAUGE, should_show
 from planner.results import ChangeOver, Checkpoint, Order, Plan, SupplyPlan
 
 FREE_ROWS = 8
@@ -131,7 +132,7 @@ def _on_the_way(plan: Plan, keys: _Keys) -> list[LogRow]:
 def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
     unit = plan.trip.policy.pressure_unit
     kind = plan.supplies[check.supply].supply.kind
-    own = {"pipeline": "wall outlet", "litres": "its own gauge"}.get(kind, "none left")
+    own = {"pipeline": "wall outlet", "litres": OWN_GAUGE}.get(kind, "none left")
     return LogRow(
         key=key,
         elapsed=figures.minutes_down(check.minute),
@@ -140,7 +141,9 @@ def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
         where=check.leg,
         cylinder=check.cylinder or own,
         supply=check.supply,
-        expected=expected_gauge(plan, check.supply, check.cylinder, check.gauge_kpa),
+        expected=expected_gauge(plan, check.supply, check.cylinder, check.gauge_kpa)
+        if plan.trip.supplies[check.supply].liquid is None
+        else should_show(plan, check.supply, check.minute),
         least=figures.gauge_up_or_none(check.least_gauge_kpa, unit),
         short=short_name(plan, check.supply, number_in_order(plan, check)),
         gauge=kind != "pipeline",

@@ -147,6 +147,10 @@ def _supply_row(supply: Supply) -> tuple[str, ...]:
     kind = {"sizes": "still to be drawn", "cylinders": "cylinders, one after another"}.get(supply.kind, supply.kind)
     if supply.stated_l is not None:
         kind += f", {figures.supply_l(supply.stated_l)} stated"
+    if supply.liquid is not None:
+        kind = (
+            f"liquid oxygen, {supply.liquid.text} read, {figures.supply_l(supply.stated_l or 0.0)} of gas left to use"
+        )
     temperatures = (supply.temperature_degc, supply.coldest_degc)
     degrees = [figures.NONE if degc is None else figures.temperature(degc) for degc in temperatures]
     carried = "with the patient" if supply.portable else ("with the vehicle" if supply.fixed else "in the wall")

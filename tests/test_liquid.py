@@ -94,7 +94,7 @@ def test_what_is_usable_is_less_by_keep_and_by_the_loss_to_the_end_of_the_longes
 
 @pytest.mark.hazard(41)
 def test_a_day_of_waiting_boils_away_what_was_read() -> None:
-    """9 lb at 3 lb/day: read 1 h before departure, 7 h take 0.875 lb, and 8.125 lb are 2779 L of the 2700 L required."""
+    """9 lb at 3 lb/day: read 1 h before departure, 7 h take 0.875 lb, and 8.125 lb are 2779 L of 2700 required."""
     short = (("amount: 40 lb, keep: 2 lb", "amount: 9 lb, keep: 0 lb"), ("loss: 1.5", "loss: 3"))
     assert planned(*short, ("read_at: 2026-12-03 04:00", "read_at: 2026-12-03 11:00")).verdict == "go"
     # read 26 h before departure, 32 h take 4 lb: 5 lb are 1710 L

@@ -52,6 +52,10 @@ PLANNED_L = {
     "magnet-scan": {"trolley": (15 + 40 + 9) * 3.0},
     # 0.45 L x 16/min = 7.2 L/min and 2 L/min bias flow, x k at 45 %; 10 + 5 and 20 min
     "from-the-store": {"cart": 35 * 9.2 * K_45},
+    # 6 L/min; ground 25 + 10 + 25 min, flight 300 min
+    "long-flight-on-liquid": {"vessel": 1800.0, "pack": 360.0},
+    # a concentrator takes nothing from the cylinders
+    "home-by-train": {"bag": 0.0},
     # half of the published 492 L: 60 min x (6 L/min x 0.6 + 0.5 L/min)
     "doubling-rule": {"cart": 246.0},
 }
@@ -188,3 +192,20 @@ def test_each_policy_is_at_work_in_the_profiles_of_its_row(policy: str) -> None:
 def _policy_of(profile: str) -> str | None:
     node = load(FOLDER / f"{profile}.yaml").root.get("policy")
     return None if node is None else node.text
+
+
+@pytest.mark.hazard(41)
+def test_the_vessel_of_the_long_flight_is_what_its_weight_leaves() -> None:
+    """Read 90 min before departure, and 420 min of the longest trip: 8.5 h at 1.5 lb/day are 0.531 lb.
+
+    40 - 2 - 0.531 = 37.469 lb of 342.03 L each.
+    """
+    usable_l = planned("long-flight-on-liquid").supplies["vessel"].usable_l
+    assert usable_l == pytest.approx(37.469 * 342.03, rel=1e-4)
+
+
+@pytest.mark.hazard(40)
+def test_the_train_has_a_socket_and_the_battery_counts_the_rest() -> None:
+    """Off the mains at the longest: 30 + 30 + 40 = 100 min; half as much again is 150 min of 180."""
+    battery = planned("home-by-train").batteries["maker"]
+    assert (battery.have_min, battery.on_battery_min) == (180.0, 100.0)

@@ -203,6 +203,34 @@ def test_a_figure_a_thousand_times_too_small_is_asked_about(old: str, new: str, 
     assert not [finding for finding in right if finding.code == "thousand_times"]
 
 
+@pytest.mark.hazard(35)
+@pytest.mark.parametrize(
+    ("old", "new", "ready", "words"),
+    [
+        ("gauge: 1900 psi", "gauge: ", [], "read it with the valve open and gas flowing"),  # a form left blank
+        ("1900 psi", "TBD", [], "write the number that is read or set"),
+        ("US-E, gauge", "US-E, weight: 7.5 kg, gauge", ["mass"], "write `mass`"),
+        ("flow: 2 L/min", "flow: 2 L/min, leak = 0 L/min", ["leak: 0 L/min"], "with a colon"),
+        ("devices: [cannula]", "devices: cannula", ["[cannula]"], "write `[cannula]`"),
+        ("12 min", "1h12", ["1 h 12 min"], "write 1 h 12 min"),
+        ("12 min", "12 Min.", ["12 min"], "write 12 min"),
+        ("2 L/min", "2 Liter/Min", ["2 L/min"], "write 2 L/min"),
+        ("      - {label", "      \u2013 {label", [], "type a hyphen"),
+        ("gauge: 1900 psi}", "gauge: 1900 psi} // at 14:00", [], "write # in place of //"),
+    ],
+)
+def test_what_tired_hands_type(old: str, new: str, ready: list[str], words: str) -> None:
+    """Of a form left half filled, a word processor, other keyboards; a figure is never put into anybody's mouth."""
+    blocks = PIECE.replace(
+        "  cart: {cylinders: [{label: A, size: US-E, gauge: 1900 psi}]}\n",
+        "  cart:\n    cylinders:\n      - {label: A, size: US-E, gauge: 1900 psi}\n",
+    )
+    assert old in blocks
+    told = problems(blocks.replace(old, new, 1))
+    assert [mend.new for problem in told for mend in problem.mends] == ready
+    assert any(words in problem.fix for problem in told)
+
+
 @pytest.mark.parametrize("word", ["bilevel", "BPAP", "NIV"])
 def test_ventilation_through_a_mask_is_a_ventilator_and_no_cpap(word: str) -> None:
     told = fixes("nasal_cannula, flow: 2 L/min", word)

@@ -25,6 +25,7 @@ _INTEGER = re.compile(r"-?(?:0|[1-9][0-9]{0,14})", re.ASCII)
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]{0,14})\.[0-9]{1,15}", re.ASCII)
 _WHOLE = re.compile(r"[+-]?[0-9]{1,6}", re.ASCII)
 _DECIMALS = re.compile(r"[0-9]{1,6}(?: *[A-Za-z/%].{0,40})?", re.ASCII)
+_EQUALS = re.compile(r"(\w+) *= *([^=]+)")
 _FIRST: Final = ("type", "additionalProperties", "required")
 _MEANT_TRUE: Final = frozenset({"yes", "on", "y", "true", "1"})
 _MEANT_FALSE: Final = frozenset({"no", "off", "n", "false", "0"})
@@ -191,6 +192,10 @@ def _tell_cut_number(faults: Faults, name: Node, value: Node, rest: Node) -> Non
     faults.refused.add(id(value))
     whole = f"{value.text},{rest.text}"
     limit = LIMITS.get(name.text)
+    if limit is None and name.text != "contents":
+        found, may = f"`{whole}` with a comma, which begins a new key here", "a point before decimals"
+        faults.add(value, "not_a_number", found, may, "write the number with a point, or without the comma")
+        return
     try:
         quantities.label_contents(whole) if limit is None else quantities.parse(whole, limit.kind)
     except quantities.QuantityError as error:
@@ -202,6 +207,9 @@ def _tell_cut_number(faults: Faults, name: Node, value: Node, rest: Node) -> Non
 
 def _mend_of_key(node: Node, key: Node, value: Node, known: Schema) -> tuple[str, tuple[tuple[str, str], ...]]:
     """How to mend an unknown key, and the mend where there is one to type. What is not understood stays in."""
+    typed = _EQUALS.fullmatch(key.text)
+    if typed is not None and typed[1] in known and value.missing:
+        return f"write `{typed[1]}: {typed[2]}`, with a colon", ((key.text, f"{typed[1]}: {typed[2]}"),)
     found = keys_meant(node, key, value, known)
     waits = as_delays(key.text, value) if found == ("delays",) else None
     if waits is not None:
@@ -269,6 +277,8 @@ def _meant(node: Node, refusal: Refusal) -> str | None:
         return None
     if refusal.path and refusal.path[-1] == "delays":
         return as_delays("wait", node)
+    if refusal.path and refusal.path[-1] == "devices" and rules.get("type") == "array":
+        return f"[{text}]" if text and not set(text) & set("[]{},:#") else None
     if "enum" in rules:
         return value_meant(text, rules)
     if "const" in rules or rules.get("type") == "boolean":
@@ -280,6 +290,8 @@ def _meant(node: Node, refusal: Refusal) -> str | None:
 
 def _mend(node: Node, refusal: Refusal) -> str:
     rules = refusal.rules
+    if node.missing and "x-quantity" in rules:
+        return _as_it_is(refusal)
     if node.kind != "scalar" or node.missing:
         return _by_example(rules)
     if "const" in rules:
@@ -294,6 +306,13 @@ def _mend(node: Node, refusal: Refusal) -> str:
     if not node.quoted and node.text in ("true", "false"):
         return f'write it in quotes, `"{node.text}"`, if a text is meant'
     return _by_example(rules)
+
+
+def _as_it_is(refusal: Refusal) -> str:
+    """How to fill in a quantity that was left blank: no figure is put into anybody's mouth."""
+    if refusal.path and refusal.path[-1] == "gauge":
+        return "read it with the valve open and gas flowing, and write the number and unit that it shows"
+    return f"write its value with its unit, in a form such as {_flow(refusal.rules['examples'][0])}"
 
 
 def _place(path: tuple[str | int, ...]) -> str:

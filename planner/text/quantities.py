@@ -45,6 +45,7 @@ LEAST_DEGC: Final = -273.15
 _NUMBER = re.compile(r"([+-]?)([0-9]+)(?:\.([0-9]+))? *")
 _POINT_OF_THREE = re.compile(r"([+-]?)([1-9][0-9]{0,2})\.([0-9]{3})(?![0-9])")
 _PART = re.compile(r"([0-9]+)(?:\.([0-9]+))? *([A-Za-z]+) *")
+_PART_OF_TIME = re.compile(r"([0-9]) *(h|min|s) *")
 _NO_UNIT = re.compile(r"['\u2019][0-9]|[0-9.,:;_+~<>=\-\u2013\u2212]|[eE][+-]?[0-9]|to\b")
 _ODD_SPACE = re.compile(r"[^\S ]|\u200b")
 _LETTERS = re.compile(r"[A-Za-z]+(?:/[A-Za-z]+)?")
@@ -303,7 +304,11 @@ def _hours_minutes_seconds(plain: str) -> Fraction:
         if match is None:
             rest = plain[place:]
             if rest.isdigit() and last == 0:
-                raise ready(f"`{show(plain)}`, where {rest} has no unit", "duration", (f"{plain} min",))
+                raise ready(
+                    f"`{show(plain)}`, where {rest} has no unit",
+                    "duration",
+                    (_PART_OF_TIME.sub(r"\1 \2 ", plain) + " min",),
+                )
             raise QuantityError(f"`{show(plain)}`", spec.allowed, "write hours and minutes as in 1 h 20 min")
         whole, decimals, unit = match.groups()
         number = _number(plain, "duration", whole, decimals, begins=place == 0 or len(whole) > 2)

@@ -75,6 +75,10 @@ def wrong_unit(
     found = f"`{show(plain)}`" + (f", and {reason}" if reason else "")
     if meant is not None:
         return ready(found, kind, (f"{number} {meant} {after}".strip(),), code="unit_unknown")
+    remark = re.match(r"([^(]*[^ (]) *\(", unit)
+    if remark is not None and remark[1] in spec.units:
+        fix = "put the remark behind # at the end of the line"
+        return QuantityError(f"`{show(plain)}` with a remark", spec.allowed, fix, "unit_unknown")
     return QuantityError(found, spec.allowed, _in_its_units(kind), "unit_unknown")
 
 
@@ -234,8 +238,16 @@ def _other(plain: str, kind: str) -> _Told:
         return " with a dash for a minus", ((f"-{plain[1:].strip()}",), "")
     if re.match(r"[+-]?\.?(?:nan|inf)", plain, re.IGNORECASE):
         return ", which is not a number", f"write a number, as in {spec.example}"
-    if plain in spec.units:
-        return " without a number", f"write the number before it, as in {spec.example}"
+    if not any(letter.isdigit() for letter in plain):
+        units = f" with its unit: {spec.units_in_words}" if spec.units and not spec.bare else ""
+        return " without a number", f"write the number that is read or set{units}"
+    first = re.fullmatch(r"([A-Za-z/%]+)[ :=]+([0-9]+(?:\.[0-9]+)?)", plain)
+    if first is not None and first[1] in spec.units:
+        return " with the unit first", ((f"{first[2]} {first[1]}",), "")
+    if re.match(r"FL *[0-9]", plain, re.IGNORECASE) and kind == "altitude":
+        return ", a flight level: that is the aircraft's", "write the highest altitude in the cabin, in ft or m"
+    if re.match(r"(?:[~\u2248<>]|ca\.?|about|approx\.?)(?=[ 0-9])", plain, re.IGNORECASE):
+        return ", which is not one number", "write the one number to plan with, on the safe side"
     if re.match(r"[0-9.]+ *(?:-|\u2013|to|\.\.) *[0-9]", plain):
         return ", which is a range", f"write one number, the one to plan with, as in {spec.example}"
     if not plain.isascii() and any(char.isdigit() and not char.isascii() for char in plain):

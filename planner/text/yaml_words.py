@@ -23,6 +23,8 @@ _OTHERWISE: Final = (
     "lines of the form `key: value`",
     "check quotes, brackets and indentation here",
 )
+_WORD_DASH = re.compile(r" *[\u2010-\u2015\u2022\u00b7*] ")
+_SLASHES = re.compile(r".*[^:]//")
 _GLUED = re.compile(r"(?:- )?([A-Za-z_]\w*):\S")
 
 # Parts of the parser's message, then: what was found, what is allowed, how to mend it. The parser in C and the one
@@ -143,6 +145,14 @@ def plain_words(error: yaml.YAMLError, lines: Sequence[str]) -> tuple[int, int, 
     glued = _GLUED.match(text)
     if found == _NO_COLON and glued is not None:
         found, allowed, fix = "a colon without a space after it", "a space after the colon", f"write {glued[1]}: ..."
+    elif _WORD_DASH.match(lines[line - 1]):
+        found, allowed, fix = (
+            "a dash or dot of a word processor",
+            "a hyphen and a space before each of a list",
+            "type a hyphen",
+        )
+    elif _SLASHES.match(text):
+        found, allowed, fix = "a remark behind //", "remarks behind a space and #", "write # in place of //"
     if text:
         found += f", in `{shown(text, 60)}`"
     if found.startswith(_BRACKET_OPEN) and opened is not None:

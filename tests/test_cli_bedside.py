@@ -649,3 +649,14 @@ def test_the_bedside_question_loads_no_heavy_library() -> None:
     loaded = {line.split("|")[-1].strip().split(".")[0] for line in ran.stderr.splitlines() if "|" in line}
     assert "planner" in loaded
     assert loaded & {"numpy", "pint", "jsonschema", "reportlab", "pypdf"} == set()
+
+
+@pytest.mark.hazard(44)
+def test_lasts_for_air_counts_by_the_density_of_air_and_says_so() -> None:
+    """US-E at 2000 psi: some 393 L of air above 500 psi, 72 min at 5.4 L/min, where 424 L of oxygen would be 78."""
+    asked = ["lasts", "--size", "US-E", "--gauge", "2000 psi", "--flow", "5.4 L/min", "--format", "text"]
+    of_air, of_oxygen = (CliRunner().invoke(main, [*asked, "--gas", gas]).stdout for gas in ("air", "oxygen"))
+    assert "AIR US-E" in of_air
+    assert "72 min" in of_air
+    assert "78 min" in of_oxygen
+    assert "AIR" not in of_oxygen

@@ -67,6 +67,13 @@ def _change_over(command: _Command) -> _Command:
 )
 @_cylinder
 @click.option(
+    "--gas",
+    type=click.Choice(["oxygen", "air"]),
+    default="oxygen",
+    show_default=True,
+    help="What is in the cylinder: air of a blend lasts by the density of air.",
+)
+@click.option(
     "--gauge",
     "gauges",
     multiple=True,

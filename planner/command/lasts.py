@@ -16,6 +16,7 @@ def answer_lasts(
     words: Sequence[str],
     *,
     size: str | None,
+    gas: str = "oxygen",
     contents: str | None,
     gauges: Sequence[str],
     flows: Sequence[str],
@@ -32,7 +33,7 @@ def answer_lasts(
     options = Options()
     options.leftover(words)
     cylinders = [
-        options.cylinder({"size": size, "contents": contents, "gauge": gauge, "temperature": temperature})
+        options.cylinder({"size": size, "contents": contents, "gauge": gauge, "temperature": temperature, "gas": gas})
         for gauge in gauges or (None,)
     ]
     if not gauges:

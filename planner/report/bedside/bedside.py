@@ -15,6 +15,7 @@ from planner import figures
 from planner.bedside.lasts import Lasting
 from planner.constants import KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC
 from planner.model import Cylinder
+from planner.naming import of_gas
 from planner.problems import Finding
 from planner.report import words
 from planner.report.screen import table, wrap
@@ -46,7 +47,7 @@ class Question:
 
 def cylinder_name(cylinder: Cylinder) -> str:
     """The label's contents where they are given, for they decide; else the size."""
-    return cylinder.label_contents or cylinder.size or "cylinder"
+    return of_gas(cylinder.label_contents or cylinder.size or "cylinder", cylinder.gas)
 
 
 def factor_text(cylinder: Cylinder, unit: str) -> str:

@@ -70,4 +70,5 @@ def _beside(device: Device) -> list[str]:
         (device.drive_gas_l_per_min, "driving AIR" if device.driven_by == "air" else "driving gas"),
         (device.bleed_l_per_min, "bleed"),
     )
-    return [f"{title} {figures.flow_set(value)}" for value, title in found if value]
+    battery = [] if device.battery_min is None else [f"batteries {figures.minutes_set(device.battery_min)}"]
+    return [*(f"{title} {figures.flow_set(value)}" for value, title in found if value), *battery]

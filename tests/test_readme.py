@@ -5,12 +5,18 @@ from __future__ import annotations
 import re
 import shlex
 import textwrap
+from datetime import datetime
 from pathlib import Path
 
+import pypdfium2  # type: ignore[import-untyped]
 import pytest
 from click.testing import CliRunner
+from PIL import Image, ImageChops, ImageStat
 
 from planner.command.cli import main
+from planner.pages.pack import pack_bytes
+from planner.planning import plan
+from planner.profile.read import read_trip
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -74,3 +80,14 @@ def test_the_profile_in_the_readme_reads(tmp_path: Path) -> None:
     trip.write_text(textwrap.dedent("    profile: 1\n" + block), encoding="utf-8")
     checked = CliRunner().invoke(main, ["check", str(trip)])
     assert checked.exit_code == 0, checked.output
+
+
+def test_the_picture_of_the_card_is_the_card_as_it_is_printed() -> None:
+    """An older layout differs by some 30 grey levels of 255 a dot; another figure or two by less than one."""
+    data = pack_bytes(
+        plan(read_trip(ROOT / "demo" / "valley-to-coast.yaml")), issued=datetime(2026, 12, 3, 13, 5), pages="crew"
+    )
+    shown = Image.open(ROOT / "demo" / "card.png").convert("L")
+    front = pypdfium2.PdfDocument(data)[0].render(scale=shown.width / 595.3, grayscale=True).to_pil()
+    assert front.size == shown.size
+    assert ImageStat.Stat(ImageChops.difference(front, shown)).mean[0] < 5.0

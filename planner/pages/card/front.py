@@ -34,7 +34,7 @@ RULES = "Below LEAK: seek a leak or changed setting. Below ACT: make for oxygen,
 
 # x from the left margin: right edges of figures, left edges of boxes.
 C_NAME, C_LEAST, C_BOX, C_CHANGE, C_WHEN = 178.0, 258.0, 264.0, 407.0, 415.0
-L_EXPECTED, L_BOX, L_LEAK, L_ACT, L_TIME = 263.0, 267.0, 414.0, 486.0, 492.0
+L_EXPECTED, L_BOX, L_LEAK, L_ACT, L_TIME = 260.0, 263.0, 408.5, 479.0, 484.0
 
 
 def draw_front(front: Front) -> Flow:

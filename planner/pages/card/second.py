@@ -24,7 +24,7 @@ CLOSING = ("shut", "bleed")
 """Lines of the return list that `compare` asks for: they keep a box to tick."""
 
 # x from the left margin, readings.
-R_WHAT, R_EXPECTED, R_LEAST, R_GAUGE, R_TIME, R_FLOW = 222.0, 296.0, 368.0, 374.0, 450.0, 495.0
+R_WHAT, R_EXPECTED, R_LEAST, R_GAUGE, R_TIME, R_FLOW = 210.0, 284.0, 356.0, 360.0, 435.0, 493.0
 
 
 def draw_second(second: Second, table: MinutesTable | None, verdict: str, route: str) -> Flow:
@@ -204,5 +204,5 @@ def _reading(page: Page, top: float, row: LogRow, texts: list[str], high: float)
         middle = top + high / 2 + 0.3 * LINE
         figure(page, LEFT + R_EXPECTED, middle, "" if row.expected == figures.NONE else row.expected)
         figure(page, LEFT + R_LEAST, middle, "" if row.least == figures.NONE else row.least)
-    for name, x, wide in (("gauge", R_GAUGE, BOX_WIDTH), ("time", R_TIME, 42.0), ("flow", R_FLOW, WIDTH - R_FLOW)):
+    for name, x, wide in (("gauge", R_GAUGE, BOX_WIDTH), ("time", R_TIME, 54.0), ("flow", R_FLOW, WIDTH - R_FLOW)):
         box(page, LEFT + x, top + 0.5, wide, f"{key}.{name}", f"{named}: {name}")

@@ -185,7 +185,7 @@ class TestCommand:
     def test_help_begins_with_what_it_does(self) -> None:
         shown = self.run("--help").stdout
         assert "Asks for a trip and writes its profile for `plan`" in shown
-        assert "  transport-oxygen new --from profiles/ward-to-scan.yaml" in shown
+        assert "  transport-oxygen new --from ward-to-scan.yaml" in shown
 
 
 WARD = (PROFILES / "ward-to-scan.yaml").read_text(encoding="utf-8")

@@ -160,3 +160,16 @@ def test_the_page_holds_any_reason() -> None:
     assert "letters that no face has: ?" in text
     assert "And 28 more." in text
     assert "VOID since 3 Dec 2026 14:00" in text
+
+
+def test_a_trip_that_no_crew_could_carry_has_no_pages(tmp_path: Path) -> None:
+    """2,000 cylinders would take a quarter of a minute to print, and nobody to read."""
+    many = ", ".join(f"{{label: A{number}, size: US-E, gauge: 2000 psi}}" for number in range(300))
+    printed(tmp_path)
+    ran = run(tmp_path, "--format", "pdf", text=TRIP.replace("{label: A, size: US-E, gauge: 2000 psi}", many))
+    assert ran.exit_code == 1
+    told = "301 cylinders and legs are more than the 300 that pages are made for. Fix: split the trip"
+    assert told in ran.stderr
+    assert said(tmp_path).startswith("VOID")
+    fewer = TRIP.replace("{label: A, size: US-E, gauge: 2000 psi}", many.rpartition(", {")[0])
+    assert run(tmp_path, "--format", "text", text=fewer).exit_code == 0

@@ -332,7 +332,7 @@ def _write_csv(made: Plan, stem: Path, tell: Say) -> None:
 
 def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say, out: Outcome) -> int:
     from planner.pages.drawing.fonts import UnprintableError
-    from planner.pages.pack import pack_bytes
+    from planner.pages.pack import TooLongError, pack_bytes
 
     path = stem.with_name(f"{stem.name}.pdf")
     try:
@@ -341,6 +341,11 @@ def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say,
         data = pack_bytes(made, paper=size, issued=asked.issued, fillable=asked.fillable, pages=which)
     except UnprintableError as error:
         text = f"{trip}: {error}. Fix: write the name in other letters. No PDF was written."
+        out.why.append(printable(text))
+        tell(out.why[-1], err=True)
+        return PROBLEMS
+    except TooLongError as error:
+        text = f"{trip}: {error}. Fix: split the trip, or list what one crew takes. No PDF was written."
         out.why.append(printable(text))
         tell(out.why[-1], err=True)
         return PROBLEMS

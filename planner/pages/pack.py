@@ -42,7 +42,17 @@ if TYPE_CHECKING:
 
 Paper = Literal["a4", "letter"]
 Pages = Literal["crew", "all"]
+MOST_ROWS = 300
+"""Cylinders and legs that are printed: no crew reads more, and ten times as many take ten times as long (by decision).
+"""
 PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210 * MM, 297 * MM), "letter": (612.0, 792.0)}
+
+
+class TooLongError(ValueError):
+    """Raised for a trip with more cylinders and legs than are printed."""
+
+    def __init__(self, rows: int) -> None:
+        super().__init__(f"{rows} cylinders and legs are more than the {MOST_ROWS} that pages are made for")
 
 
 def write_pack(
@@ -68,7 +78,10 @@ def write_pack(
 def pack_bytes(
     plan: Plan, *, paper: Paper = "a4", issued: datetime, fillable: bool = False, pages: Pages = "all"
 ) -> bytes:
-    """The pack of a plan as the bytes of a PDF; see `write_pack`."""
+    """The pack of a plan as the bytes of a PDF; see `write_pack`. Raises TooLongError for more than is printed."""
+    rows = len(plan.trip.legs) + sum(len(supply.cylinders) for supply in plan.supplies.values())
+    if rows > MOST_ROWS:
+        raise TooLongError(rows)
     plan = for_paper(plan)
     found = _pages(plan, pages)
     for number, page in enumerate(found, start=1):

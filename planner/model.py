@@ -110,7 +110,8 @@ class Supply(NamedTuple):
 
     A supply may choose from a `store`: then `cylinders` is empty until `planner.store.choice` has chosen, within
     `weight_limit_kg` and `places` where these are given; `prefer` `part_used` uses part-used cylinders up first.
-    `store_file` is the path of the store where it is a file of its own.
+    `store_file` is the path of the store where it is a file of its own. `regulators` says how many there are for the
+    cylinders, None where nobody says: then one a cylinder is taken.
     """
 
     name: str
@@ -128,6 +129,7 @@ class Supply(NamedTuple):
     weight_limit_kg: float | None = None
     places: int | None = None
     prefer: Literal["part_used"] | None = None
+    regulators: int | None = None
     where: Position = NOWHERE
     gas: SupplyGas = "oxygen"
     liquid: Liquid | None = None

@@ -11,6 +11,7 @@ from planner.findings.all import findings
 from planner.findings.outcome import unfit
 from planner.flow.flows import doubling_l, flows, ledger
 from planner.go.batteries import batteries
+from planner.go.changes import changes
 from planner.go.checkpoints import change_overs, checkpoints, orders
 from planner.go.departure import mending_gauges_kpa, start_at_least_kpa
 from planner.go.judge import full_counts, tasks_of
@@ -63,6 +64,7 @@ def plan(trip: Trip) -> Plan:
         checkpoints=checkpoints(trip, judged.worked, start_kpa),
         whatifs=judged.whatifs,
         findings=judged.findings,
+        changes=changes(trip, supplies),
         batteries=batteries(trip),
         breaking_delays=breaking_delays(trip, judged.worked),
         turn_backs=turn_backs(trip, judged.worked),
@@ -106,7 +108,7 @@ def _supply_plan(trip: Trip, one: Worked) -> SupplyPlan:
         serving_without_spare_l=one.serving_without_spare_l,
         cylinders=_cylinders(trip, one, stock),
         order=orders(stock, course),
-        change_overs=change_overs(stock, course, trip.legs),
+        change_overs=change_overs(stock, course, one.flow, trip.legs),
         lasts_min=one.lasts_min,
         runs_out_min=course.out_min,
         runs_out_leg=None if course.out_leg is None else trip.legs[course.out_leg].name,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from planner.model import Accepted, Cylinder, Supply, Trip
 from planner.problems import Finding
@@ -67,8 +67,10 @@ class Order(NamedTuple):
 
 
 class ChangeOver(NamedTuple):
-    """A change from one cylinder to the next.
+    """A change from one cylinder to the next, at the minute at which hands make it.
 
+    While another source feeds, that is before the leg that needs it, and before a no-change stretch that this leg lies
+    in. `leg_index` is the leg in which, or on the start of which, it is made.
     `early` is true where it is made before the cylinder is down to change-over, to keep a no-change
     stretch free; `inside_no_change` where it could not be kept out of one.
     """
@@ -81,6 +83,50 @@ class ChangeOver(NamedTuple):
     early: bool = False
     inside_no_change: bool = False
     reason: str = ""
+    leg_index: int = 0
+
+
+class Source(NamedTuple):
+    """What a patient can breathe from: a supply, and the cylinder of it where they are used one after another."""
+
+    supply: str
+    cylinder: str | None = None
+
+
+class Act(NamedTuple):
+    """One thing that hands do, finished before the next begins.
+
+    `open`: a valve opened, a contents gauge read, or a wall outlet tried. `move`: devices moved to what is open.
+    `bridge`: whoever breathes through the devices is given oxygen from another source that is open, for as long as the
+    next act takes. `swap`: the valve of `off` shut, its regulator taken to the next cylinder, and that opened; nothing
+    flows from the supply meanwhile. `ready`: the regulator of `off`, no longer needed, put on a cylinder still shut.
+    `shut`: a valve shut.
+    """
+
+    do: Literal["open", "move", "bridge", "swap", "ready", "shut"]
+    at: Source
+    devices: tuple[str, ...] = ()
+    off: str | None = None
+
+
+class HandsOn(NamedTuple):
+    """One change on the way, of source or of cylinder, as acts in the order in which hands can do them.
+
+    `new` is None where a supply is only shut, `old` where one comes in beside those in use. `at_start` is true where it
+    is made on the start of its leg. `change` is the change of cylinder. `fed_by` names what feeds the patients while a
+    cylinder is changed on a supply that feeds nobody; `bare` the devices without gas for one act, where there is
+    nothing to bridge it with.
+    """
+
+    minute: float
+    leg_index: int
+    at_start: bool
+    old: Source | None
+    new: Source | None
+    acts: tuple[Act, ...]
+    change: ChangeOver | None = None
+    fed_by: tuple[str, ...] = ()
+    bare: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +204,16 @@ class SupplyPlan(NamedTuple):
     runs_out_leg: str | None = None
     waiting: tuple[str, ...] = ()
     """Labels of the cylinders in the order in which they would be used from the end of the plan on."""
+
+    def change_that_ends(self, turn: Order) -> ChangeOver | None:
+        """The change with which a turn in `order` ends."""
+        turns = [each for each in self.order if each.to_min > each.from_min]
+        return next((change for each, change in zip(turns, self.change_overs, strict=False) if each == turn), None)
+
+    def turn_that_begins(self, change: ChangeOver) -> Order | None:
+        """The turn in `order` that begins with a change."""
+        turns = [each for each in self.order if each.to_min > each.from_min]
+        return next((each for each, other in zip(turns[1:], self.change_overs, strict=False) if other == change), None)
 
     @property
     def unused(self) -> tuple[CylinderPlan, ...]:
@@ -289,6 +345,9 @@ class Plan(NamedTuple):
     """Turning back first, then diversions in the order of legs; none where no minute allows it."""
     accepted: tuple[AcceptedStop, ...] = ()
     """The stops that decisions accept, as found; of a no-go too."""
+
+    changes: tuple[HandsOn, ...] = ()
+    """Every change on the way, in the order in which hands do them."""
 
     batteries: Mapping[str, Battery] = MappingProxyType({})
     """By name of the device, of those that live on a battery."""

@@ -1,85 +1,235 @@
-"""What hands do on a change list, followed apart from the code that writes it: regulator, valve, breathing source.
+"""What hands do on a printed change list, followed line by line, apart from the code that writes it.
 
-The worst equipment is taken: each supply has one regulator, which sits on its first cylinder at departure. A cylinder
-gives gas only through the regulator, with its valve open. Taking the regulator off one cylinder and opening the next is
-one act, during which nothing comes from that supply.
+Known at departure: on which cylinders a regulator sits (the printed line on regulators), which sources the devices of
+the first leg breathe from. A line that asks for what is not there, leaves a patient without gas without saying so, or
+takes a regulator off an open valve is a fault. Each leg then has to find every device on its own supply, on the
+cylinder that the plan has in use, and nothing else open.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Sequence
 
-from planner.report.checklist.data import Change
+from planner.model import Leg
+from planner.report.checklist.data import Change, Item, Side
+from planner.report.checklist.facts import trip_facts
 from planner.results import Plan
+from planner.trade.valves import valve_of
 
-ALWAYS_OPEN = ("litres", "pipeline", "manifold")
+At = tuple[str, str | None]
+"""A supply, and the cylinder of it where they are used one after another."""
+OPENS = ("valve", "every_valve", "contents", "wall")
+
+
+def printed_regulators(plan: Plan) -> dict[str, set[str]]:
+    """On which cylinders a regulator sits at departure, by the words that are printed; all where no supply is named."""
+    line = trip_facts(plan).texts["regulators"]
+    told = dict(part.split(": ", 1) for part in line.split("; ")) if line else {}
+    found = {}
+    for name, supply in plan.supplies.items():
+        labels = [one.cylinder.label for one in supply.cylinders]
+        where = told.get(name, "")
+        shared = re.match(r"\d+ regulators? on (?:cylinders? )?(.*)", where)
+        built_in = {one.cylinder.label for one in supply.cylinders if valve_of(one.cylinder) == "integral"}
+        found[name] = {*shared.group(1).split(", "), *built_in} if shared else set(labels)
+    return found
+
+
+def tubes(leg: Leg) -> list[tuple[str, str]]:
+    """Every device with the supply of its oxygen, and `NAME air` with that of its air."""
+    found = [(use.device.name, use.supply) for use in leg.uses]
+    return found + [(f"{use.device.name} air", use.device.air_supply) for use in leg.uses if use.device.air_supply]
 
 
 class Hands:
-    """The state between two acts. `faults` says what could not be done, or what left a patient without gas."""
+    """The state between two lines. `faults` says what could not be done, or what left a patient without gas."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, regulators: dict[str, set[str]] | None = None) -> None:
         self.plan = plan
-        self.regulator_on = {name: supply.order[0].cylinder for name, supply in plan.supplies.items() if supply.order}
-        self.breathes_from = {use.device.name: use.supply for use in plan.trip.legs[0].uses}
-        self.open = set(self.breathes_from.values())
+        self.legs = plan.trip.legs
+        self.regulators = printed_regulators(plan) if regulators is None else regulators
         self.faults: list[str] = []
+        self.open: set[At] = set()
+        self.on: dict[str, At] = {}
+        self.bagged: dict[str, At] = {}
+        self.expects_no_gas = False
+        self.leg = -1
+        self._begin(0)
 
     def follow(self, changes: Sequence[Change]) -> list[str]:
-        """Every change in the order in which it is printed; returns the faults."""
+        """Every change in the order in which it is printed, and every leg between; returns the faults."""
         for change in changes:
-            for key in [item.key for item in change.items]:
-                if change.kind == "source":
-                    self._source(change, key)
-                else:
-                    self._cylinder(change, key)
-            self._nobody_without_gas(f"after change {change.number}")
+            told = re.match(r"(before|in) leg (\d+)", change.leg)
+            assert told is not None
+            due = int(told.group(2)) - (2 if told.group(1) == "before" else 1)
+            if due < self.leg:
+                self._fault(change, f"comes after leg {self.leg + 1} has begun")
+            while self.leg < due:
+                self._begin(self.leg + 1)
+            self._do(change)
+        while self.leg < len(self.legs) - 1:
+            self._begin(self.leg + 1)
         return self.faults
 
-    def _kind(self, supply: str) -> str:
-        return self.plan.supplies[supply].supply.kind
+    # Legs
 
-    def _source(self, change: Change, key: str) -> None:
-        new = change.new.supply or change.new.name
-        old = None if change.old is None else change.old.supply or change.old.name
-        if key in ("valve", "every_valve", "contents", "wall"):
-            if self._kind(new) not in ALWAYS_OPEN and self.regulator_on.get(new, change.new.name) != change.new.name:
-                self.faults.append(f"change {change.number}: the regulator is not on {change.new.name} yet")
-            self.open.add(new)
-        elif key == "move":
-            if new not in self.open:
-                self.faults.append(f"change {change.number}: moved to {new}, which is shut")
-            for device in self._moved(change, old, new):
-                self.breathes_from[device] = new
-        elif key == "shut" and old is not None:
+    def _begin(self, index: int) -> None:
+        """A leg begins: its devices are where the plan has them, and nothing is open that it does not draw on."""
+        leg, first = self.legs[index], index == 0
+        self.leg = index
+        now: dict[str, At] = {}
+        for name, supply in tubes(leg):
+            planned = self._planned(supply, index)
+            at = self.on.get(name, planned)
+            if first:
+                self.open.add(planned)
+                if planned[1] is not None and planned[1] not in self.regulators[supply]:
+                    self.faults.append(f"leg 1: no regulator on {planned[1]}")
+            if at != planned:
+                self.faults.append(f"leg {index + 1}: {name} is on {at}, the plan has it on {planned}")
+            if at not in self.open:
+                self.faults.append(f"leg {index + 1}: {name} is on {at}, which is shut")
+            now[name] = at
+        self.on = now
+        idle = {at for at in self.open if at[0] not in {supply for _, supply in tubes(leg)}}
+        self.faults += [f"leg {index + 1}: {at} is left open" for at in sorted(idle, key=str)]
+
+    def _planned(self, supply: str, index: int) -> At:
+        """What the order of use has in use on a supply as a leg begins."""
+        planned = self.plan.supplies[supply]
+        if planned.supply.kind != "cylinders":
+            return (supply, None)
+        minute = sum(leg.total_min for leg in self.legs[:index])
+        held = (turn.cylinder for turn in planned.order if turn.from_min - 1e-6 <= minute < turn.to_min - 1e-6)
+        return (supply, next(held, None))
+
+    # Lines
+
+    def _do(self, change: Change) -> None:
+        self.expects_no_gas = False
+        for item in change.items:
+            if change.kind == "source":
+                self._source(change, item)
+            else:
+                self._cylinder(change, item)
+            if not (change.kind == "cylinder" and self._taking_over(change, item)):
+                self._nobody_without_gas(change, item)
+        if self.bagged:
+            self._fault(change, "somebody still breathes from the bag")
+
+    def _fault(self, change: Change, text: str) -> None:
+        self.faults.append(f"change {change.number}: {text}")
+
+    def _at(self, side: Side | None) -> At:
+        assert side is not None
+        supply = side.supply or side.name
+        return (supply, side.name if self.plan.supplies[supply].supply.kind == "cylinders" and side.supply else None)
+
+    def _open(self, change: Change, at: At) -> None:
+        supply, label = at
+        if label is not None and label not in self.regulators[supply]:
+            self._fault(change, f"the regulator is not on {label} yet")
+        self.open.add(at)
+
+    def _source(self, change: Change, item: Item) -> None:
+        if item.key in OPENS:
+            self._open(change, self._at(change.new))
+        elif item.key == "valve_open" and self._at(change.new) not in self.open:
+            self._fault(change, f"{self._at(change.new)} is not open")
+        elif item.key == "move":
+            at = self._at(change.new)
+            if at not in self.open:
+                self._fault(change, f"moved to {at}, which is shut")
+            moved = self._named(item.ask)
+            patients = {patient for name, patient in self._patients().items() if name in moved}
+            self.on = {name: at for name, at in self.on.items() if not self._ends(name, patients)}
+            self.on |= dict.fromkeys(moved, at)
+        elif item.key == "shut":
+            self.open.discard(self._at(change.old))
+
+    def _patients(self) -> dict[str, str | None]:
+        """Whose each device is."""
+        return {use.device.name: use.device.patient for leg in self.legs for use in leg.uses}
+
+    def _ends(self, name: str, patients: set[str | None]) -> bool:
+        """True for a device that the next leg does not use, of a patient who goes on by another."""
+        mine = self._patients().get(name.removesuffix(" air"))
+        return mine in patients and name not in dict(tubes(self._next()))
+
+    def _named(self, text: str) -> list[str]:
+        return [part.rsplit(" (", 1)[0] for part in text.split(", ")]
+
+    def _taking_over(self, change: Change, item: Item) -> bool:
+        """True within the one act of taking the regulator off and opening the next."""
+        keys = [each.key for each in change.items]
+        return "old" in keys and keys.index("old") <= keys.index(item.key) < keys.index("open")
+
+    def _cylinder(self, change: Change, item: Item) -> None:
+        old, new = self._at(change.old), self._at(change.new)
+        on = [name for name, at in self.on.items() if at == old]
+        if item.key in ("bridge_open", "bridge", "back", "bridge_shut"):
+            self._bridge(change, item, on)
+        elif item.key in ("regulator", "open", "gauge", "hose"):
+            self._goes_on(change, item.key, new, on)
+        elif item.key in ("old", "old_last"):
+            if item.key == "old" and on and not self.bagged and not self.expects_no_gas:
+                self._fault(change, f"{', '.join(on)} without gas, and nobody said so")
             self.open.discard(old)
-            self._nobody_without_gas(f"change {change.number}, {old} shut")
+        elif item.key in ("bare", "meanwhile"):
+            self.expects_no_gas = True
+        elif item.key == "ready":
+            off = item.ask.removeprefix("Regulator of ").removeprefix("cylinder ")
+            onto = item.answer.split(",")[0].removeprefix("onto ").removeprefix("cylinder ")
+            self._carry(change, (new[0], off), (new[0], onto))
+        elif item.key == "not_yet":
+            self.open.discard(new)
 
-    def _moved(self, change: Change, old: str | None, new: str) -> Iterator[str]:
-        number = int(change.leg.split(":")[0].rsplit(" ", 1)[1])
-        for use in self.plan.trip.legs[number - 1].uses:
-            if use.supply == new and self.breathes_from.get(use.device.name) in (old, None):
-                yield use.device.name
-        if old is not None and old not in {use.supply for use in self.plan.trip.legs[number - 1].uses}:
-            ended = [name for name, supply in self.breathes_from.items() if supply == old]
-            for name in ended:
-                if name not in {use.device.name for use in self.plan.trip.legs[number - 1].uses}:
-                    del self.breathes_from[name]
+    def _bridge(self, change: Change, item: Item, on: list[str]) -> None:
+        """A resuscitator on another source, while nothing comes from this one."""
+        if item.key == "bridge_open":
+            self._open(change, self._other(item.ask))
+        elif item.key == "bridge":
+            other = self._other(item.answer.rsplit(" on ", 1)[1])
+            if other not in self.open:
+                self._fault(change, f"a bag on {other}, which is shut")
+            self.bagged = dict.fromkeys(on, other)
+        elif item.key == "back":
+            self.bagged = {}
+        else:
+            self.open.discard(self._other(item.ask))
 
-    def _cylinder(self, change: Change, key: str) -> None:
-        supply = change.new.supply
-        feeds = supply in self.breathes_from.values()
-        if key == "old":
-            if feeds and any("still breathes from" in note for note in change.notes):
-                self.faults.append(
-                    f"change {change.number}: said to feed nobody, and the patient breathes from {supply}"
-                )
-            if self.regulator_on[supply] != change.old.name:  # type: ignore[union-attr]
-                self.faults.append(f"change {change.number}: the regulator is not on {change.old.name}")  # type: ignore[union-attr]
-        elif key in ("open", "open_first"):
-            self.regulator_on[supply] = change.new.name
+    def _goes_on(self, change: Change, key: str, new: At, on: list[str]) -> None:
+        if key == "regulator":
+            self._carry(change, self._at(change.old), new)
+        elif key == "open":
+            self._open(change, new)
+        elif key == "gauge" and new not in self.open:
+            self._fault(change, f"the gauge of {new} is read with the valve shut")
+        if key in ("regulator", "hose"):
+            self.on |= dict.fromkeys(on, new)
 
-    def _nobody_without_gas(self, when: str) -> None:
-        for device, supply in self.breathes_from.items():
-            if supply not in self.open:
-                self.faults.append(f"{when}: {device} has no gas")
+    def _carry(self, change: Change, off: At, onto: At) -> None:
+        """A regulator goes from one cylinder to another."""
+        if off in self.open:
+            self._fault(change, f"the regulator comes off {off}, which is open")
+        if off[1] not in self.regulators[off[0]]:
+            self._fault(change, f"no regulator sits on {off}")
+        self.regulators[off[0]] = {*self.regulators[off[0]], onto[1] or ""} - {off[1] or ""}
+
+    def _other(self, text: str) -> At:
+        supply, _, label = text.partition(", ")
+        return (supply, label.removeprefix("cylinder ") or None)
+
+    def _nobody_without_gas(self, change: Change, item: Item) -> None:
+        """Every patient breathes from something open, by whatever device is at work in this leg or the next."""
+        coming, patients = dict(tubes(self._next())), self._patients()
+        fed = {patients[name] for name, at in self.on.items() if name in patients and at in self.open}
+        fed |= {patients[name] for name, at in self.bagged.items() if at in self.open}
+        for name, at in self.on.items():
+            shut = at not in self.open and name in coming and name not in self.bagged
+            if shut or (name in patients and patients[name] not in fed):
+                self._fault(change, f"{name} has no gas after `{item.ask}: {item.answer}`")
+
+    def _next(self) -> Leg:
+        return self.legs[min(self.leg + 1, len(self.legs) - 1)]

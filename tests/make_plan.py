@@ -10,6 +10,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from planner.constants import KPA_PER_PSI
+from planner.go.changes import changes as acts_of_changes
 from planner.model import Cylinder, Delay, Device, Leg, Outlet, Policy, Supply, Trip, Use
 from planner.problems import Finding, Position
 from planner.results import (
@@ -279,7 +280,9 @@ def _plan(
         for at in ("start", "end"):
             minute += leg.total_min if at == "end" else 0.0
             checkpoints.append(_checkpoint(trip, supplies[leg.supply or ""], leg, index, at, minute))
-    return Plan(trip, verdict, supplies, tuple(checkpoints), tuple(map(_with_last_flow, whatifs)), findings)
+    rows = tuple(map(_with_last_flow, whatifs))
+    on_the_way = acts_of_changes(trip, supplies)
+    return Plan(trip, verdict, supplies, tuple(checkpoints), rows, findings, changes=on_the_way)
 
 
 def _with_last_flow(row: WhatIf) -> WhatIf:
@@ -391,7 +394,12 @@ def _order(
         if order and give:
             changes.append(
                 ChangeOver(
-                    start, _leg_at(trip, start), order[-1].cylinder, item.cylinder.label, order[-1].gauge_end_kpa
+                    start,
+                    trip.legs[_leg_at(trip, start)].name,
+                    order[-1].cylinder,
+                    item.cylinder.label,
+                    order[-1].gauge_end_kpa,
+                    leg_index=_leg_at(trip, start),
                 )
             )
         order.append(Order(item.cylinder.label, start, end, item.cylinder.gauge_kpa, item.cylinder.gauge_kpa - fall))
@@ -399,13 +407,13 @@ def _order(
     return tuple(order), tuple(changes)
 
 
-def _leg_at(trip: Trip, minute: float) -> str:
+def _leg_at(trip: Trip, minute: float) -> int:
     end = 0.0
-    for leg in trip.legs:
+    for number, leg in enumerate(trip.legs):
         end += leg.total_min
         if minute < end:
-            return leg.name
-    return trip.legs[-1].name
+            return number
+    return len(trip.legs) - 1
 
 
 def _checkpoint(trip: Trip, plan: SupplyPlan, leg: Leg, index: int, at: str, minute: float) -> Checkpoint:

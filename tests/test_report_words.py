@@ -108,7 +108,7 @@ def test_margin(have_l: float, required_l: float, text: str) -> None:
 
 @pytest.mark.hazard(26)
 def test_a_change_is_by_gauge_or_clock_whichever_comes_first() -> None:
-    change = ChangeOver(85.5, "Unloading and walk to intensive care", "A", "B", 500.1 * KPA_PER_PSI)
+    change = ChangeOver(85.5, "Unloading and walk to intensive care", "A", "B", 500.1 * KPA_PER_PSI, leg_index=3)
     assert words.change_sentence(example(), change) == (
         "Change A to B when A shows 510 psi or 85 min after departure (15:45), whichever comes first, "
         "in leg 4 (Unloading and walk to intensive care)."
@@ -118,12 +118,12 @@ def test_a_change_is_by_gauge_or_clock_whichever_comes_first() -> None:
 
 def test_a_change_before_a_cylinder_is_used_up_says_before_which_leg() -> None:
     # Leg 2 begins at minute 18.
-    early = ChangeOver(18.0, "Loading", "A", "B", 712 * KPA_PER_PSI, early=True)
+    early = ChangeOver(18.0, "Loading", "A", "B", 712 * KPA_PER_PSI, early=True, leg_index=1)
     assert words.change_sentence(example(), early) == (
         "Change A to B 18 min after departure (14:38), before leg 2 (Loading), while A should still show 710 psi: "
         "so that no change falls in a no-change stretch."
     )
-    unfit = ChangeOver(30.0, "Road to coast hospital", "A", "B", 1000 * KPA_PER_PSI)
+    unfit = ChangeOver(30.0, "Road to coast hospital", "A", "B", 1000 * KPA_PER_PSI, leg_index=2)
     assert words.change_sentence(example(), unfit).endswith(
         "in leg 3 (Road to coast hospital), while A should still show 1000 psi: since A cannot serve on."
     )

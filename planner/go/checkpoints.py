@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import fsum
 
-from planner.cylinders.course import Course, Moment
+from planner.cylinders.course import Course, Moment, TankChange
 from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import OnHand, at_gauges
-from planner.flow.flows import Flow
+from planner.flow.flows import Flow, NoChange, no_change_spans
 from planner.go.accepted import eased
 from planner.go.leak import Leaks
 from planner.go.sizing import Ahead, GroupNeed, carriers, group_needs, least_litres, spares
@@ -54,24 +54,39 @@ def _empty(stock: OnHand, index: int, minute: float) -> Order:
     return Order(held.label, minute, minute, held.gauge_kpa, held.gauge_kpa)
 
 
-def change_overs(stock: OnHand, planned: Course, legs: Sequence[Leg]) -> tuple[ChangeOver, ...]:
-    """Every change of cylinder, with the gauge of the one that comes off."""
+def change_overs(stock: OnHand, planned: Course, flow: Flow, legs: Sequence[Leg]) -> tuple[ChangeOver, ...]:
+    """Every change of cylinder, with the gauge of the one that comes off.
+
+    One that falls due inside a no-change stretch in which another source has fed so far is made before the stretch.
+    """
     rows = []
+    still = no_change_spans(legs)
     for change in planned.changes:
+        minute, leg, inside = _made_at(change, flow, still)
         old, new = stock.helds[change.from_tank], stock.helds[change.to_tank]
         drawn = stock.tanks[change.from_tank].usable_l - change.left_l
         rows.append(
             ChangeOver(
-                minute=change.minute,
-                leg=legs[change.leg].name,
+                minute=minute,
+                leg=legs[leg].name,
                 from_cylinder=old.label,
                 to_cylinder=new.label,
                 gauge_kpa=old.gauge_after(drawn),
                 early=change.early,
-                inside_no_change=change.inside_stretch,
+                inside_no_change=inside,
+                leg_index=leg,
             )
         )
     return tuple(rows)
+
+
+def _made_at(change: TankChange, flow: Flow, still: Sequence[NoChange]) -> tuple[float, int, bool]:
+    """Minute and leg at which a change is made, and whether inside a no-change stretch."""
+    stretch = next((one for one in still if one.start_min < change.minute < one.end_min), None)
+    idle_from = max((segment.end_min for segment in flow if segment.start_min < change.minute), default=0.0)
+    if stretch is not None and idle_from <= stretch.start_min:
+        return stretch.start_min, stretch.first_leg, False
+    return change.minute, change.leg, change.inside_stretch
 
 
 def checkpoints(

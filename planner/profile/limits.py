@@ -75,6 +75,7 @@ LIMITS: Final[dict[str, Limit]] = {
     "coldest": _TEMPERATURE,
     "mass": Limit("mass", "a mass above 0 and up to 500 kg", high=500.0, above=0.0),
     "weight_limit": Limit("mass", "a mass above 0 and up to 5000 kg", high=5000.0, above=0.0),
+    "regulators": Limit("count", "a whole number from 1 to 1000", 1.0, 1000.0),
     "places": Limit("count", "a whole number from 1 to 1000", 1.0, 1000.0),
     # devices
     "flow": _FLOW,

@@ -26,10 +26,10 @@ _ALLOWED: Final = (
     "one of `cylinders`, `store`, `litres`, `liquid`, `pipeline: true`, or `sizes` for cylinders still to be drawn"
 )
 _CHOICE: Final = ("weight_limit", "places", "prefer")
-_NOT_CYLINDERS: Final = ("manifold", "gauge", "sizes", "temperature", "coldest", *_CHOICE)
+_NOT_CYLINDERS: Final = ("manifold", "regulators", "gauge", "sizes", "temperature", "coldest", *_CHOICE)
 _OF_NO_USE: Final[Mapping[str, tuple[str, ...]]] = {
     "cylinders": _CHOICE,
-    "manifold": _CHOICE,
+    "manifold": ("regulators", *_CHOICE),
     "store": ("manifold", "gauge"),
     "litres": _NOT_CYLINDERS,
     "liquid": (*_NOT_CYLINDERS, "gas"),
@@ -127,7 +127,7 @@ def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock
     outlets = read_outlets(fields)
     gas: SupplyGas = "air" if fields.text("gas") == "air" else "oxygen"
     cylinders = _cylinders(fields, kind, clock, gas)
-    places = fields.quantity("places")
+    places, regulators = fields.quantity("places"), fields.quantity("regulators")
     return Supply(
         name=name.text,
         kind=kind,
@@ -139,6 +139,7 @@ def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock
         store_file=_store_file(fields, folder),
         weight_limit_kg=fields.quantity("weight_limit"),
         places=None if places is None else int(places),
+        regulators=None if regulators is None else int(regulators),
         prefer="part_used" if fields.text("prefer") == "part_used" else None,
         stated_l=fields.quantity("litres"),
         outlets=outlets,

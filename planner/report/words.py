@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from planner import figures
 from planner.constants import SAME_MIN
@@ -185,7 +186,7 @@ def change_sentence(plan: Plan, change: ChangeOver) -> str:
         return f"{text} {where}, while {old} should still show {shows}: {why}."
     text += (
         f" when {old} shows {shows} or {moment(plan, change.minute)}, whichever comes first, "
-        f"in {leg_text(plan, change.leg)}"
+        f"in leg {change.leg_index + 1} ({change.leg})"
     )
     if change.inside_no_change:
         text += "; INSIDE a no-change stretch, which could not be avoided"
@@ -194,12 +195,9 @@ def change_sentence(plan: Plan, change: ChangeOver) -> str:
 
 def _when(plan: Plan, change: ChangeOver) -> str:
     """`before leg 2 (Lift)` where the change falls on the start of its leg, else `in leg 2 (Lift)`."""
-    start = 0.0
-    for leg in plan.trip.legs:
-        if leg.name == change.leg and abs(start - change.minute) < SAME_MIN:
-            return f"before {leg_text(plan, change.leg)}"
-        start += leg.total_min
-    return f"in {leg_text(plan, change.leg)}"
+    start = fsum(leg.total_min for leg in plan.trip.legs[: change.leg_index])
+    before = abs(start - change.minute) < SAME_MIN
+    return f"{'before' if before else 'in'} leg {change.leg_index + 1} ({change.leg})"
 
 
 def breaking_delay_sentence(delay: BreakingDelay) -> str:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from planner.go.changes import moves
 from planner.model import Device, Leg, Use
 from planner.pages.checklist import checklist_pages
 from planner.pages.drawing import fonts
@@ -18,13 +19,13 @@ from planner.pages.pack import Paper, pack_bytes
 from planner.planning import plan
 from planner.problems import ProblemsError
 from planner.profile.read import parse_trip, read_trip
-from planner.report.checklist.changes import moves
 from planner.report.checklist.checklist import checklists
 from planner.report.checklist.data import Checklists
-from planner.report.checklist.facts import known_words, trip_facts, valve_of
+from planner.report.checklist.facts import known_words, trip_facts
 from planner.report.checklist.table import COMMON_PRACTICE, table, words_of
 from planner.results import Plan
 from planner.trade.catalog import device_types, rows
+from planner.trade.valves import valve_of
 from tests import make_plan
 from tests.pages.printed import ISSUED, MM, PAPERS, SHORTEST, TRIPS, bitmap, pages, printed
 
@@ -155,6 +156,7 @@ def test_every_line_has_its_place_its_condition_and_its_source() -> None:
 def test_every_figure_that_a_line_names_is_known() -> None:
     """The figures of a whole trip, of a change, of a vehicle's supply and of a what-if."""
     beside = {"on", "off", "devices", "fixed_supply", "backup", "gas", "other_gas", "pins"}
+    beside |= {"bridge", "ready", "ready_off", "off_supply"}
     outcomes = {f"{name}_fails" for name in ("ventilator", "conserver", "concentrator", "device")}
     outcomes |= {"cylinder_lost", "vehicle_supply_lost", "air_lost"}
     outcomes |= {f"{name}_buys" for name in outcomes}
@@ -365,6 +367,7 @@ def test_every_change_of_source_has_its_minute_its_clock_and_both_gauges() -> No
     assert (first.kind, first.elapsed, first.clock) == ("source", "23 min", "14:43")
     assert (second.kind, second.elapsed, second.clock) == ("source", "78 min", "15:38")
     assert first.old
+    assert first.new
     assert (first.old.name, first.old.supply, first.new.name, first.new.supply) == ("A", "cart", "main", "ambulance")
     assert first.new.gauge == "1700 psi"  # untouched so far
     assert first.leg == "before leg 3: Road to coast hospital"
@@ -377,6 +380,7 @@ def test_every_change_of_cylinder_has_its_gauge_and_time() -> None:
     first = checklists(made("longest")).changes[0]
     assert (first.kind, first.elapsed, first.clock) == ("cylinder", "103 min", "22:13")
     assert first.old
+    assert first.new
     assert first.old.gauge == "500 psi"
     assert first.new.gauge == "1990 psi"  # as read before departure
     assert first.by_gauge
@@ -625,7 +629,8 @@ def test_figures_of_a_change_can_be_read_at_a_glance(name: str) -> None:
     data = pack(name)
     inks = [ink for number in numbers_of_pages(data) for ink in pages(data)[number]]
     for change in checklists(made(name)).changes:
-        for figure in (change.elapsed, change.clock, change.new.gauge, change.old.gauge if change.old else ""):
+        gauges = [side.gauge for side in (change.new, change.old) if side]
+        for figure in (change.elapsed, change.clock, *gauges):
             number = figure.split(" ")[0]
             if number:
                 sizes = [ink.size for ink in inks if ink.text.strip() == number]

@@ -127,8 +127,8 @@ def _blank(page: Page, x: float, y: float, blank: WriteIn) -> None:
 
 
 def _what(change: Change) -> str:
-    on = f"ON {_side(change.new)}"
-    return on if change.old is None else f"OFF {_side(change.old)} → {on}"
+    sides = (("OFF", change.old), ("ON", change.new))
+    return " → ".join(f"{word} {_side(side)}" for word, side in sides if side is not None)
 
 
 def _side(side: Side) -> str:

@@ -84,14 +84,7 @@ def _reserve_row(plan: Plan, number: int, supply: SupplyPlan, item: CylinderPlan
 
 def _order_row(plan: Plan, number: int, supply: SupplyPlan, turn: Order, item: CylinderPlan | None) -> OrderRow:
     unit = plan.trip.policy.pressure_unit
-    change = next(
-        (
-            change
-            for change in supply.change_overs
-            if change.from_cylinder == turn.cylinder and abs(change.minute - turn.to_min) < SAME_MIN
-        ),
-        None,
-    )
+    change = supply.change_that_ends(turn)
     again = any(other.cylinder == turn.cylinder for other in supply.order[: supply.order.index(turn)])
     return OrderRow(
         number=number,

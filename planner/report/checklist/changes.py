@@ -3,32 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise
 from typing import Final, NamedTuple
 
 from planner import figures
-from planner.constants import PIN_INDEX, SAME_MIN
+from planner.constants import PIN_INDEX
 from planner.flow import devices
-from planner.model import Device, Leg
-from planner.naming import called
+from planner.go.changes import Tube, tubes
+from planner.model import Leg
+from planner.naming import called, listed
 from planner.report.card.legs import OUTLETS
 from planner.report.change_gauge import comes_off_with_gas_left, expected_gauge, off_gauge
 from planner.report.checklist.data import Change, Side, WriteIn
-from planner.report.checklist.facts import Facts, device_words, trip_facts, valve_of
+from planner.report.checklist.facts import Facts, device_words, trip_facts
 from planner.report.checklist.items import items
 from planner.report.log.log import LogRow, log
-from planner.results import ChangeOver, Checkpoint, Plan, SupplyPlan
+from planner.results import Act, ChangeOver, Checkpoint, HandsOn, Plan, Source, SupplyPlan
+from planner.trade.valves import valve_of
 
 SHORT_NAME = 14
 """A longer name is called `the new one` or `the old one` in the lines; it stands in full above them."""
 
 
-class Move(NamedTuple):
-    """Devices that go from one supply to another between two legs; `old` is None where a supply comes in new."""
-
-    old: str | None
-    new: str
-    moved: tuple[Device, ...]
+GAS_WORDS: Final = {"oxygen": "OXYGEN", "air": "AIR"}
 
 
 class Way(NamedTuple):
@@ -40,56 +36,12 @@ class Way(NamedTuple):
 
 
 def changes(plan: Plan) -> tuple[Change, ...]:
-    """Every change of a plan, numbered in the order in which hands do them.
-
-    At one minute a change of source comes before one of cylinder; but a cylinder of a supply that feeds nobody yet is
-    changed first, while the patient still breathes from the old source.
-    """
+    """Every change of a plan, numbered in the order in which hands do them."""
     way = Way(plan, trip_facts(plan), tuple(row for part in log(plan) for row in part.rows))
-    found = sorted((*_of_source(way), *_of_cylinder(way)), key=lambda each: each[:2])
-    return tuple(_numbered(number, change) for number, (_, _, change) in enumerate(found, start=1))
-
-
-def moves(before: Leg, after: Leg) -> tuple[Move, ...]:
-    """What changes its source between two legs: devices at work in both, then supplies that come in new."""
-    return (*_moves(_oxygens(before), _oxygens(after)), *_moves(_airs(before), _airs(after)))
-
-
-def _oxygens(leg: Leg) -> list[tuple[Device, str]]:
-    """The devices of a leg, each with its supply; a flow that was measured above plan is none."""
-    return [(use.device, use.supply) for use in leg.uses if not use.device.measured]
-
-
-def _airs(leg: Leg) -> list[tuple[Device, str]]:
-    """The devices of a leg that take their air from a supply, each with that."""
-    return [(use.device, use.device.air_supply) for use in leg.uses if use.device.air_supply is not None]
-
-
-def _moves(before: list[tuple[Device, str]], after: list[tuple[Device, str]]) -> Iterator[Move]:
-    """The same for one gas: devices with their supplies in both legs."""
-    last = {device.name: supply for device, supply in before}
-    gone, come = list(dict.fromkeys(name for _, name in before)), list(dict.fromkeys(name for _, name in after))
-    groups: dict[tuple[str | None, str], list[Device]] = {}
-    for device, supply in after:
-        old = last.get(device.name)
-        if old is not None and old != supply:
-            groups.setdefault((old, supply), []).append(device)
-    taken = {new for _, new in groups}
-    left = [name for name in gone if name not in {*come, *(old for old, _ in groups)}]
-    for name in come:
-        if name not in taken and name not in gone:
-            old = left.pop(0) if left else None
-            groups[old, name] = [device for device, supply in after if supply == name]
-    return (Move(old, new, tuple(moved)) for (old, new), moved in groups.items())
-
-
-GAS_WORDS: Final = {"oxygen": "OXYGEN", "air": "AIR"}
-
-
-def _gas_texts(gas: str) -> dict[str, str]:
-    """What the label, the yoke and the outlet of a gas say, and what they must not say."""
-    other = "oxygen" if gas == "air" else "air"
-    return {"gas": GAS_WORDS[gas], "other_gas": other, "pins": PIN_INDEX[gas]}
+    return tuple(
+        _numbered(number, _of_source(way, hands) if hands.change is None else _of_cylinder(way, hands, hands.change))
+        for number, hands in enumerate(plan.changes, start=1)
+    )
 
 
 def _numbered(number: int, change: Change) -> Change:
@@ -101,121 +53,97 @@ def _numbered(number: int, change: Change) -> Change:
     return change._replace(number=number, blanks=blanks)
 
 
-def _of_source(way: Way) -> Iterator[tuple[float, int, Change]]:
-    minute, legs = 0.0, way.plan.trip.legs
-    for index, (before, after) in enumerate(pairwise(legs)):
-        minute += before.total_min
-        found = moves(before, after)
-        for place, move in enumerate(found):
-            last = all(other.old != move.old for other in found[place + 1 :])
-            yield minute, 0, _source_change(way, index, move, minute, last=last)
+def _gas_texts(gas: str) -> dict[str, str]:
+    """What the label, the yoke and the outlet of a gas say, and what they must not say."""
+    other = "oxygen" if gas == "air" else "air"
+    return {"gas": GAS_WORDS[gas], "other_gas": other, "pins": PIN_INDEX[gas]}
 
 
-def _source_change(way: Way, index: int, move: Move, minute: float, *, last: bool) -> Change:
-    """One change of source. Of several from one supply, the `last` alone shuts it: until then somebody draws on it."""
-    plan, facts = way.plan, way.facts
-    after = plan.trip.legs[index + 1]
-    old = None if move.old is None else _side(plan, _checkpoint(plan, index, "end", move.old), move.old)
-    new = _side(plan, _checkpoint(plan, index + 1, "start", move.new), move.new)
-    on, off = _called(move.new, "new"), _called(move.old or "", "old")
-    texts = {**facts.texts, "on": on, "off": off, "devices": ", ".join(map(_device, move.moved))}
-    texts |= _gas_texts(plan.trip.supplies[move.new].gas)
-    word = {*_words(after), *_source_words(plan, move, after, last=last)}
+def _where(plan: Plan, hands: HandsOn) -> str:
+    leg = plan.trip.legs[hands.leg_index]
+    return f"{'before' if hands.at_start else 'in'} leg {hands.leg_index + 1}: {leg.name}"
+
+
+def _acts(hands: HandsOn, do: str) -> tuple[Act, ...]:
+    return tuple(act for act in hands.acts if act.do == do)
+
+
+def _of_source(way: Way, hands: HandsOn) -> Change:
+    plan, facts, index = way.plan, way.facts, hands.leg_index
+    old, new = hands.old, hands.new
+    off = None if old is None else _side(plan, _checkpoint(plan, index - 1, "end", old.supply), old)
+    on = None if new is None else _side(plan, _checkpoint(plan, index, "start", new.supply), new)
+    leg = plan.trip.legs[index]
+    at_work = {tube.name: tube for tube in tubes(leg)}
+    moved = [at_work[name] for act in _acts(hands, "move") for name in act.devices]
+    texts = {
+        **facts.texts,
+        "on": _source_called(plan, new, "new"),
+        "off": _source_called(plan, old, "old"),
+        "off_supply": "" if old is None else _called(old.supply, "old"),
+        "devices": ", ".join(map(_device, moved)),
+        **_gas_texts("oxygen" if new is None else plan.trip.supplies[new.supply].gas),
+    }
+    word = frozenset((*_words(leg), *_source_words(plan, hands)))
     return Change(
         number=0,
         kind="source",
-        leg=f"before leg {index + 2}: {after.name}",
-        old=old,
-        new=new,
-        elapsed=figures.minutes_down(minute),
-        clock=figures.clock_down(plan.trip.departs, minute, narrow=True),
+        leg=_where(plan, hands),
+        old=off,
+        new=on,
+        elapsed=figures.minutes_down(hands.minute),
+        clock=figures.clock_down(plan.trip.departs, hands.minute, narrow=True),
         by_gauge=False,
         notes=(),
-        items=items(plan, "source_change", Facts(frozenset(word), texts)),
+        items=items(plan, "source_change", Facts(word, texts)),
         blanks=_blanks(
-            (old, _row(way, move.old or "", f"arrive, leg {index + 1},")),
-            (new, _row(way, move.new, f"leave, leg {index + 2},")),
+            (off, None if old is None else _row(way, old.supply, f"arrive, leg {index},")),
+            (on, None if new is None else _row(way, new.supply, f"leave, leg {index + 1},")),
         ),
     )
 
 
-def _source_words(plan: Plan, move: Move, after: Leg, *, last: bool) -> Iterator[str]:
-    new = plan.supplies[move.new].supply
-    yield f"to_{'cylinders' if new.kind == 'sizes' else new.kind}"
-    if new.fixed:
-        yield "to_fixed"
-    if move.old is None:
-        return
-    if plan.supplies[move.old].supply.portable:
+def _source_words(plan: Plan, hands: HandsOn) -> Iterator[str]:
+    if hands.new is not None:
+        new = plan.supplies[hands.new.supply].supply
+        yield from ("comes_in", f"to_{'cylinders' if new.kind == 'sizes' else new.kind}")
+        if new.fixed:
+            yield "to_fixed"
+    if _acts(hands, "open"):
+        yield "opens"
+    if hands.old is not None and plan.supplies[hands.old.supply].supply.portable:
         yield "from_portable"
-    if last and move.old not in after.supplies:
+    if _acts(hands, "shut"):
         yield "from_idle"
 
 
-def _of_cylinder(way: Way) -> Iterator[tuple[float, int, Change]]:
-    for supply in way.plan.supplies.values():
-        for change in supply.change_overs:
-            first = _fed_by_others(way.plan, supply.supply.name, change)
-            yield change.minute, -1 if first else 1, _cylinder_change(way, supply, change, first)
-
-
-def _fed_by_others(plan: Plan, supply: str, change: ChangeOver) -> tuple[str, ...]:
-    """What feeds the patient until a supply comes into use with this change; none where the supply feeds already."""
-    number, _, at_start = _leg(plan, change)
-    if not at_start or number == 1:
-        return ()
-    gas = plan.trip.supplies[supply].gas
-    feeding = tuple(name for name in plan.trip.legs[number - 2].supplies if plan.trip.supplies[name].gas == gas)
-    return () if supply in feeding else feeding
-
-
-def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver, fed_by: tuple[str, ...]) -> Change:
-    """One change of cylinder; `fed_by` names what feeds the patient meanwhile, where that is not this supply."""
+def _of_cylinder(way: Way, hands: HandsOn, change: ChangeOver) -> Change:
     plan, facts = way.plan, way.facts
-    number, leg, at_start = _leg(plan, change)
-    elapsed = figures.minutes_down(change.minute)
+    name = "" if hands.new is None else hands.new.supply
+    supply = plan.supplies[name]
+    leg = plan.trip.legs[hands.leg_index]
+    elapsed = figures.minutes_down(hands.minute)
     left_over = comes_off_with_gas_left(plan, change)
-    turn = next((turn for turn in supply.order if _begins(turn.cylinder, turn.from_min, change)), None)
-    name = supply.supply.name
+    turn = supply.turn_that_begins(change)
     old = Side(change.from_cylinder, name, off_gauge(plan, change))
     starts = "" if turn is None else expected_gauge(plan, name, turn.cylinder, turn.gauge_start_kpa)
     new = Side(change.to_cylinder, name, starts)
-    texts = {
-        **facts.texts,
-        "on": _called(called(new.name), "new"),
-        "off": _called(called(old.name), "old"),
-        "devices": "",
-        **_gas_texts(supply.supply.gas),
-    }
-    word = {*_words(leg), *_valve_words(supply, change.to_cylinder)}
-    if supply.supply.gas == "air":
-        word.add("to_air")
+    texts = {**facts.texts, **_names(hands, old, new), **_gas_texts(supply.supply.gas)}
+    word = {*_words(leg), *_cylinder_words(supply, hands)}
     if leg.magnet and not _magnet_safe(supply, change.from_cylinder):
         word.add("unsafe_off")
-    notes = []
-    if fed_by:
-        notes.append(f"First, while the patient still breathes from {' and '.join(fed_by)}.")
     if left_over:
         word.add("early")
-        why = (
-            "Early, to keep a no-change stretch free."
-            if change.early
-            else f"Now, because {called(old.name)} cannot serve on."
-        )
-        notes.append(why)
-    if change.inside_no_change:
-        word.add("inside_no_change")
-        notes.append("INSIDE a no-change stretch: a pair of hands for this alone.")
     return Change(
         number=0,
         kind="cylinder",
-        leg=f"{'before' if at_start else 'in'} leg {number}: {leg.name}",
+        leg=_where(plan, hands),
         old=old,
         new=new,
         elapsed=elapsed,
-        clock=figures.clock_down(plan.trip.departs, change.minute, narrow=True),
-        by_gauge=not left_over,
-        notes=tuple(notes),
+        clock=figures.clock_down(plan.trip.departs, hands.minute, narrow=True),
+        by_gauge=not left_over and not hands.fed_by,
+        notes=tuple(_notes(plan, hands, change, left_over=left_over)),
         items=items(plan, "cylinder_change", Facts(frozenset(word), texts)),
         blanks=_blanks(
             (old, _row(way, name, "change: comes off", elapsed, old.name)),
@@ -224,31 +152,78 @@ def _cylinder_change(way: Way, supply: SupplyPlan, change: ChangeOver, fed_by: t
     )
 
 
-def _begins(cylinder: str, from_min: float, change: ChangeOver) -> bool:
-    return cylinder == change.to_cylinder and abs(from_min - change.minute) < SAME_MIN
+def _names(hands: HandsOn, old: Side, new: Side) -> dict[str, str]:
+    """The figures of a change of cylinder: what the lines call each cylinder, and what else is breathed from."""
+    bridge = next(iter(_acts(hands, "bridge")), None)
+    ready = next(iter(_acts(hands, "ready")), None)
+    return {
+        "on": _called(called(new.name), "new"),
+        "off": _called(called(old.name), "old"),
+        "devices": "",
+        "bridge": "" if bridge is None else _source_name(bridge.at),
+        "ready": "" if ready is None else _called(called(ready.at.cylinder or ""), "next"),
+        "ready_off": "" if ready is None else _called(called(ready.off or ""), "old"),
+    }
 
 
-def _leg(plan: Plan, change: ChangeOver) -> tuple[int, Leg, bool]:
-    """The leg that a change falls in, and whether on its start: the first of its name that lasts beyond the minute."""
-    start = 0.0
-    found = (len(plan.trip.legs), plan.trip.legs[-1], False)
-    for number, leg in enumerate(plan.trip.legs, start=1):
-        if leg.name == change.leg:
-            found = (number, leg, abs(start - change.minute) < SAME_MIN)
-            if start + leg.total_min > change.minute + SAME_MIN:
-                break
-        start += leg.total_min
-    return found
+def _source_called(plan: Plan, source: Source | None, what: str) -> str:
+    """A source in the lines: its supply, and its cylinder where the supply has several and the name stays short."""
+    if source is None:
+        return ""
+    several = len(plan.supplies[source.supply].cylinders) > 1
+    name = _source_name(source)
+    return name if several and len(name) <= SHORT_NAME else _called(source.supply, what)
+
+
+def _source_name(source: Source) -> str:
+    return source.supply if source.cylinder is None else f"{source.supply}, {called(source.cylinder)}"
+
+
+def _cylinder_words(supply: SupplyPlan, hands: HandsOn) -> Iterator[str]:
+    new, old = hands.new, hands.old
+    for item in supply.cylinders:
+        if new is not None and item.cylinder.label == new.cylinder:
+            yield f"to_{valve_of(item.cylinder)}"
+    if supply.supply.gas == "air":
+        yield "to_air"
+    yield "swap" if _acts(hands, "swap") else "own_regulator"
+    if _acts(hands, "open") or _acts(hands, "swap"):
+        yield "opens"
+    if _acts(hands, "move"):
+        yield "feeds"
+    if hands.bare:
+        yield "bare"
+    if _acts(hands, "bridge") and any(act.at not in (old, new) for act in _acts(hands, "open")):
+        yield "bridge_opens"
+    yield from (act.do for act in hands.acts if act.do in ("bridge", "ready"))
+    shut = [act.at for act in _acts(hands, "shut")]
+    if old in shut:
+        yield "old_open"
+    if new in shut:
+        yield "not_yet"
+    if any(source not in (old, new) for source in shut):
+        yield "bridge_shut"
+
+
+def _notes(plan: Plan, hands: HandsOn, change: ChangeOver, *, left_over: bool) -> Iterator[str]:
+    if hands.fed_by:
+        if hands.new is not None and hands.new.supply in plan.trip.legs[hands.leg_index].supplies:
+            yield f"First, while the patient still breathes from {listed(hands.fed_by)}."
+        else:
+            yield f"Now, while the patient breathes from {listed(hands.fed_by)}: later hands are not free."
+    if left_over and not hands.fed_by:
+        why = "Early, to keep a no-change stretch free."
+        yield why if change.early else f"Now, because {called(change.from_cylinder)} cannot serve on."
+    if change.inside_no_change:
+        yield "INSIDE a no-change stretch: a pair of hands for this alone."
+    if hands.bare:
+        yield "NO OXYGEN from here until the next is open: nothing else is there to give it."
 
 
 def _words(leg: Leg) -> Iterator[str]:
     yield from device_words(use.device for use in leg.uses if not use.device.measured)
     if leg.magnet:
         yield "magnet"
-
-
-def _valve_words(supply: SupplyPlan, label: str) -> Iterator[str]:
-    return (f"to_{valve_of(item.cylinder)}" for item in supply.cylinders if item.cylinder.label == label)
 
 
 def _magnet_safe(supply: SupplyPlan, label: str) -> bool:
@@ -259,8 +234,8 @@ def _called(name: str, what: str) -> str:
     return name if len(name) <= SHORT_NAME else f"the {what} one"
 
 
-def _device(device: Device) -> str:
-    return f"{device.name} ({OUTLETS[devices.outlet_kind(device)]})"
+def _device(tube: Tube) -> str:
+    return f"{tube.name} ({OUTLETS[devices.outlet_kind(tube.device)]})"
 
 
 def _checkpoint(plan: Plan, index: int, at: str, supply: str) -> Checkpoint | None:
@@ -270,10 +245,14 @@ def _checkpoint(plan: Plan, index: int, at: str, supply: str) -> Checkpoint | No
     )
 
 
-def _side(plan: Plan, check: Checkpoint | None, supply: str) -> Side:
-    if check is None or check.cylinder is None or check.gauge_kpa is None:
-        return Side(supply, "", "")
-    return Side(check.cylinder, supply, expected_gauge(plan, supply, check.cylinder, check.gauge_kpa))
+def _side(plan: Plan, check: Checkpoint | None, source: Source) -> Side:
+    """A source, with what its gauge should read at a checkpoint where that is of the same cylinder."""
+    label = source.cylinder or (None if check is None else check.cylinder)
+    if label is None:
+        return Side(source.supply, "", "")
+    if check is None or check.gauge_kpa is None or check.cylinder != label:
+        return Side(label, source.supply, "")
+    return Side(label, source.supply, expected_gauge(plan, source.supply, label, check.gauge_kpa))
 
 
 def _row(way: Way, supply: str, what: str, elapsed: str | None = None, cylinder: str | None = None) -> LogRow | None:
@@ -291,7 +270,7 @@ def _row(way: Way, supply: str, what: str, elapsed: str | None = None, cylinder:
     )
 
 
-def _blanks(off: tuple[Side | None, LogRow | None], on: tuple[Side, LogRow | None]) -> tuple[WriteIn, ...]:
+def _blanks(off: tuple[Side | None, LogRow | None], on: tuple[Side | None, LogRow | None]) -> tuple[WriteIn, ...]:
     """Time, the gauges of what comes off and goes on, initials, under the names of the log where it asks for them."""
     key = "" if on[1] is None else f"log.{on[1].key}."
     found = [WriteIn(f"{key}time", "time", "real time of the change")]

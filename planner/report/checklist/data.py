@@ -53,15 +53,15 @@ class Side(NamedTuple):
 class Change(NamedTuple):
     """One change on the way, of source or of cylinder, with its own short list.
 
-    `old` is None where a supply comes in beside those in use. `elapsed` and `clock` say when; `by_gauge` is
-    true where the gauge of the old cylinder may come first; `notes` say what is unusual.
+    `old` is None where a supply comes in beside those in use, `new` where one is only shut. `elapsed` and `clock` say
+    when; `by_gauge` is true where the gauge of the old cylinder may come first; `notes` say what is unusual.
     """
 
     number: int
     kind: Literal["source", "cylinder"]
     leg: str
     old: Side | None
-    new: Side
+    new: Side | None
     elapsed: str
     clock: str
     by_gauge: bool

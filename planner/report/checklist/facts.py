@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from planner import figures
 from planner.findings.common import magnet_mark
 from planner.flow import devices
-from planner.model import ROOM, Cylinder, Device, SizeAsked, Supply, Trip
+from planner.go.changes import needing_regulators, regulators_on, shares_regulators
+from planner.model import ROOM, Cylinder, Device, Supply, Trip
 from planner.naming import all_called
 from planner.report import vessel
 from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, SupplyPlan
-from planner.trade.catalog import VENTILATOR_FAILS, device_types, find_size
-
-Valve = Literal["pin_index", "threaded", "integral", "unknown_valve"]
+from planner.trade.catalog import VENTILATOR_FAILS, device_types
+from planner.trade.valves import VALVES, valve_of
 
 COLD_BELOW_DEGC = 10.0
 """Below this a line on the cold is printed (common practice, no source)."""
 
-VALVES: tuple[Valve, ...] = ("pin_index", "threaded", "integral", "unknown_valve")
 WORDS = frozenset(
     {
         *VALVES,
@@ -43,7 +42,9 @@ WORDS = frozenset(
         *("pneumatic", "battery", "high_pressure", "flowmeter", "stand_in", "next_cylinder", "device_standby"),
         *("air_cylinders", "air_pin_index", "air_wall", "air_to_draw", "blend_air"),
         *("to_cylinders", "to_manifold", "to_litres", "to_pipeline", "to_fixed", "from_portable", "from_idle"),
-        *("early", "inside_no_change", "unsafe_off", "to_air"),
+        *("to_air", "comes_in", "opens", "early", "unsafe_off", "own_regulator", "swap", "feeds", "bare"),
+        *("bridge", "bridge_opens", "bridge_shut"),
+        *("old_open", "ready", "not_yet", "regulators", "shared_regulators"),
     }
 )
 """Every word that a condition may use, besides the names of the device types."""
@@ -64,22 +65,6 @@ class Facts(NamedTuple):
 def trip_facts(plan: Plan) -> Facts:
     """What holds of a whole plan."""
     return Facts(frozenset(_words(plan)), _texts(plan))
-
-
-def valve_of(item: Cylinder | SizeAsked) -> Valve:
-    """The kind of valve: by the catalogue where the size is known there, else by the words of its connection."""
-    size = find_size(item.size, item.gas) if item.size else None
-    if size is not None and size.valve is not None:
-        return size.valve
-    text = (item.connection or "").lower()
-    for valve, signs in (
-        ("integral", ("integral",)),
-        ("pin_index", ("pin index", "pin-index", "pin_index")),
-        ("threaded", ("thread", "bull nose")),
-    ):
-        if any(sign in text for sign in signs):
-            return valve  # type: ignore[return-value]
-    return "unknown_valve"
 
 
 def device_words(used: Iterable[Device]) -> Iterator[str]:
@@ -145,13 +130,9 @@ def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[s
         yield "cylinders"
     if len(planned.cylinders) > 1:
         yield "next_cylinder"
-    if (
-        supply.gas == "oxygen"
-        and supply.portable
-        and len(planned.cylinders) > 1
-        and plan.trip.policy.spare_cylinders > 0
-    ):
-        yield "spare"
+    yield from _regulator_words(supply)
+    if supply.gas == "oxygen":
+        yield from _spare_words(plan, supply, planned)
     gas = (item.cylinder.temperature_degc for item in planned.cylinders)
     known = (supply.temperature_degc, supply.coldest_degc, *gas)
     if any(degc is not None and degc < COLD_BELOW_DEGC for degc in known):
@@ -174,12 +155,25 @@ def _air_words(supply: Supply, planned: SupplyPlan, *, used: bool) -> Iterator[s
         yield "air_wall"
 
 
+def _regulator_words(supply: Supply) -> Iterator[str]:
+    if len(needing_regulators(supply)) > 1:
+        yield "regulators"
+    if shares_regulators(supply):
+        yield "shared_regulators"
+
+
+def _spare_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[str]:
+    if supply.portable and len(planned.cylinders) > 1 and plan.trip.policy.spare_cylinders > 0:
+        yield "spare"
+
+
 def _texts(plan: Plan) -> dict[str, str]:
     trip = plan.trip
     standby = tuple(_standby(trip, "conserver_fails", "concentrator_fails"))
     instead = tuple(_standby(trip, VENTILATOR_FAILS))
     return {
         "unverified": _unverified(plan),
+        "regulators": "; ".join(_regulators(plan)),
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
         "litres": _names(plan, lambda supply: supply.kind == "litres"),
         "litres_least": ", ".join(
@@ -228,6 +222,18 @@ def _unverified(plan: Plan) -> str:
     every = cylinders(plan)
     unread = [cylinder.label for cylinder in every if cylinder.verified is not True]
     return "all cylinders" if len(unread) == len(every) else all_called(unread) if unread else ""
+
+
+def _regulators(plan: Plan) -> Iterator[str]:
+    """How many regulators each supply is planned with, and on what they sit at departure."""
+    for name, planned in plan.supplies.items():
+        needing, many = needing_regulators(planned.supply), planned.supply.regulators
+        if len(needing) < 2:
+            continue
+        if many is None or many >= len(needing):
+            yield f"{name}: a regulator on each of {all_called(needing)}"
+        else:
+            yield f"{name}: {many} regulator{'s' * (many > 1)} on {all_called(regulators_on(planned))}"
 
 
 def _patients(trip: Trip) -> tuple[str, ...]:

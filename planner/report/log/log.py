@@ -10,7 +10,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner import figures
-from planner.constants import SAME_MIN
 from planner.report.card.legs import readings
 from planner.report.card.order import least_departure, number_in_order, short_name, turns
 from planner.report.change_gauge import expected_gauge
@@ -157,10 +156,7 @@ def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
 
 
 def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> list[LogRow]:
-    next_up = next(
-        (turn for turn in supply.order if turn.cylinder == change.to_cylinder and _near(turn.from_min, change.minute)),
-        None,
-    )
+    next_up = supply.turn_that_begins(change)
     reads = [
         (change.from_cylinder, "change: comes off", change.gauge_kpa),
         (
@@ -193,10 +189,6 @@ def _short(plan: Plan, supply: str, label: str) -> str:
         if planned.supply.name == supply and found in label.split("+"):
             return short_name(plan, supply, number)
     return ""
-
-
-def _near(one_min: float, other_min: float) -> bool:
-    return abs(one_min - other_min) < SAME_MIN
 
 
 def _after(plan: Plan, keys: _Keys) -> list[LogRow]:

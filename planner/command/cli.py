@@ -115,6 +115,12 @@ def main() -> None:
     help="What to print: the two sheets that a crew carries, or these with lists by subject, log, charts and sheet.",
 )
 @click.option("--fillable", is_flag=True, help="Make fields of the boxes on the pages, to fill in on a screen.")
+@click.option(
+    "--return",
+    "give_back",
+    is_flag=True,
+    help="Write a faulty request form as it was filled in, its faults in words beside the cells, for the ward to mend.",
+)
 @changes(
     'Changes a value at the bedside, as in cart.A.gauge="1900 psi"; may be given more than once and applies to each '
     "trip. The paper shows it."
@@ -141,7 +147,7 @@ def plan(
     minutes_to_go: float | None,
     **given: Any,
 ) -> int:
-    """Plans each TRIP (a trip profile), prints go or no-go with its reasons, and writes the pages."""
+    """Plans each TRIP, a profile or a filled-in request form; prints go or no-go with reasons, and writes the pages."""
     from planner.command.plan import AskedOnward, plan_trips
 
     if readings is None:

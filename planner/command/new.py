@@ -66,6 +66,14 @@ _EXIT_CODES = (
 @click.option(
     "--policy", type=click.Path(path_type=Path), metavar="FILE", help="The service's policy; the profile then names it."
 )
+@click.option(
+    "--form",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Writes a blank request form (PDF) for a ward without this program, in the units of --policy; `plan` and "
+    "--from read it when it is filled in.",
+)
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="Of the form.  [default: a4]")
 def new(
     template: Path | None,
     changes: tuple[str, ...],
@@ -74,6 +82,8 @@ def new(
     resume: Path | None,
     devices: Path | None,
     policy: Path | None,
+    form: Path | None,
+    paper: str,
 ) -> int:
     """Asks for a trip and writes its profile for `plan`, or makes one from another profile.
 
@@ -88,6 +98,10 @@ def new(
       transport-oxygen new --from ward-to-scan.yaml \\
         --set legs[2].duration="40 min" --output trip.yaml
     """  # noqa: D301 - click's mark for lines that stay as they stand
+    if form is not None:
+        if template is not None or changes or output is not None or devices is not None:
+            raise click.UsageError("--form goes with --policy, --paper and --force alone. Fix: leave the others out.")
+        return _guarded(lambda: _form(form, policy, paper, force=force))
     if template is not None and (devices or policy):
         raise click.UsageError("--devices and --policy go with the questions. With --from, write --set policy=FILE.")
     if template is not None and resume is not None:
@@ -99,6 +113,18 @@ def new(
     return _guarded(
         lambda: _make(template, changes, output, force=force, resume=resume, devices=devices, policy=policy)
     )
+
+
+def _form(path: Path, policy: Path | None, paper: str, *, force: bool) -> int:
+    from planner.command.plan import say
+    from planner.command.trips import write_form
+
+    reason = _taken(path, force=force)
+    if reason:
+        raise click.UsageError(reason)
+    write_form(path, policy, paper)
+    say(f"Written: {path}", err=True)
+    return WRITTEN
 
 
 def _make(
@@ -153,12 +179,15 @@ def _asked(
 
 
 def _from_template(template: Path, changes: Sequence[str], output: Path | None, *, force: bool) -> int:
+    from planner.command.trips import is_form, profile_of
     from planner.new_trip.editor_line import moved
     from planner.new_trip.template import edited, paths_kept
-    from planner.text.source import load
+    from planner.text.source import load, loads
 
-    document = load(template)
-    path = output or Path(template.name)
+    if is_form(template):
+        document, path = loads(profile_of(template), str(template)), output or Path(f"{template.stem}.yaml")
+    else:
+        document, path = load(template), output or Path(template.name)
     kept = paths_kept(document.root, template.parent, path.parent)
     text = moved(edited(document.text, kept, str(template)), path.parent)
     return _write(text, changes, path, force=force, template=template)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple, Protocol, cast
 
 import click
 
+from planner.command import trips as paths
 from planner.command.streams import stop_if_stopped
 from planner.files.output import OutputError, make_folder, write_bytes, write_text
 from planner.problems import ProblemsError
@@ -43,6 +44,7 @@ class PlanOptions(NamedTuple):
     issued: datetime
     several: bool
     onward: AskedOnward | None = None
+    give_back: bool = False
 
 
 class AskedOnward(NamedTuple):
@@ -92,6 +94,7 @@ def plan_trips(
     pages: str = "crew",
     jobs: int | None = None,
     onward: AskedOnward | None = None,
+    give_back: bool = False,
 ) -> int:
     """Plans every trip and gives its formats; the worst exit code. One trip's fault does not stop the others.
 
@@ -99,7 +102,9 @@ def plan_trips(
     one trip: what is left of it is planned. A card that lies in the folder from an earlier plan of a trip that now
     gives none, or is no go, makes way for a page that says VOID.
     """
-    asked = PlanOptions(formats, output, paper, changes, fillable, pages, time_of_issue(), len(trips) > 1, onward)
+    asked = PlanOptions(
+        formats, output, paper, changes, fillable, pages, time_of_issue(), len(trips) > 1, onward, give_back
+    )
     named = list(zip(trips, file_names(trips), strict=True))
     if jobs is None:
         jobs = 1 if len(trips) < 2 * WORTH_A_PROCESS else _processes(len(trips))
@@ -264,18 +269,27 @@ def guarded(trip: str, work: Callable[[], int], tell: Say, why: list[str] | None
 
 
 def _check_one(trip: str) -> int:
-    from planner.profile.read import read_trip
-
-    read_trip(trip)
+    paths.trip_at(trip)
     say(f"{printable(trip)}: no problems")
     return GO
 
 
+def _read(asked: PlanOptions, trip: str, stem: Path, tell: Say) -> Trip:
+    """The trip; a faulty request form goes back with its faults where that is asked for."""
+    try:
+        return paths.trip_at(trip, asked.changes)
+    except ProblemsError:
+        if asked.give_back and paths.is_form(trip):
+            written = paths.give_back(trip, stem.parent, asked.paper)
+            if written is not None:
+                tell(f"Written: {written}", err=True)
+        raise
+
+
 def _plan_one(asked: PlanOptions, trip: str, stem: Path, tell: Say, out: Outcome) -> int:
     from planner.planning import plan
-    from planner.profile.read import read_trip
 
-    made = plan(read_trip(trip, asked.changes))
+    made = plan(_read(asked, trip, stem, tell))
     if asked.onward is not None:
         made = plan(_onward(made, asked.onward))
     out.why.extend(f"NO-GO: {reason.text}" for reason in reasons(made))

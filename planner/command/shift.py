@@ -76,11 +76,11 @@ def shift_trips(trips: Sequence[str], asked: ShiftOptions) -> int:
 
 def plan_one(path: str) -> TripNeed | Unread:
     """What a shift needs to know of the trip in a file, or why it cannot be known. Runs in a process of its own."""
+    from planner.command.trips import trip_at
     from planner.planning import plan
-    from planner.profile.read import read_trip
 
     try:
-        return trip_need(plan(read_trip(path)))
+        return trip_need(plan(trip_at(path)))
     except ProblemsError as error:
         return Unread(path, error.problems)
     except Exception as error:  # noqa: BLE001 - one line for this trip, and the others are still planned

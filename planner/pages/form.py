@@ -25,6 +25,9 @@ LARGEST, SMALLEST = 16.0, 9.0
 HIDDEN = 1 << 1
 PRINT = 1 << 2
 READ_ONLY = 1
+COMBO = 1 << 17
+NOTHING_CHOSEN = " "
+"""The first of the words to choose from: one blank, since a viewer cannot go back to nothing."""
 NO_SPELL_CHECK = 1 << 22
 
 
@@ -54,6 +57,7 @@ class Form:
         self._document = canvas._doc  # noqa: SLF001 - reportlab has no public way to a field with a font of its own
         self._found: list[tuple[Widget, Any]] = []
         self._drawings: dict[tuple[str, float, float], Any] = {}
+        self._typeface: Any = None
 
     def add(self, items: Iterable[Item], left: float, top: float) -> None:
         """Lay a field over each box of a page; the frame has its top left corner at `left` and `top` on the paper."""
@@ -91,7 +95,7 @@ class Form:
         self._document._catalog.AcroForm = PDFDictionary(  # noqa: SLF001 - as above
             {
                 "Fields": PDFArray(fields),
-                "DR": PDFDictionary({"Font": PDFDictionary({FONT_NAME: self._document.Reference(self._font())})}),
+                "DR": PDFDictionary({"Font": PDFDictionary({FONT_NAME: self._face()})}),
                 "DA": PDFString(f"/{FONT_NAME} 12 Tf 0 g"),
                 "NeedAppearances": "false",
             }
@@ -134,9 +138,9 @@ class Form:
         if item.kind == "tick":
             empty, cross = self._drawing(item, ""), self._drawing(item, _cross(item.width, item.height))
             found["AP"] = PDFDictionary({"N": PDFDictionary({"Off": empty, "Yes": cross})})
-            found["AS"] = PDFName("Off")
+            found["AS"] = PDFName(item.value or "Off")
         else:
-            found["AP"] = PDFDictionary({"N": self._drawing(item, "/Tx BMC\nEMC\n")})
+            found["AP"] = PDFDictionary({"N": self._drawing(item, _shown(item))})
         return PDFDictionary(found)
 
     def _drawing(self, item: Field, content: str) -> Any:
@@ -150,7 +154,18 @@ class Form:
         from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFName, PDFStream
 
         form = {"Type": PDFName("XObject"), "Subtype": PDFName("Form"), "BBox": PDFArray([0, 0, wide, high])}
-        return PDFStream(PDFDictionary({**form, "Resources": PDFDictionary()}), content.encode("ascii"), filters=[])
+        resources = PDFDictionary()
+        if f"/{FONT_NAME} " in content:
+            resources["Font"] = PDFDictionary({FONT_NAME: self._face()})
+        return PDFStream(
+            PDFDictionary({**form, "Resources": resources}), content.encode("cp1252", "replace"), filters=[]
+        )
+
+    def _face(self) -> Any:
+        """The typeface among the document's objects, once."""
+        if self._typeface is None:
+            self._typeface = self._document.Reference(self._font())
+        return self._typeface
 
     def _font(self) -> Any:
         """The typeface as a simple font in the encoding of Windows, which readers type in."""
@@ -217,21 +232,37 @@ def _parts(name: str) -> list[str]:
 
 def _field(item: Field) -> dict[str, Any]:
     """What a field is, whatever number of widgets it has."""
-    from reportlab.pdfbase.pdfdoc import PDFName, PDFString
+    from reportlab.pdfbase.pdfdoc import PDFArray, PDFName, PDFString
 
     if item.kind == "tick":
-        return {"FT": PDFName("Btn"), "TU": PDFString(item.tip), "V": PDFName("Off")}
+        return {"FT": PDFName("Btn"), "TU": PDFString(item.tip), "V": PDFName(item.value or "Off")}
     if item.kind == "hidden":
         return {"FT": PDFName("Tx"), "TU": PDFString(item.tip), "V": PDFString(item.value), "Ff": READ_ONLY}
-    size = min(LARGEST, max(SMALLEST, 0.6 * item.height))
-    return {
-        "FT": PDFName("Tx"),
-        "TU": PDFString(item.tip),
-        "V": PDFString(""),
-        "Ff": NO_SPELL_CHECK,
-        "Q": 1,
-        "DA": PDFString(f"/{FONT_NAME} {size:.3g} Tf 0 g"),
-    }
+    typed = {"TU": PDFString(item.tip), "V": PDFString(item.value), "DA": PDFString(_face_of(item))}
+    if item.kind == "choice":
+        words = PDFArray([PDFString(word) for word in (NOTHING_CHOSEN, *item.words)])
+        return {"FT": PDFName("Ch"), **typed, "Ff": COMBO | NO_SPELL_CHECK, "Opt": words}
+    return {"FT": PDFName("Tx"), **typed, "Ff": NO_SPELL_CHECK, "Q": 1}
+
+
+def _face_of(item: Field) -> str:
+    """Typeface and size of what is typed into a field."""
+    return f"/{FONT_NAME} {_size(item):.3g} Tf 0 g"
+
+
+def _size(item: Field) -> float:
+    return min(LARGEST, max(SMALLEST, 0.6 * item.height))
+
+
+def _shown(item: Field) -> str:
+    """How a field looks with what stands in it: a chosen word at the left, a typed one in the middle."""
+    if not item.value:
+        return "/Tx BMC\nEMC\n"
+    size = min(_size(item), _size(item) * (item.width - 4) / max(1.0, fonts.width(item.value, FACE, _size(item))))
+    left = 2.0 if item.kind == "choice" else (item.width - fonts.width(item.value, FACE, size)) / 2
+    text = item.value.replace("\\", "\\\\").replace("(", "\\(").replace(")", "\\)")
+    place = f"{left:.2f} {(item.height - 0.7 * size) / 2:.2f}"
+    return f"/Tx BMC\nq BT /{FONT_NAME} {size:.3g} Tf 0 g {place} Td ({text}) Tj ET Q\nEMC\n"
 
 
 def _cross(wide: float, high: float) -> str:

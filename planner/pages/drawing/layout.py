@@ -94,16 +94,20 @@ class Blank(NamedTuple):
 
 
 class Field(NamedTuple):
-    """A place to write or tick, with a stable name for the fillable form; or, hidden, a `value` of the print."""
+    """A place to write, tick or choose one of `words`, with a stable name for the fillable form and what stands in it.
+
+    Or, hidden, a `value` of the print. A tick has the value `Yes`.
+    """
 
     name: str
-    kind: Literal["tick", "write", "hidden"]
+    kind: Literal["tick", "write", "choice", "hidden"]
     x: float
     y: float
     width: float
     height: float
     tip: str
     value: str = ""
+    words: tuple[str, ...] = ()
 
 
 Item = Run | Line | Box | Path | Blank | Field
@@ -209,16 +213,23 @@ class Page:
         """Wipe out a rectangle, from its top left."""
         self.items.append(Blank(x, y, wide, high))
 
-    def tick(self, x: float, y: float, name: str, tip: str, side: float = 9.5) -> None:
+    def tick(self, x: float, y: float, name: str, tip: str, side: float = 9.5, value: str = "") -> None:
         """Draw a square to tick, its foot on the baseline `y`."""
         self.box(x, y - side + 1, side, side, 0.8)
-        self.items.append(Field(name, "tick", x, y - side + 1, side, side, tip))
+        self.items.append(Field(name, "tick", x, y - side + 1, side, side, tip, value))
 
     def hide(self, x: float, y: float, name: str, value: str, tip: str) -> None:
         """Lay a field at a place that nobody sees; it draws nothing."""
         self.items.append(Field(name, "hidden", x, y, 1.0, 1.0, tip, value))
 
-    def write(self, x: float, y: float, wide: float, high: float, name: str, tip: str) -> None:
+    def write(self, x: float, y: float, wide: float, high: float, name: str, tip: str, value: str = "") -> None:
         """Draw a box to write in, from its top left."""
         self.box(x, y, wide, high, 0.8)
-        self.items.append(Field(name, "write", x, y, wide, high, tip))
+        self.items.append(Field(name, "write", x, y, wide, high, tip, value))
+
+    def choose(
+        self, x: float, y: float, wide: float, high: float, name: str, tip: str, words: tuple[str, ...], value: str = ""
+    ) -> None:
+        """Draw a box in which one of the words is chosen, from its top left."""
+        self.box(x, y, wide, high, 0.8)
+        self.items.append(Field(name, "choice", x, y, wide, high, tip, value, words))

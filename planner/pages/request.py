@@ -1,0 +1,188 @@
+"""The request form on two pages, blank or as it came back with what is wrong beside its cells.
+
+A viewer fills it in; no program is needed. On a form that comes back each faulty row has its faults in words below it,
+and a last page has them in full.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+from planner.package_file import edition
+from planner.pages.drawing.layout import BODY_BOTTOM, BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.lines import SMALL, leading, wrap
+from planner.pages.pack import Paper, render
+from planner.request import cells
+from planner.request.cells import BEGINNING, Cell, Row
+from planner.request.read import Remark
+
+TITLE: Final = "Request for oxygen on a transport"
+_BOX: Final = 17.0
+_SIZE: Final = 9.0
+_GAP: Final = 3.0
+_REMARK_LINES: Final[Mapping[str, int]] = {"head": 1, "leg": 2, "device": 1, "cylinder": 1}
+"""Lines below a row for what is wrong in it."""
+
+_WIDTHS: Final[Mapping[str, tuple[float, ...]]] = {
+    "leg": (104, 46, 52, 48, 64, 110, 46, 0),
+    "device": (116, 42, 38, 42, 36, 40, 42, 40, 48, 0),
+    "cylinder": (38, 88, 90, 50, 58, 42, 42, 0),
+}
+"""Of each column, points; the last one takes what is left."""
+
+_INTRODUCTION: Final = (
+    "Fill in on a screen, save, and send it to the coordinator. No patient's name on this form. What is left empty is "
+    "asked for, never guessed. Read each gauge with the valve open. It is a request: nothing moves before the plan is "
+    "a go."
+)
+_NOTES: Final[Mapping[str, str]] = {
+    "leg": "A row for each part of the way, in order: to the lift, loading, on the road, unloading. In `Oxygen from` "
+    "stands what the patient breathes from on that part. Tick each magnet room.",
+    "device": "Settings as they are set now. A ventilator needs FiO2, breath, rate, bias flow and leak (0 where there "
+    "is none); a gas-driven one its driving gas, from its manual. In legs: all, 1-3 or 1, 4; `stands by` for one that "
+    "only takes over when another fails.",
+    "cylinder": "A row for each cylinder, with the gauge as you read it and a tick for each outlet of its regulator. "
+    "AIR for a blender has rows of its own. A size that the list lacks: write what its label says.",
+}
+
+
+def request_bytes(
+    unit: str, *, paper: Paper = "a4", values: Mapping[str, str] | None = None, remarks: Sequence[Remark] = ()
+) -> bytes:
+    """The form as the bytes of a PDF.
+
+    `unit` is the one that gauges are printed with: psi, bar, kPa or MPa. `values` by cell (`leg.2.minutes`) fill it as
+    it was, and `remarks` stand beside their cells.
+    """
+    pages = [_first(unit, values or {}, remarks), _second(unit, values or {}, remarks)]
+    if remarks:
+        pages += _told(remarks)
+    for number, page in enumerate(pages, start=1):
+        page.rule(LEFT, BOTTOM - 11.5, RIGHT, BOTTOM - 11.5, 0.6)
+        page.text(LEFT, BOTTOM - 2, f"{TITLE} · {edition()}")
+        page.text(RIGHT, BOTTOM - 2, f"page {number} of {len(pages)}", face="bold", align="right")
+    return render(pages, paper, TITLE, fillable=True)
+
+
+def _first(unit: str, values: Mapping[str, str], remarks: Sequence[Remark]) -> Page:
+    page = Page(TITLE)
+    page.text(LEFT, TOP + 13, TITLE, size=14, face="bold")
+    page.across(TOP + 18, 2.0)
+    y = page.paragraph(LEFT, TOP + 22, WIDTH, _INTRODUCTION, size=_SIZE)
+    page.hide(RIGHT, TOP + 4, f"{BEGINNING}form", cells.FORM, "which form this is")
+    page.hide(RIGHT, TOP + 4, f"{BEGINNING}unit", unit, "the unit of the gauges")
+    row = next(cells.rows(unit))
+    y = _head(page, y + 4, row, values, remarks)
+    _table(page, y + 6, "leg", "The way", unit, values, remarks)
+    return page
+
+
+def _second(unit: str, values: Mapping[str, str], remarks: Sequence[Remark]) -> Page:
+    page = Page(TITLE)
+    y = _table(page, TOP + 2, "device", "Devices", unit, values, remarks)
+    _table(page, y + 8, "cylinder", "Cylinders", unit, values, remarks)
+    return page
+
+
+def _head(page: Page, y: float, row: Row, values: Mapping[str, str], remarks: Sequence[Remark]) -> float:
+    """The first part: who asks, from where to where, how and when; two or three cells a line."""
+    found = {cell.key: cell for cell in row.cells}
+    for keys in (("asks", "reach"), ("from", "to"), ("setting", "departs", "reference")):
+        wide = (WIDTH - _GAP * (len(keys) - 1)) / len(keys)
+        for place, key in enumerate(keys):
+            x = LEFT + place * (wide + _GAP)
+            cell = found[key]
+            page.text(x, y + 9, _titled(cell), size=_SIZE, face="bold", room=wide)
+            _cell(page, x, y + 12, wide, row, cell, values)
+        y = _remarks(page, y + 12 + _BOX, {f"{row.name}.{key}" for key in keys}, remarks, found)
+    return y
+
+
+def _table(
+    page: Page,
+    y: float,
+    part: str,
+    title: str,
+    unit: str,
+    values: Mapping[str, str],
+    remarks: Sequence[Remark],
+) -> float:
+    rows = [row for row in cells.rows(unit) if row.name.startswith(f"{part}.")]
+    page.text(LEFT, y + 11, title, size=12, face="bold")
+    y = page.paragraph(LEFT, y + 15, WIDTH, _NOTES[part], size=_SIZE) + 2
+    widths = _columns(part)
+    heads = [wrap(_titled(cell), "bold", _SIZE, wide) for cell, wide in zip(rows[0].cells, widths, strict=True)]
+    high = max(len(lines) for lines in heads) * leading(_SIZE)
+    x = LEFT + 12
+    for lines, wide in zip(heads, widths, strict=True):
+        for number, line in enumerate(lines):
+            page.text(x, y + (number + 0.8) * leading(_SIZE), line, size=_SIZE, face="bold")
+        x += wide + _GAP
+    y += high + 2
+    for number, row in enumerate(rows, start=1):
+        page.text(LEFT, y + 12, "123456789"[number - 1], size=11, face="bold")
+        x = LEFT + 12
+        for cell, wide in zip(row.cells, widths, strict=True):
+            _cell(page, x, y, wide, row, cell, values)
+            x += wide + _GAP
+        found = {cell.key: cell for cell in row.cells}
+        y = _remarks(page, y + _BOX, {f"{row.name}.{key}" for key in found}, remarks, found)
+    return y
+
+
+def _columns(part: str) -> list[float]:
+    given = _WIDTHS[part]
+    left = WIDTH - 12 - sum(given) - _GAP * (len(given) - 1)
+    return [wide or left for wide in given]
+
+
+def _titled(cell: Cell) -> str:
+    return f"{cell.title} ({cell.example})" if cell.key == "departs" else cell.title
+
+
+def _cell(page: Page, x: float, y: float, wide: float, row: Row, cell: Cell, values: Mapping[str, str]) -> None:
+    name = f"{BEGINNING}{row.name}.{cell.key}"
+    tip = f"{row.title}: {cell.title}" + (f", as in {cell.example}" if cell.example else "")
+    value = values.get(f"{row.name}.{cell.key}", "")
+    if cell.kind == "tick":
+        page.tick(x + (wide - 14) / 2, y + 14.5, name, tip, side=14.0, value=value)
+    elif cell.kind == "choice":
+        page.choose(x, y, wide, _BOX, name, tip, cell.words, value=value)
+    else:
+        page.write(x, y, wide, _BOX, name, tip, value=value)
+
+
+def _remarks(page: Page, y: float, names: set[str], remarks: Sequence[Remark], found: Mapping[str, Cell]) -> float:
+    """The faults of a row in words below it; the full sentences stand on the last page."""
+    here = [remark for remark in remarks if remark.cell in names]
+    told_of = [found[remark.cell.rsplit(".", 1)[1]].title for remark in here]
+    told = [f"{title}: {remark.problem.found}" for title, remark in zip(told_of, here, strict=True)]
+    most = _REMARK_LINES[min(names).split(".")[0]]
+    if told:
+        lines = wrap("!  " + ";  ".join(told), "bold", _SIZE, WIDTH - 12)
+        if len(lines) > most:
+            lines = [f"!  {'; '.join(dict.fromkeys(told_of))}: see the last page"]
+        for number, line in enumerate(lines):
+            page.text(LEFT + 12, y + (number + 0.85) * leading(_SIZE), line, size=_SIZE, face="bold")
+    return y + most * leading(_SIZE) + 2.0
+
+
+def _told(remarks: Sequence[Remark]) -> list[Page]:
+    """Every fault in full."""
+    pages: list[Page] = []
+    y = BODY_BOTTOM
+    for remark in remarks:
+        problem = remark.problem
+        place = problem.file.partition(" (")[2].removesuffix(")") or "the form"
+        text = f"{problem.found}; allowed: {problem.allowed}. Mend: {problem.fix}."
+        high = leading(SMALL) * (len(wrap(text, "regular", SMALL, WIDTH - 12)) + 1) + 4
+        if y + high > BODY_BOTTOM:
+            page = Page(TITLE)
+            page.text(LEFT, TOP + 13, "What is to be mended", size=14, face="bold")
+            page.across(TOP + 18, 2.0)
+            pages.append(page)
+            y = TOP + 24
+        pages[-1].text(LEFT, y + 0.8 * leading(SMALL), f"{place[:1].upper()}{place[1:]}", face="bold", room=WIDTH)
+        y = pages[-1].paragraph(LEFT + 12, y + leading(SMALL), WIDTH - 12, text) + 4
+    return pages

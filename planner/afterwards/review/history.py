@@ -166,7 +166,7 @@ class _Reader:
         self.after_broken = False
         self.flows: dict[Any, list[float]] = {}
         self.times: dict[Any, list[float]] = {}
-        self.flow_sums: dict[Any, tuple[Sums, Sums]] = {}
+        self.flow_sums: dict[Any, tuple[Sums, ...]] = {}
 
     def unread(self, lines: Iterable[str]) -> Iterator[tuple[int, str, str]]:
         """Read all lines; those that cannot be used come back with their number, text and reason."""
@@ -242,17 +242,17 @@ class _Reader:
         self.flows, self.times = {}, {}
         self.id, self.closing_seen, self.after_broken = None, False, False
 
-    def _groups(self, setting: str, key: tuple[str | None, ...]) -> tuple[Sums, Sums]:
-        """The two groups that stretches belong to: all of their type, and those of their settings and device."""
+    def _groups(self, setting: str, key: tuple[str | None, ...]) -> tuple[Sums, ...]:
+        """The groups that stretches belong to: all of their type, and those of their settings and device if listed."""
         found = self.flow_sums.get((setting, key))
         if found is None:
             *words, settings, device = key
             kind = ", ".join(word for word in words if word)
+            groups = [FlowGroup(kind, setting)]
+            if not settings == device == OTHER:
+                groups.append(FlowGroup(kind, setting, settings, device))
             flows = self.history.flows
-            found = self.flow_sums[setting, key] = (
-                flows.setdefault(FlowGroup(kind, setting), Sums()),
-                flows.setdefault(FlowGroup(kind, setting, settings, device), Sums()),
-            )
+            found = self.flow_sums[setting, key] = tuple(flows.setdefault(group, Sums()) for group in groups)
         return found
 
     def _flow(self, row: dict[str, Any]) -> None:
@@ -302,7 +302,7 @@ class _Reader:
                 excess = most / planned if isnan(excess) else max(excess, most / planned)
         history, trip = self.history, self.trip
         self._replace(CLOSED)
-        history.closed[trip] = closed
+        history.closed[trip] = intern(closed)
         history.setting[trip] = intern(setting)
         history.ran_out[trip] = ran_out
         history.covered[trip] = covered

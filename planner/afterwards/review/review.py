@@ -14,7 +14,7 @@ from statistics import median
 from typing import Final, NamedTuple
 
 from planner.afterwards.review import changed, limits
-from planner.afterwards.review.history import OTHER, FlowGroup, History, Sums, TimeGroup
+from planner.afterwards.review.history import CLOSED, OTHER, FlowGroup, History, Sums, TimeGroup
 
 NEEDED: Final = limits.fewest_trips()
 """59: the fewest trips whose largest value covers 95 % of trips with 95 % confidence."""
@@ -112,9 +112,9 @@ class _Series:
         self.most = array("d")
         self.extra_l_per_min = array("d")
 
-    def add(self, trip: float, ratio: float, most: float, extra_l_per_min: float) -> None:
+    def add(self, trip: int, ratio: float, most: float, extra_l_per_min: float) -> None:
         """One more trip."""
-        self.trips.append(int(trip))
+        self.trips.append(trip)
         self.ratios.append(ratio)
         self.most.append(most)
         self.extra_l_per_min.append(extra_l_per_min)
@@ -123,7 +123,7 @@ class _Series:
 def review(history: History, trips_made: int | None = None) -> Review:
     """Figures of a history. `trips_made`: how many trips the service made in its time, if anybody knows."""
     closed = history.counted()
-    trips = _Trips(history, {float(trip): float(history.closing[trip]) for trip in closed})
+    trips = _Trips(history, closed)
     flows = [
         (group, trips.flows(sums, count=_is_pooled(group)))
         for group, sums in sorted(history.flows.items(), key=_by_name)
@@ -184,13 +184,13 @@ def _is_pooled(group: FlowGroup) -> bool:
 
 
 class _Trips:
-    """The trips that count, in the order of closing, each with the number of the closing whose rows count."""
+    """The trips that count, in the order of closing."""
 
-    def __init__(self, history: History, closings: dict[float, float]) -> None:
+    def __init__(self, history: History, closed: Sequence[int]) -> None:
         self.history = history
-        self.closings = closings
-        self.blurred: set[float] = set()
-        self.unplanned: set[float] = set()
+        self.closed = closed
+        self.blurred: set[int] = set()
+        self.unplanned: set[int] = set()
 
     def flows(self, sums: Sums, *, count: bool) -> _Series:
         """Litres of a group. `count`: note the trips that give no ratio."""
@@ -200,7 +200,7 @@ class _Trips:
             if planned <= 0.0:
                 if count:
                     self.unplanned.add(trip)
-            elif ran_out[int(trip)]:
+            elif ran_out[trip]:
                 series.add(trip, inf, inf, 0.0)
             elif doubt > GREATEST_DOUBT * planned:
                 if count:
@@ -218,18 +218,21 @@ class _Trips:
                 series.add(trip, real / planned, real / planned, 0.0)
         return series
 
-    def _summed(self, sums: Sums) -> Iterator[tuple[float, float, float, float, float]]:
-        by_trip: dict[float, tuple[float, float, float, float, float]] = {}
-        closings = self.closings
-        for trip, closing, planned, used, doubt, minutes in sums.rows():
-            if closings.get(trip) == closing:
-                known = by_trip.get(trip)
-                if known is None:
-                    by_trip[trip] = trip, planned, used, doubt, minutes
-                else:
-                    _, planned_l, used_l, doubt_l, min_ = known
-                    by_trip[trip] = trip, planned + planned_l, used + used_l, doubt + doubt_l, minutes + min_
-        return (by_trip[trip] for trip in closings if trip in by_trip)
+    def _summed(self, sums: Sums) -> Iterator[tuple[int, float, float, float, float]]:
+        """Sums of the rows of each trip's last closing: trip, planned, used, doubt, minutes. In plain arrays."""
+        history = self.history
+        state, closings, known = history.state, history.closing, len(history.state)
+        planned, used, doubt, minutes = (array("d", bytes(8 * known)) for _ in range(4))
+        seen = bytearray(known)
+        for at, closing, planned_, used_, doubt_, minutes_ in sums.rows():
+            trip = int(at)
+            if state[trip] == CLOSED and closings[trip] == closing:
+                planned[trip] += planned_
+                used[trip] += used_
+                doubt[trip] += doubt_
+                minutes[trip] += minutes_
+                seen[trip] = 1
+        return ((trip, planned[trip], used[trip], doubt[trip], minutes[trip]) for trip in self.closed if seen[trip])
 
 
 def _implied(history: History, trips: _Trips) -> Iterator[Implied]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.new_trip.template import edited, paths_kept
+from planner.new_trip.template import edited, paths_kept, without_decisions
 from planner.problems import ProblemsError
 from planner.text.node import Node
 from planner.text.source import apply_changes, loads
@@ -174,3 +174,33 @@ class TestTemplate:
         name, _, path = change.partition("=")
         assert name == "supplies.cart.store"
         assert (tmp_path / path).resolve() == PROFILES / "stores" / "cart-room.yaml"
+
+
+DECIDED = (
+    WARD.rstrip("\n")
+    + """
+accepted:
+  # asked by telephone
+  - {what: reserve, supply: trolley, at_most: 30 L, by: attending physician, why: short way}
+# the last line is the profile's own
+reference: T-7
+"""
+)
+
+
+def test_a_decision_is_not_taken_over_to_another_trip() -> None:
+    """What a clinician accepted for one trip is left out of the next; every other line stays as it was."""
+    left = without_decisions(DECIDED)
+    assert "accepted" not in left
+    assert "attending physician" not in left
+    assert left.rstrip("\n").endswith("# the last line is the profile's own\nreference: T-7")
+    assert left.startswith(WARD.rstrip("\n"))
+    assert without_decisions(WARD) == WARD
+    last = WARD.rstrip("\n") + "\naccepted: [{what: spare, supply: trolley, by: physician,\n  why: short}]\n"
+    assert without_decisions(last) == WARD.rstrip("\n") + "\n"
+
+
+def test_decisions_that_cannot_be_taken_out_alone_are_refused() -> None:
+    with pytest.raises(ProblemsError) as raised:
+        without_decisions("{profile: 1, trip: x, accepted: [], setting: road}\n")
+    assert raised.value.problems[0].code == "not_editable"

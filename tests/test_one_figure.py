@@ -58,7 +58,13 @@ READERS: dict[str, Callable[[Trip], Iterator[Said]]] = {
 
 
 def said_of(trip: Trip) -> list[Said]:
-    return [*Truth(trip).said(), *(said for read in READERS.values() for said in read(trip))]
+    return [*Truth(trip).said(), *(_of_a_vessel(said) for read in READERS.values() for said in read(trip))]
+
+
+def _of_a_vessel(said: Said) -> Said:
+    """A vessel of liquid shows a mass or litres and no pressure: a figure of its own, told on the pages alone."""
+    shown = said.figure in ("expected gauge", "least gauge") and said.text.endswith((" lb", " kg", " L"))
+    return said._replace(figure=said.figure.replace("gauge", "mark of a vessel")) if shown else said
 
 
 def differing(said: list[Said]) -> list[str]:
@@ -108,6 +114,7 @@ STANDS = {
     "cylinder in use": "JSON, sheet",
     "expected gauge": "JSON, card, changes, checklists, log, screen, second sheet, sheet",
     "least gauge": "JSON, card, log, screen, second sheet, sheet",
+    "expected mark of a vessel": "card, log, second sheet",
     "leak gauge": "JSON, card",
     "leak fall": "JSON, card",
     "flow": "JSON, log",

@@ -112,6 +112,17 @@ def test_a_diversion_takes_its_time_and_the_handover() -> None:
     assert found.turn_backs[-1] == TurnBack("valley clinic", "down", 15.0, pytest.approx(40.0), 20.0, "liquid")  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize(("first_min", "told"), [(15.0, True), (15.3, False)])
+def test_a_window_without_a_whole_minute_is_none(first_min: float, told: bool) -> None:
+    """4 t + 4 x (20 + 10) + 120 <= 302 until minute 15.5: told from 15 on, from 15.3 it would end before it begins."""
+    first = leg(first_min, CANNULA, supply="liquid", name="to the pass")
+    second = leg(60.0, CANNULA, supply="liquid", name="down")._replace(divert=Divert("valley clinic", 20.0))
+    found = plan(trip([LIQUID._replace(stated_l=302.0)], first, second))
+    assert any(row.to == "valley clinic" for row in found.turn_backs) == told
+    said = [text for text in words.choices(found) if "valley clinic" in text]
+    assert [text.startswith("Can divert") for text in said] == [told]
+
+
 def test_the_handover_of_a_diversion_is_on_the_backup() -> None:
     """In a van for 30 min: 4 x 10 for the wait and 120 L reserve are asked of the trolley, which holds 150 L: never."""
     van = LIQUID._replace(name="van", stated_l=9000.0, fixed=True, backup="trolley")

@@ -179,9 +179,10 @@ def _asked(
 
 
 def _from_template(template: Path, changes: Sequence[str], output: Path | None, *, force: bool) -> int:
+    from planner.command.plan import say
     from planner.command.trips import is_form, profile_of
     from planner.new_trip.editor_line import moved
-    from planner.new_trip.template import edited, paths_kept
+    from planner.new_trip.template import edited, paths_kept, without_decisions
     from planner.text.source import load, loads
 
     if is_form(template):
@@ -189,7 +190,10 @@ def _from_template(template: Path, changes: Sequence[str], output: Path | None, 
     else:
         document, path = load(template), output or Path(template.name)
     kept = paths_kept(document.root, template.parent, path.parent)
-    text = moved(edited(document.text, kept, str(template)), path.parent)
+    text = without_decisions(document.text, str(template))
+    if text != document.text:
+        say("accepted: left out. What a clinician accepted holds for the trip that it was accepted for.", err=True)
+    text = moved(edited(text, kept, str(template)), path.parent)
     return _write(text, changes, path, force=force, template=template)
 
 

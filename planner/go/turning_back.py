@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import inf
 from typing import NamedTuple
 
+from planner import figures
 from planner.cylinders.course import Underway
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.onhand import OnHand
@@ -58,10 +59,15 @@ def turn_backs(trip: Trip, every: Mapping[str, Worked]) -> tuple[TurnBack, ...]:
         end = start + leg.total_min
         if leg.divert is not None:
             last = _earliest(_away(trip, index, start, leg.divert.time_min, every), end)
-            if last is not None:
+            if last is not None and _holds_a_minute(start, last.minute):
                 found.append(TurnBack(leg.divert.to, leg.name, start, last.minute, leg.divert.time_min, last.supply))
         start = end
     return tuple(found)
+
+
+def _holds_a_minute(from_min: float, to_min: float) -> bool:
+    """True where a whole minute lies in a window: without one, what is printed would end before it begins."""
+    return figures.steps_up(from_min, 1.0) <= figures.steps_down(to_min, 1.0)
 
 
 def _earliest(lasts: Iterable[tuple[str, float | None]], end_min: float) -> _Last | None:

@@ -61,6 +61,33 @@ def paths_kept(root: Node, old: Path, new: Path) -> list[str]:
     ]
 
 
+def without_decisions(text: str, file: str = "<text>") -> str:
+    """The text of a profile without `accepted`: what a clinician accepted holds for the trip that it was accepted for.
+
+    Raises `ProblemsError` where the text is no YAML, or the key cannot be taken out without touching others.
+    """
+    root = loads(text, file).root
+    keys = [key for key, _ in root.pairs]
+    found = next((key for key in keys if key.text == "accepted"), None)
+    if found is None:
+        return text
+    lines = text.splitlines(keepends=True)
+    after = min((key.line for key in keys if key.line > found.line), default=len(lines) + 1)
+    while after > found.line + 1 and lines[after - 2].lstrip()[:1] in ("#", ""):
+        after -= 1  # comments and blank lines above the next key are its own
+    left = "".join(lines[: found.line - 1] + lines[after - 1 :])
+    kept = [(key.text, written(value)) for key, value in root.pairs if key.text != "accepted"]
+    try:
+        now = [(key.text, written(value)) for key, value in loads(left, file).root.pairs]
+    except ProblemsError:
+        now = []
+    if now != kept:
+        fix = "take `accepted` out of the profile first: it holds for its own trip alone"
+        allowed = "`accepted` on lines of its own"
+        raise ProblemsError([Problem(file, found.line, found.column, "not_editable", "`accepted`", allowed, fix)])
+    return left
+
+
 def beside(path: Path, folder: Path) -> str:
     """A path as it is written in a profile of that folder, with slashes; absolute where there is no way from there."""
     try:

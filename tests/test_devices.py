@@ -213,7 +213,7 @@ def test_a_minute_volume_that_is_given_wins() -> None:
     assert minute_volume_l_per_min(VENT._replace(minute_volume_l_per_min=9.0)) == 9.0
 
 
-KNOWS_TYPES = ("planner/trade/", "planner/flow/devices.py", "planner/new_trip/")
+KNOWS_TYPES = ("planner/trade/", "planner/flow/devices.py", "planner/new_trip/", "planner/request/")
 """Where code may name a device type: the formulas, and questions that write a profile; all else is in the table."""
 
 

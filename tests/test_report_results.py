@@ -44,6 +44,7 @@ def test_names_of_format_1() -> None:
         "trip",
         "setting",
         "verdict",
+        "revision",
         "supplies",
         "checkpoints",
         "batteries",

@@ -119,7 +119,7 @@ def _flows(found: Comparison) -> Iterator[Line]:
 def _flow(found: Comparison, stretch: Stretch, alone: Device | None) -> Line:
     listed = found.plan.trip.policy.history
     line: Line = {"kind": "flow", "type": MIXED if alone is None else alone.type}
-    if alone is not None and alone.type == "ventilator":
+    if alone is not None and alone.drive is not None:  # two kinds of one type that use oxygen in their own ways
         line |= {"drive": alone.drive, "rule": alone.rule}
     off = max(stretch.highest_l - stretch.used_l, stretch.used_l - stretch.lowest_l)
     return line | {

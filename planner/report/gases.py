@@ -6,11 +6,11 @@ other programs, and the readings that the crew writes, keep the labels of the pr
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 
 from planner.model import Supply
 from planner.naming import of_gas
-from planner.results import CylinderPlan, FullCount, Plan, SupplyPlan
+from planner.results import ChangeOver, CylinderPlan, FullCount, HandsOn, Plan, Source, SupplyPlan
 
 _AIR = "AIR"
 
@@ -36,7 +36,33 @@ def for_paper(plan: Plan) -> Plan:
         for one in plan.checkpoints
     )
     trip = plan.trip._replace(supplies={name: _trip_supply(supply) for name, supply in plan.trip.supplies.items()})
-    return plan._replace(trip=trip, supplies=supplies, checkpoints=checkpoints)
+    airs = frozenset(name for name, supply in plan.trip.supplies.items() if supply.gas == "air")
+    changes = tuple(_hands(one, airs) for one in plan.changes)
+    return plan._replace(trip=trip, supplies=supplies, checkpoints=checkpoints, changes=changes)
+
+
+def _hands(one: HandsOn, airs: Set[str]) -> HandsOn:
+    """A change with its cylinders of air named as such, in each act."""
+    acts = tuple(
+        act._replace(at=_source(act.at, airs), off=act.off if act.at.supply not in airs else _marked(act.off))
+        for act in one.acts
+    )
+    old, new = (None if each is None else _source(each, airs) for each in (one.old, one.new))
+    named = one.new or one.old
+    change = one.change if named is None or named.supply not in airs or one.change is None else _over(one.change)
+    return one._replace(acts=acts, old=old, new=new, change=change)
+
+
+def _source(source: Source, airs: Set[str]) -> Source:
+    return source._replace(cylinder=_marked(source.cylinder)) if source.supply in airs else source
+
+
+def _marked(label: str | None) -> str | None:
+    return None if label is None else marked(label)
+
+
+def _over(change: ChangeOver) -> ChangeOver:
+    return change._replace(from_cylinder=marked(change.from_cylinder), to_cylinder=marked(change.to_cylinder))
 
 
 def as_written(plan: Plan) -> Mapping[tuple[str, str], str]:
@@ -66,10 +92,7 @@ def _supply(one: SupplyPlan) -> SupplyPlan:
             FullCount(marked(full.size), full.usable_each_l, full.count, full.mass_kg) for full in one.full_cylinders
         ),
         order=tuple(turn._replace(cylinder=marked(turn.cylinder)) for turn in one.order),
-        change_overs=tuple(
-            change._replace(from_cylinder=marked(change.from_cylinder), to_cylinder=marked(change.to_cylinder))
-            for change in one.change_overs
-        ),
+        change_overs=tuple(_over(change) for change in one.change_overs),
         waiting=tuple(marked(label) for label in one.waiting),
     )
 

@@ -42,8 +42,8 @@ class Now:
 def parse_clock(text: str) -> ClockTime | None:
     """The clock time `14:20`, `14:20:30` or, in four digits, `1420`; None for any other text.
 
-    >>> parse_clock("9:05"), parse_clock("0230")
-    (Clock(time=datetime.time(9, 5), to_the_second=False), Clock(time=datetime.time(2, 30), to_the_second=False))
+    >>> [str(parse_clock(text).time) for text in ("9:05", "0230")]
+    ['09:05:00', '02:30:00']
     """
     plain = text.strip(" ")
     if _FOUR_DIGITS.fullmatch(plain):
@@ -96,7 +96,7 @@ def elapsed_min(start: ClockTime, end: ClockTime, now: Now) -> float | None:
 
     >>> from datetime import datetime, UTC
     >>> now = Now(datetime(2026, 12, 3, 0, 10, tzinfo=UTC), UTC)
-    >>> elapsed_min(Clock(time(23, 50), False), Clock(time(0, 5), False), now)
+    >>> elapsed_min(ClockTime(time(23, 50), False), ClockTime(time(0, 5), False), now)
     15.0
     """
     found = set()

@@ -76,7 +76,9 @@ def test_a_change_of_an_air_cylinder_speaks_of_air() -> None:
     found = PdfReader(BytesIO(pack_bytes(made, issued=ISSUED, pages="all"))).pages
     text = " ".join(" ".join(page.extract_text().split()) for page in found)
     assert "AIR L2: says AIR" in text
-    assert "Yoke on AIR L2: pins 1-5" in text
+    assert "OFF AIR L1 (airs)" in text
+    assert "ON AIR L2 (airs)" in text
+    assert "Each yoke: pins 2-5 OXYGEN, 1-5 AIR" in text  # a regulator sits on each: the yokes are looked at before
     assert "the blend gives oxygen alone" in text
     assert "AIR L2: says OXYGEN" not in text
 

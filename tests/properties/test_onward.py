@@ -18,8 +18,6 @@ from tests.properties.test_order_of_use import gauge_after
 
 CLOSE_MIN = 1e-3
 """What a gauge worked back from litres may be off, in minutes."""
-LESS_MIN = 0.05
-"""How much less may be left than was planned. One small cylinder gave 0.03 min less; why is not known yet."""
 
 
 def with_changes_anywhere(trip: Trip) -> Trip:
@@ -60,6 +58,7 @@ def read_at(made: Plan, minute: float, leg: int) -> Logbook | None:
 
 @given(trips(), st.integers(0, 2))
 def test_what_goes_as_planned_leaves_what_was_planned(trip: Trip, leg: int) -> None:
+    """Never more; and not less, but where one cylinder is colder: on the way its cold holds for the whole supply."""
     trip = with_changes_anywhere(trip)
     made = plan(trip)
     leg = min(leg, len(trip.legs) - 2)
@@ -81,7 +80,8 @@ def test_what_goes_as_planned_leaves_what_was_planned(trip: Trip, leg: int) -> N
         flow = planned[-1].flow_l_per_min
         if flow > 0.0 and before > minute:
             assert supply.lasts_min + minute <= before + CLOSE_MIN, name
-            assert supply.lasts_min + minute == pytest.approx(before, abs=LESS_MIN), name
+            if all(each.temperature_degc is None for each in trip.supplies[name].cylinders):
+                assert supply.lasts_min + minute == pytest.approx(before, abs=CLOSE_MIN), name
 
 
 @given(trips(), st.integers(0, 2))

@@ -25,6 +25,15 @@ def with_changes_anywhere(trip: Trip) -> Trip:
     return trip._replace(legs=tuple(leg._replace(no_change=False) for leg in trip.legs))
 
 
+def has_no_temperature(trip: Trip) -> bool:
+    """True where no supply and no cylinder gives a temperature."""
+    return all(
+        each.temperature_degc is None and supply.coldest_degc is None and supply.temperature_degc is None
+        for supply in trip.supplies.values()
+        for each in (*supply.cylinders, supply)
+    )
+
+
 def read_at(made: Plan, minute: float, leg: int) -> Logbook | None:
     """What the crew reads at the end of a leg where all goes as planned, by the simulator; None where oxygen is out."""
     trip = made.trip
@@ -58,7 +67,7 @@ def read_at(made: Plan, minute: float, leg: int) -> Logbook | None:
 
 @given(trips(), st.integers(0, 2))
 def test_what_goes_as_planned_leaves_what_was_planned(trip: Trip, leg: int) -> None:
-    """Never more; and not less, but where one cylinder is colder: on the way its cold holds for the whole supply."""
+    """Never more. Not less either, where no temperature is given: with one, what was drawn is known within a range."""
     trip = with_changes_anywhere(trip)
     made = plan(trip)
     leg = min(leg, len(trip.legs) - 2)
@@ -73,14 +82,17 @@ def test_what_goes_as_planned_leaves_what_was_planned(trip: Trip, leg: int) -> N
     assert [each.name for each in again.trip.legs] == [each.name for each in trip.legs[leg + 1 :]]
     for name, supply in again.supplies.items():
         planned = rest(flows(trip.legs).get(name, ()), minute)
-        assert supply.need.planned_l == pytest.approx(litres(planned), abs=1e-6), name
+        warm = has_no_temperature(trip)
+        assert supply.need.planned_l >= litres(planned) - 1e-6, name
+        if warm:
+            assert supply.need.planned_l == pytest.approx(litres(planned), abs=1e-6), name
         before = made.supplies[name].lasts_min
         if supply.lasts_min is None or before is None or not any(piece.flow_l_per_min > 0.0 for piece in planned):
             continue
         flow = planned[-1].flow_l_per_min
         if flow > 0.0 and before > minute:
             assert supply.lasts_min + minute <= before + CLOSE_MIN, name
-            if all(each.temperature_degc is None for each in trip.supplies[name].cylinders):
+            if warm:
                 assert supply.lasts_min + minute == pytest.approx(before, abs=CLOSE_MIN), name
 
 

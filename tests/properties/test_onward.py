@@ -28,9 +28,10 @@ def with_changes_anywhere(trip: Trip) -> Trip:
 def has_no_temperature(trip: Trip) -> bool:
     """True where no supply and no cylinder gives a temperature."""
     return all(
-        each.temperature_degc is None and supply.coldest_degc is None and supply.temperature_degc is None
+        supply.coldest_degc is None
+        and supply.temperature_degc is None
+        and all(each.temperature_degc is None for each in supply.cylinders)
         for supply in trip.supplies.values()
-        for each in (*supply.cylinders, supply)
     )
 
 

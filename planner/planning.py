@@ -11,6 +11,7 @@ from planner.findings.all import findings
 from planner.findings.outcome import unfit
 from planner.flow.flows import doubling_l, flows, ledger
 from planner.go.batteries import batteries
+from planner.go.between import between
 from planner.go.changes import changes
 from planner.go.checkpoints import change_overs, checkpoints, orders
 from planner.go.departure import mending_gauges_kpa, start_at_least_kpa
@@ -57,7 +58,7 @@ def plan(trip: Trip) -> Plan:
     judged = _judged(trip)
     trip, supplies = judged.trip, _departing(judged)
     start_kpa = {name: [one.start_at_least_kpa for one in supply.cylinders] for name, supply in supplies.items()}
-    return Plan(
+    made = Plan(
         trip=trip,
         verdict=judged.verdict,
         supplies=supplies,
@@ -70,6 +71,7 @@ def plan(trip: Trip) -> Plan:
         turn_backs=turn_backs(trip, judged.worked),
         accepted=judged.accepted,
     )
+    return made._replace(between=between(made))
 
 
 def _judged(trip: Trip) -> _Judged:

@@ -261,6 +261,13 @@ class Checkpoint(NamedTuple):
     """What minutes left are counted with: the flow, or where nothing is planned the one it may rise to."""
 
 
+class Between(NamedTuple):
+    """A reading inside a long leg: a checkpoint, `at` "between", and the number of its cut in the leg, from 1."""
+
+    number: int
+    check: Checkpoint
+
+
 class WhatIf(NamedTuple):
     """One what-if on one supply: it holds with minutes to spare, or oxygen runs out at a minute in a leg."""
 
@@ -348,6 +355,9 @@ class Plan(NamedTuple):
 
     changes: tuple[HandsOn, ...] = ()
     """Every change on the way, in the order in which hands do them."""
+
+    between: tuple[Between, ...] = ()
+    """Readings inside long legs, supply by supply."""
 
     batteries: Mapping[str, Battery] = MappingProxyType({})
     """By name of the device, of those that live on a battery."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from planner.constants import KPA_PER_PSI
+from planner.go.between import between
 from planner.go.changes import changes as acts_of_changes
 from planner.model import Cylinder, Delay, Device, Leg, Outlet, Policy, Supply, Trip, Use
 from planner.problems import Finding, Position
@@ -282,7 +283,8 @@ def _plan(
             checkpoints.append(_checkpoint(trip, supplies[leg.supply or ""], leg, index, at, minute))
     rows = tuple(map(_with_last_flow, whatifs))
     on_the_way = acts_of_changes(trip, supplies)
-    return Plan(trip, verdict, supplies, tuple(checkpoints), rows, findings, changes=on_the_way)
+    made = Plan(trip, verdict, supplies, tuple(checkpoints), rows, findings, changes=on_the_way)
+    return made._replace(between=between(made))
 
 
 def _with_last_flow(row: WhatIf) -> WhatIf:

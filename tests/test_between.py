@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from planner.go.between import LONGEST_PART_MIN, MOST_CUTS, between, cuts
 from planner.model import Device, Supply
 from planner.planning import plan
 from planner.report.chart.chart import charts
-from planner.report.log.between import LONGEST_PART_MIN, MOST_CUTS, between, cuts
 from planner.report.log.log import LogRow, log
 from planner.results import Plan
 from tests.build import cylinder, leg, trip

@@ -154,3 +154,19 @@ def test_a_plan_loads_no_numpy(tmp_path: Path) -> None:
     loaded = loaded_by("-m", "planner", "plan", str(trip), "--output", str(tmp_path), codes=(0, 3))
     assert "reportlab" in loaded
     assert loaded & {"numpy", "highspy"} == set()
+
+
+def test_what_is_told_is_not_worked_out_again() -> None:
+    """No gas is reckoned in what puts a plan into words: it asks the engine, whose figures are fields of the result.
+
+    The bedside answers are types of `planner.cylinders` themselves.
+    """
+    found = [
+        f"{name}: {module}"
+        for name in MODULES
+        if name.startswith(("planner/report/", "planner/pages/")) and not name.startswith("planner/report/bedside/")
+        for node in ast.walk(ast.parse((ROOT / name).read_text(encoding="utf-8")))
+        if isinstance(node, ast.ImportFrom)
+        and (module := node.module or "").startswith(("planner.gas", "planner.cylinders"))
+    ]
+    assert found == []

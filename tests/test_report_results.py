@@ -47,6 +47,7 @@ def test_names_of_format_1() -> None:
         "revision",
         "supplies",
         "checkpoints",
+        "between",
         "batteries",
         "whatifs",
         "breaking_delays",

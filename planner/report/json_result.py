@@ -55,6 +55,19 @@ def result(plan: Plan) -> dict[str, Any]:
             }
             for point in plan.checkpoints
         ],
+        "between": [
+            {
+                "min": each.check.minute,
+                "leg": each.check.leg,
+                "number": each.number,
+                "supply": each.check.supply,
+                "cylinder": each.check.cylinder,
+                "gauge_psi": _psi(each.check.gauge_kpa),
+                "least_gauge_psi": _psi(each.check.least_gauge_kpa),
+                "flow_l_per_min": each.check.flow_l_per_min,
+            }
+            for each in plan.between
+        ],
         "batteries": {
             name: {"have_min": battery.have_min, "on_battery_min": battery.on_battery_min}
             for name, battery in plan.batteries.items()

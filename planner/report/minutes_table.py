@@ -10,12 +10,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from math import fsum
 from typing import NamedTuple
 
 from planner import figures
 from planner.constants import RESUSCITATOR_L_PER_MIN
-from planner.gas.contents import contents_l
+from planner.go.by_gauge import usable_at_l
 from planner.naming import of_gas
 from planner.report.change_gauge import change_gauge_kpa
 from planner.results import CylinderPlan, Plan, SupplyPlan
@@ -68,7 +67,7 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
             flow=figures.flow_up(flow),
             what=what,
             minutes=tuple(
-                figures.minutes_at(usable_l(plan, supply, item, gauge), flow)
+                figures.minutes_at(usable_at_l(policy, supply, item, gauge), flow)
                 if gauge <= item.cylinder.filling_gauge_kpa * 1.1
                 else figures.NONE
                 for gauge in steps
@@ -150,15 +149,6 @@ def _place(supply: SupplyPlan, item: CylinderPlan) -> str:
     if supply.supply.kind == "manifold" or len({_kind(each) for each in alike}) == 1:
         return name
     return f"{name} {', '.join(each.cylinder.label for each in alike if _kind(each) == _kind(item))}"
-
-
-def usable_l(plan: Plan, supply: SupplyPlan, item: CylinderPlan, gauge_kpa: float) -> float:
-    """Litres above change-over at a gauge as indicated, kPa, in a cylinder or in a whole manifold, never negative."""
-    policy, gas = plan.trip.policy, supply.supply.gas
-    capacities = [each.cylinder.water_capacity_l for each in supply.cylinders]
-    capacity = fsum(capacities) if supply.supply.kind == "manifold" else item.cylinder.water_capacity_l
-    read = contents_l(max(0.0, gauge_kpa - policy.gauge_allowance_kpa), item.read_degc, capacity, gas)
-    return max(0.0, read - contents_l(policy.change_over_at_kpa, item.cold_degc, capacity, gas))
 
 
 def _size(item: CylinderPlan) -> str:

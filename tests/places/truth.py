@@ -45,14 +45,7 @@ class Truth:
             yield from (Said(figure, key, JSON, text) for figure, text in self._checkpoint(point))
         for number, row in enumerate(by_weight(self.document["whatifs"]), start=1):
             yield from (Said(figure, (number,), JSON, text) for figure, text in self._what_if(row))
-        names: list[str] = list(dict.fromkeys(point["leg"] for point in self.document["checkpoints"]))
-        legs = {key[0] for key in self.ends}
-        for delay in self.document["breaking_delays"]:
-            if len(legs) == len(names):
-                key = (names.index(delay["leg"]) + 1, delay["supply"])
-                yield Said("delay", key, JSON, figures.minutes_down(delay["minutes"]))
-                reserve = delay["into_reserve_min"]
-                yield Said("delay into the reserve", key, JSON, figures.minutes_down_or_none(reserve))
+        yield from self._by_name_of_leg()
         for name in ACTIONS.values():
             rows = [row for row in self.document["whatifs"] if row["name"] == name]
             if rows and all(row["holds"] and row["minutes_to_spare"] is not None for row in rows):
@@ -72,6 +65,23 @@ class Truth:
                 to = (window["to"] or "back",)
                 yield Said("turn back until", to, JSON, self._minute_and_clock(window["to_min"]))
                 yield Said("turn back decided by", to, JSON, window["decided_by"])
+
+    def _by_name_of_leg(self) -> Iterator[Said]:
+        """Readings inside legs, and delays, where no two legs share a name."""
+        names: list[str] = list(dict.fromkeys(point["leg"] for point in self.document["checkpoints"]))
+        if len({key[0] for key in self.ends}) != len(names):
+            return
+        for point in self.document["between"]:
+            leg = names.index(point["leg"]) + 1
+            box = f"log.between.{leg}.{point['number']}.{point['supply']}.gauge"
+            told = dict(self._checkpoint({**BETWEEN, **point}))
+            for figure in ("expected gauge", "least gauge", "elapsed", "clock", "flow"):
+                yield Said(figure, (box,), JSON, told[figure])
+        for delay in self.document["breaking_delays"]:
+            key = (names.index(delay["leg"]) + 1, delay["supply"])
+            yield Said("delay", key, JSON, figures.minutes_down(delay["minutes"]))
+            reserve = delay["into_reserve_min"]
+            yield Said("delay into the reserve", key, JSON, figures.minutes_down_or_none(reserve))
 
     def _supply(self, name: str, supply: Document) -> Iterator[tuple[str, tuple[object, ...], str]]:
         of: tuple[object, ...] = (name,)
@@ -179,4 +189,6 @@ def checkpoint_keys(document: Document) -> dict[tuple[object, ...], Document]:
     return found
 
 
+BETWEEN = dict.fromkeys(("leak_gauge_psi", "litres_left", "minutes_left", "cylinder_minutes_left"))
+"""What a reading inside a leg does not tell of."""
 ACTIONS = {"BAG": "ventilator_fails", "SHUT": "cylinder_lost", "MOVE": "vehicle_supply_lost"}

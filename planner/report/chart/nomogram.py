@@ -18,9 +18,10 @@ from typing import NamedTuple
 
 from planner import figures
 from planner.constants import NOISE, REFERENCE_TEMPERATURE_DEGC
+from planner.go.by_gauge import usable_at_l
 from planner.report.change_gauge import change_gauge_kpa
 from planner.report.chart.graduation import Mark, Scale, graduate
-from planner.report.minutes_table import one_of_each_size, resuscitator_flow_l_per_min, size_title, usable_l
+from planner.report.minutes_table import one_of_each_size, resuscitator_flow_l_per_min, size_title
 from planner.results import CylinderPlan, Plan, SupplyPlan
 
 LEAST_SHARE = 1 / 20
@@ -61,7 +62,7 @@ def nomograms(plan: Plan, length_pt: float) -> tuple[Nomogram, ...]:
     groups: dict[tuple[str, float, float, float], list[tuple[SupplyPlan, CylinderPlan]]] = {}
     for supply in plan.supplies.values():
         for item in one_of_each_size(supply):
-            capacity = usable_l(plan, supply, item, item.cylinder.filling_gauge_kpa)
+            capacity = usable_at_l(plan.trip.policy, supply, item, item.cylinder.filling_gauge_kpa)
             key = (size_title(supply, item), figures.noiseless(capacity), item.read_degc, item.cold_degc)
             groups.setdefault(key, []).append((supply, item))
     flow = _flow_scale(plan, length_pt)
@@ -104,7 +105,7 @@ def _nomogram(
 
     @cache
     def litres(gauge: float) -> float:
-        return usable_l(plan, supply, item, gauge * per_unit)
+        return usable_at_l(plan.trip.policy, supply, item, gauge * per_unit)
 
     highest_read = max(each.cylinder.gauge_kpa for one, _ in members for each in one.cylinders)
     span = _gauge_range(litres, max(item.cylinder.filling_gauge_kpa, highest_read) / per_unit, unit)

@@ -13,10 +13,9 @@ from planner import figures
 from planner.report.card.legs import readings
 from planner.report.card.order import least_departure, number_in_order, short_name, turns
 from planner.report.change_gauge import expected_gauge
-from planner.report.log.between import Between, between
 from planner.report.minutes_table import size_title
 from planner.report.vessel import OWN_GAUGE, should_show
-from planner.results import ChangeOver, Checkpoint, Order, Plan, SupplyPlan
+from planner.results import Between, ChangeOver, Checkpoint, Order, Plan, SupplyPlan
 
 FREE_ROWS = 8
 DOING = {"start": "leave,", "between": "read in", "end": "arrive,"}
@@ -115,7 +114,7 @@ def _on_the_way(plan: Plan, keys: _Keys) -> list[LogRow]:
     found += [
         (change.minute, 0, (supply, change)) for supply in plan.supplies.values() for change in supply.change_overs
     ]
-    found += [(each.check.minute, 1, each) for each in between(plan)]
+    found += [(each.check.minute, 1, each) for each in plan.between]
     rows = []
     for _, _, event in sorted(found, key=lambda entry: entry[:2]):
         if isinstance(event, Checkpoint):

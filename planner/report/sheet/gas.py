@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from planner import figures
-from planner.constants import FACTOR_GAUGE_PSI, KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC, STANDARD_PRESSURE_KPA
-from planner.gas import air, oxygen
+from planner.constants import FACTOR_GAUGE_PSI, KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC
+from planner.go.by_gauge import density_kg_per_m3
 from planner.model import Cylinder, Policy
 from planner.report.blocks import Block, Figure, Section, Text
 from planner.results import CylinderPlan, Plan
@@ -39,18 +39,13 @@ def gas_section(plan: Plan) -> Section:
 
 def _intro(gas: str) -> str:
     """The formula of contents of a gas, its reference density and its source."""
-    reference = figures.worked(_rho(0.0, REFERENCE_TEMPERATURE_DEGC, gas), 4)
+    reference = figures.worked(density_kg_per_m3(0.0, REFERENCE_TEMPERATURE_DEGC, gas), 4)
     if gas == "air":
         return f"Of AIR rho is the density of dry air, rho_ref = {reference}. Source: {EQUATION_OF_AIR}."
     return (
         f"Contents = {FORMULA}; V water capacity, rho density of oxygen in kg/m3 at an absolute pressure and "
         f"temperature, rho_ref that at 21.1 °C and 101.325 kPa = {reference}. Source: {EQUATION_OF_STATE}."
     )
-
-
-def _rho(gauge_kpa: float, degc: float, gas: str) -> float:
-    density = air.density_kg_per_m3 if gas == "air" else oxygen.density_kg_per_m3
-    return density(gauge_kpa + STANDARD_PRESSURE_KPA, degc)
 
 
 def _cylinder(supply: str, item: CylinderPlan, policy: Policy, shared: dict[tuple[str, ...], str]) -> list[Block]:
@@ -95,8 +90,11 @@ def _cylinder(supply: str, item: CylinderPlan, policy: Policy, shared: dict[tupl
 
 def _numbers(cylinder: Cylinder, gauge_kpa: float, degc: float) -> str:
     gas = cylinder.counted_as
-    full, empty = figures.worked(_rho(gauge_kpa, degc, gas), 3), figures.worked(_rho(0.0, degc, gas), 3)
-    reference = figures.worked(_rho(0.0, REFERENCE_TEMPERATURE_DEGC, gas), 4)
+    full, empty = (
+        figures.worked(density_kg_per_m3(gauge_kpa, degc, gas), 3),
+        figures.worked(density_kg_per_m3(0.0, degc, gas), 3),
+    )
+    reference = figures.worked(density_kg_per_m3(0.0, REFERENCE_TEMPERATURE_DEGC, gas), 4)
     return f"{figures.worked(cylinder.water_capacity_l, 4)} x ({full} - {empty}) / {reference}"
 
 

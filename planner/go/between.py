@@ -10,24 +10,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import NamedTuple
 
 from planner import figures
 from planner.constants import MINUTE_NOISE
 from planner.go.gauge_lines import gauges_at
-from planner.results import Checkpoint, Plan
+from planner.results import Between, Checkpoint, Plan
 
 LONG_LEG_MIN = 45.0
 LONGEST_PART_MIN = 30.0
 MOST_CUTS = 12
 NEAR_CHANGE_MIN = 5.0
-
-
-class Between(NamedTuple):
-    """One reading: a checkpoint inside a leg, `at` "between", and the number of its cut in the leg, from 1."""
-
-    number: int
-    check: Checkpoint
 
 
 def between(plan: Plan) -> tuple[Between, ...]:

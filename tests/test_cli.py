@@ -13,6 +13,7 @@ from click.testing import CliRunner, Result
 
 import planner.planning
 from planner.command import plan as cli_plan
+from planner.command import telling
 from planner.command.cli import main
 
 GO = """\
@@ -171,7 +172,7 @@ def test_an_output_folder_without_permission_exits_2(folder: Path) -> None:
     [([0, 3], 3), ([3, 1, 0], 1), ([1, 2, 3], 2), ([2, 4, 1], 4), ([0, 0], 0), ([], 0)],
 )
 def test_the_worst_exit_code_of_several_trips(codes: list[int], worst: int) -> None:
-    assert cli_plan.worst(codes) == worst
+    assert telling.worst(codes) == worst
 
 
 def test_one_bad_trip_does_not_stop_the_others(folder: Path) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from planner.command import plan as cli_plan
+from planner.command import telling
 from planner.command.cli import main
 from planner.files.many import Lost
 
@@ -45,5 +45,5 @@ def test_a_process_that_ends_costs_its_own_trip(tmp_path: Path, monkeypatch: pyt
 
     monkeypatch.setattr("planner.files.many.spread", first_is_lost)
     found = planned(tmp_path, 2)
-    assert found.exit_code == cli_plan.INTERNAL
+    assert found.exit_code == telling.INTERNAL
     assert found.stderr == f"{TRIPS[0]}: internal error: the process that planned it ended; work it out by hand.\n"

@@ -94,9 +94,13 @@ def test_schemas_share_their_parts(name: str) -> None:
     for part, rules in own["$defs"].items():
         if part != "line":
             assert rules == profile["$defs"][part]
-    inline = profile["properties"]["policy"]["properties"] if name == "policy" else None
-    if inline is not None:
-        assert {key: rules for key, rules in inline.items() if key != "file"} == own["properties"]
+
+
+def test_a_policy_in_a_profile_may_also_name_a_file() -> None:
+    inline = schema("profile")["properties"]["policy"]
+    assert set(inline["properties"]) - set(schema("policy")["properties"]) == {"file"}
+    assert conforms({"file": "road.yaml", "reserve_time": "40 min"}, inline, schema("profile"))
+    assert not conforms({"reserve_tme": "40 min"}, inline, schema("profile"))
 
 
 def test_every_quantity_has_its_limits_of_its_kind() -> None:

@@ -97,7 +97,7 @@ def _laid_out(top: Path, files: Mapping[str, bytes]) -> Path:
 
 @contextlib.contextmanager
 def _issued(seconds: int | None) -> Iterator[None]:
-    from planner.command.plan import EPOCH_NAME
+    from planner.command.telling import EPOCH_NAME
 
     if seconds is not None:
         os.environ[EPOCH_NAME] = str(seconds)

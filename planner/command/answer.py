@@ -9,7 +9,7 @@ from datetime import UTC
 from typing import Any, Final, Literal
 
 from planner.bedside.options import Options, line
-from planner.command.plan import EPOCH_NAME, say, time_of_issue
+from planner.command.telling import EPOCH_NAME, say, time_of_issue
 from planner.files.output import OutputError
 from planner.model import Policy
 from planner.report.screen import printable

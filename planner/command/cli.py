@@ -87,7 +87,7 @@ class Program(click.Group):
         except (click.ClickException, click.Abort, click.exceptions.Exit):
             raise
         except Exception as error:  # noqa: BLE001 - the last line of defence: one line and code 4, no traceback
-            from planner.command.plan import internal_error
+            from planner.command.telling import internal_error
 
             stop_if_stopped(error)
             click.echo(internal_error(error), err=True)

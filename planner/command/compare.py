@@ -12,7 +12,7 @@ from planner.afterwards.compare import Comparison, compare
 from planner.afterwards.history_file import Added, add, void
 from planner.afterwards.history_lines import history_lines
 from planner.afterwards.logbook import Closing, LastGauge
-from planner.command.plan import GO, NO_GO, PROBLEMS, USAGE, say, time_of_issue
+from planner.command.telling import GO, NO_GO, PROBLEMS, USAGE, say, tell_problems, time_of_issue
 from planner.files.output import OutputError
 from planner.model import Trip
 from planner.moments import later
@@ -44,12 +44,9 @@ def compare_trip(
     try:
         return _compare(trip, readings, formats=formats, close=close, changes=changes, history=history)
     except ProblemsError as error:
-        for problem in error.problems:
-            say(printable(str(problem)), err=True)
-        number = len(error.problems)
         where = ", ".join(dict.fromkeys(problem.file or trip for problem in error.problems))
         nothing = "closed" if all(each.code == "not_closed" for each in error.problems) else "compared or closed"
-        say(f"{printable(where)}: {number} problem{'s' * (number != 1)}, nothing {nothing}.", err=True)
+        tell_problems(error.problems, where, f"nothing {nothing}")
         return PROBLEMS
     except OutputError as error:
         say(printable(str(error)), err=True)
@@ -161,8 +158,7 @@ def undo_closing(trip: str, changes: Sequence[str], history: Path | None = None)
         if not files and history is None:
             say("No supply of this trip comes from a store file: nothing to undo.")
     except ProblemsError as error:
-        for problem in error.problems:
-            say(printable(str(problem)), err=True)
+        tell_problems(error.problems)
         return PROBLEMS
     except OutputError as error:
         say(printable(str(error)), err=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from planner import figures
-from planner.command.plan import GO, USAGE, say
+from planner.command.telling import GO, USAGE, say
 from planner.files.output import OutputError, make_folder, write_text
 from planner.new_trip.editor_line import BEGINS
 from planner.report.screen import printable, table, wrap

@@ -17,7 +17,7 @@ from planner.bedside.measured_options import (
 )
 from planner.bedside.options import FLOW, Options
 from planner.command.answer import FORMATS, bedside_policy, give, present, pressure_unit, refuse
-from planner.command.plan import GO, NO_GO, PROBLEMS, say, worst
+from planner.command.telling import GO, NO_GO, PROBLEMS, tell_problems, worst
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
 from planner.cylinders.measured import Doubt, Measured, measure, watch_min
 from planner.figures import flow_as_printed
@@ -30,7 +30,6 @@ from planner.profile.read import read_trip
 from planner.report.bedside.measured import MeasuredFlow, measured_lines
 from planner.report.bedside.measured_json import measured_result
 from planner.report.bedside.measured_trip import HIGHEST, MEASURED, PLANNED, MeasuredPlan, Replanned
-from planner.report.screen import printable
 from planner.text import wall_clock
 from planner.text.wall_clock import Now
 from planner.trade.catalog import find_size
@@ -83,10 +82,7 @@ def _read(path: str | None) -> tuple[Trip | None, int]:
     try:
         return read_trip(path), GO
     except ProblemsError as error:
-        for problem in error.problems:
-            say(printable(str(problem)), err=True)
-        number = len(error.problems)
-        say(f"{printable(path)}: {number} problem{'s' * (number != 1)}, nothing worked out.", err=True)
+        tell_problems(error.problems, path, "nothing worked out")
         return None, PROBLEMS
 
 

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from planner.command.plan import GO, USAGE, guarded, say, worst
+from planner.command.plan import guarded
+from planner.command.telling import GO, USAGE, say, worst
 from planner.files.output import OutputError, write_whole
 from planner.problems import Mend, Problem, ProblemsError
 from planner.report.screen import printable

@@ -116,7 +116,7 @@ def new(
 
 
 def _form(path: Path, policy: Path | None, paper: str, *, force: bool) -> int:
-    from planner.command.plan import say
+    from planner.command.telling import say
     from planner.command.trips import write_form
 
     reason = _taken(path, force=force)
@@ -140,7 +140,7 @@ def _make(
     if template is not None:
         return _from_template(template, changes, output, force=force)
     from planner.command.kept import keep, take_up
-    from planner.command.plan import say
+    from planner.command.telling import say
     from planner.new_trip.interview import Interview
     from planner.new_trip.usual import built_in, read_usual
 
@@ -179,7 +179,7 @@ def _asked(
 
 
 def _from_template(template: Path, changes: Sequence[str], output: Path | None, *, force: bool) -> int:
-    from planner.command.plan import say
+    from planner.command.telling import say
     from planner.command.trips import is_form, profile_of
     from planner.new_trip.editor_line import moved
     from planner.new_trip.template import edited, paths_kept, without_decisions
@@ -199,7 +199,7 @@ def _from_template(template: Path, changes: Sequence[str], output: Path | None, 
 
 def _write(text: str, changes: Sequence[str], path: Path, *, force: bool, template: Path | None = None) -> int:
     """Writes a profile with changes, if `plan` takes it, and says what becomes of it where nobody has seen that yet."""
-    from planner.command.plan import say
+    from planner.command.telling import say
     from planner.files.output import OutputError, write_text
     from planner.new_trip.litres import judged
     from planner.new_trip.template import edited
@@ -312,7 +312,7 @@ def _tell(lines: Sequence[str]) -> None:
 
 
 def _refuse(lines: Sequence[str]) -> int:
-    from planner.command.plan import say
+    from planner.command.telling import say
     from planner.report.screen import printable
 
     for line in lines:
@@ -323,7 +323,7 @@ def _refuse(lines: Sequence[str]) -> int:
 
 def _guarded(work: Callable[[], int]) -> int:
     """The exit code; every fault is told on standard error."""
-    from planner.command.plan import say
+    from planner.command.telling import say
     from planner.files.output import OutputError
     from planner.problems import ProblemsError
     from planner.report.screen import printable

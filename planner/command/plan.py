@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import re
-from collections.abc import Callable, Iterable, Sequence
-from datetime import UTC, datetime
+from collections.abc import Callable, Sequence
+from datetime import datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple, Protocol, cast
@@ -14,6 +13,7 @@ import click
 
 from planner.command import trips as paths
 from planner.command.streams import stop_if_stopped
+from planner.command.telling import GO, INTERNAL, NO_GO, PROBLEMS, USAGE, internal_error, say, time_of_issue, worst
 from planner.files.output import OutputError, make_folder, write_bytes, write_text
 from planner.problems import ProblemsError
 from planner.report.screen import printable
@@ -24,10 +24,6 @@ if TYPE_CHECKING:
     from planner.model import Trip
     from planner.results import Plan
 
-GO, PROBLEMS, USAGE, NO_GO, INTERNAL = 0, 1, 2, 3, 4
-WORST_FIRST = (INTERNAL, USAGE, PROBLEMS, NO_GO, GO)
-
-EPOCH_NAME = "SOURCE_DATE_EPOCH"
 WORTH_A_PROCESS: Final = 20
 """Trips that keep a process busy for longer than it takes to start, pages and all. By decision."""
 
@@ -76,11 +72,6 @@ class Say(Protocol):
 
     def __call__(self, text: str, *, err: bool = False, nl: bool = True) -> None:
         """Prints a text, or keeps it to be printed later."""
-
-
-def worst(codes: Iterable[int]) -> int:
-    """The worst exit code, in the order 4, 2, 1, 3, 0."""
-    return min(codes, key=WORST_FIRST.index, default=GO)
 
 
 def plan_trips(
@@ -207,41 +198,6 @@ def file_names(trips: Sequence[str]) -> list[str]:
         taken.add(name.casefold())
         names.append(name)
     return names
-
-
-def time_of_issue() -> datetime:
-    """Now, with the zone of this machine; `SOURCE_DATE_EPOCH` (seconds, UTC) in its place makes output repeatable."""
-    given = os.environ.get(EPOCH_NAME, "").strip()
-    if not given:
-        return datetime.now(UTC).astimezone()
-    try:
-        return datetime.fromtimestamp(int(given), UTC)
-    except (ValueError, OverflowError, OSError):
-        raise click.UsageError(f"{EPOCH_NAME} is {given!r}, not a whole number of seconds since 1970.") from None
-
-
-def internal_error(error: BaseException) -> str:
-    """One line for what was not foreseen: what it was, and where in the program."""
-    import traceback  # needed only where something has gone wrong
-
-    frames = traceback.extract_tb(error.__traceback__)
-    where = f" at {Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else ""
-    text = " ".join(str(error).split())[:200]
-    return printable(
-        f"internal error{where}: {type(error).__name__}: {text}. This is a fault of the program, not of the profile; "
-        "work this trip out by hand and report the line."
-    )
-
-
-def say(text: str, *, err: bool = False, nl: bool = True) -> None:
-    """Prints a text. Raises `OutputError` where the screen or file behind it takes no more, as on a full disk."""
-    try:
-        click.echo(text, err=err, nl=nl)
-    except BrokenPipeError:
-        raise
-    except OSError as error:
-        name = "standard error" if err else "standard output"
-        raise OutputError(f"{name}: cannot be written ({(error.strerror or str(error)).lower()}).") from None
 
 
 def guarded(trip: str, work: Callable[[], int], tell: Say, why: list[str] | None = None) -> int:

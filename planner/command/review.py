@@ -9,7 +9,7 @@ from pathlib import Path
 
 from planner.afterwards.review.history import read
 from planner.afterwards.review.review import review
-from planner.command.plan import GO, PROBLEMS, say
+from planner.command.telling import GO, PROBLEMS, say, tell_problems
 from planner.report.review.json import review_result
 from planner.report.review.text import review_text
 from planner.report.screen import printable
@@ -49,8 +49,7 @@ def review_cylinder(label: str, store: str, *, formats: Sequence[str]) -> int:
         known = [each.label for each in read_store(store).cylinders]
         found = steps(journal.history(Path(store).resolve(), label))
     except ProblemsError as error:
-        for problem in error.problems:
-            say(printable(str(problem)), err=True)
+        tell_problems(error.problems)
         return PROBLEMS
     except OutputError as error:
         say(printable(str(error)), err=True)

@@ -10,10 +10,21 @@ from typing import TYPE_CHECKING, Final, Literal, cast
 
 from planner.bedside.options import Options
 from planner.command.answer import refuse
-from planner.command.plan import GO, INTERNAL, NO_GO, PROBLEMS, USAGE, internal_error, say, time_of_issue, worst
+from planner.command.telling import (
+    GO,
+    INTERNAL,
+    NO_GO,
+    PROBLEMS,
+    USAGE,
+    internal_error,
+    say,
+    tell_problems,
+    time_of_issue,
+    worst,
+)
 from planner.files.many import Lost, processes_worth, shown_progress, spread
 from planner.files.output import OutputError, make_folder, write_bytes, write_text
-from planner.problems import Problem, ProblemsError
+from planner.problems import ProblemsError
 from planner.profile.limits import LONGEST_MIN, Limit
 from planner.report.screen import printable
 from planner.report.shift.result import ShiftResult, Unread
@@ -107,9 +118,7 @@ def _store(path: str | None) -> tuple[Store | None, list[int]]:
     try:
         return read_store(path), []
     except ProblemsError as error:
-        _tell(error.problems)
-        number = len(error.problems)
-        say(f"{printable(path)}: {number} problem{'s' * (number != 1)}, no store is held against the need.", err=True)
+        tell_problems(error.problems, path, "no store is held against the need")
         return None, [PROBLEMS]
 
 
@@ -118,15 +127,8 @@ def _told(unread: Unread) -> int:
     if unread.error is not None:
         say(printable(f"{unread.file}: {unread.error}"), err=True)
         return INTERNAL
-    _tell(unread.problems)
-    number = len(unread.problems)
-    say(f"{printable(unread.file)}: {number} problem{'s' * (number != 1)}, not in the shift.", err=True)
+    tell_problems(unread.problems, unread.file, "not in the shift")
     return PROBLEMS
-
-
-def _tell(problems: Sequence[Problem]) -> None:
-    for problem in problems:
-        say(printable(str(problem)), err=True)
 
 
 def _give(result: ShiftResult, asked: ShiftOptions, issued: datetime) -> int:

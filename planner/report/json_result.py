@@ -119,17 +119,19 @@ def result(plan: Plan) -> dict[str, Any]:
             }
             for decision in plan.trip.accepted
         ],
-        "findings": [
-            {
-                "level": finding.level,
-                "code": finding.code,
-                "message": finding.message,
-                "fix": finding.fix,
-                "line": finding.line,
-                "column": finding.column,
-            }
-            for finding in (*plan.findings, *_said(plan))
-        ],
+        "findings": [finding_result(finding) for finding in (*plan.findings, *_said(plan))],
+    }
+
+
+def finding_result(finding: Finding) -> dict[str, Any]:
+    """A finding with its place in the profile."""
+    return {
+        "level": finding.level,
+        "code": finding.code,
+        "message": finding.message,
+        "fix": finding.fix,
+        "line": finding.line,
+        "column": finding.column,
     }
 
 

@@ -7,6 +7,7 @@ program itself has more to say of an unknown size than that it is not in a list.
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from functools import cache
 from typing import Any, Final
 
@@ -26,8 +27,15 @@ _FOR_EDITORS: Final = {"sizes": lambda: list(sizes())}
 @cache
 def schema(name: str) -> dict[str, Any]:
     """One of the schemas: `profile`, `policy`, `store`, `own_lines` or `readings`. It is not to be changed."""
-    text = package_text(f"trade/schema/{name}.schema.json")
-    loaded: dict[str, Any] = json.loads(text, object_hook=_fill)
+    return _loaded(name, _fill)
+
+
+def _loaded(name: str, fill: Callable[[dict[str, Any]], dict[str, Any]]) -> dict[str, Any]:
+    """A schema with its names filled in, and the keys that it has from another: those of a policy, in a profile."""
+    loaded: dict[str, Any] = json.loads(package_text(f"trade/schema/{name}.schema.json"), object_hook=fill)
+    for part in loaded["properties"].values():
+        if "x-keys-of" in part:
+            part["properties"] |= _loaded(part.pop("x-keys-of"), fill)["properties"]
     return loaded
 
 
@@ -44,5 +52,4 @@ def _fill_for_editors(part: dict[str, Any]) -> dict[str, Any]:
 
 def schema_text(name: str) -> str:
     """The same as text, for editors, with the codes of the cylinder sizes."""
-    text = package_text(f"trade/schema/{name}.schema.json")
-    return json.dumps(json.loads(text, object_hook=_fill_for_editors), indent=2, ensure_ascii=False) + "\n"
+    return json.dumps(_loaded(name, _fill_for_editors), indent=2, ensure_ascii=False) + "\n"

@@ -18,6 +18,7 @@ from planner.report.compare.compare import (
     missing_texts,
     steps,
 )
+from planner.report.json_result import finding_result
 
 FORMAT = 1
 
@@ -49,17 +50,7 @@ def compare_result(found: Comparison) -> dict[str, Any]:
             "missing": missing_texts(found),
         },
         "confidence": {"share": CONFIDENCE, "source": confidence_text()},
-        "findings": [
-            {
-                "level": finding.level,
-                "code": finding.code,
-                "message": finding.message,
-                "fix": finding.fix,
-                "line": finding.line,
-                "column": finding.column,
-            }
-            for finding in found.findings
-        ],
+        "findings": [finding_result(finding) for finding in found.findings],
     }
 
 

@@ -1,0 +1,68 @@
+"""What every verb says in the same way: exit codes, problems, faults of the program, the time of issue."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from planner.files.output import OutputError
+from planner.problems import Problem
+from planner.report.screen import printable
+
+GO, PROBLEMS, USAGE, NO_GO, INTERNAL = 0, 1, 2, 3, 4
+WORST_FIRST = (INTERNAL, USAGE, PROBLEMS, NO_GO, GO)
+
+EPOCH_NAME = "SOURCE_DATE_EPOCH"
+
+
+def worst(codes: Iterable[int]) -> int:
+    """The worst exit code, in the order 4, 2, 1, 3, 0."""
+    return min(codes, key=WORST_FIRST.index, default=GO)
+
+
+def time_of_issue() -> datetime:
+    """Now, with the zone of this machine; `SOURCE_DATE_EPOCH` (seconds, UTC) in its place makes output repeatable."""
+    given = os.environ.get(EPOCH_NAME, "").strip()
+    if not given:
+        return datetime.now(UTC).astimezone()
+    try:
+        return datetime.fromtimestamp(int(given), UTC)
+    except (ValueError, OverflowError, OSError):
+        raise click.UsageError(f"{EPOCH_NAME} is {given!r}, not a whole number of seconds since 1970.") from None
+
+
+def internal_error(error: BaseException) -> str:
+    """One line for what was not foreseen: what it was, and where in the program."""
+    import traceback  # needed only where something has gone wrong
+
+    frames = traceback.extract_tb(error.__traceback__)
+    where = f" at {Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else ""
+    text = " ".join(str(error).split())[:200]
+    return printable(
+        f"internal error{where}: {type(error).__name__}: {text}. This is a fault of the program, not of the profile; "
+        "work this trip out by hand and report the line."
+    )
+
+
+def say(text: str, *, err: bool = False, nl: bool = True) -> None:
+    """Prints a text. Raises `OutputError` where the screen or file behind it takes no more, as on a full disk."""
+    try:
+        click.echo(text, err=err, nl=nl)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        name = "standard error" if err else "standard output"
+        raise OutputError(f"{name}: cannot be written ({(error.strerror or str(error)).lower()}).") from None
+
+
+def tell_problems(problems: Sequence[Problem], file: str | None = None, what: str = "") -> None:
+    """Tells each problem on standard error, then how many `file` has and `what` follows (`nothing planned`)."""
+    for problem in problems:
+        say(printable(str(problem)), err=True)
+    if file is not None:
+        number = len(problems)
+        say(f"{printable(file)}: {number} problem{'s' * (number != 1)}, {what}.", err=True)

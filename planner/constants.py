@@ -74,6 +74,8 @@ LITRE_NOISE: Final = 1e-9
 MINUTE_NOISE: Final = 1e-9
 FLOW_NOISE_L_PER_MIN: Final = 1e-9
 
-# Minutes, and litres of sums of readings, that are the same to a person: what a plan foresees, matched with itself.
+# Minutes, gauges, and litres of sums of readings, that are the same to a person: what a plan foresees, matched with
+# itself. By decision.
 SAME_MIN: Final = 1e-6
 SAME_L: Final = 1e-6
+SAME_KPA: Final = 1e-6

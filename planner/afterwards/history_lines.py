@@ -19,12 +19,12 @@ from planner.afterwards.compare import Comparison
 from planner.afterwards.review.history import MIXED, OTHER
 from planner.afterwards.schedule import real_legs
 from planner.afterwards.stretches import SET_FLOW_WITHIN, Stretch, drawn_l, stretch_between
+from planner.constants import SAME_MIN
 from planner.flow.flows import flows
 from planner.model import Device
 
 Line = dict[str, Any]
 
-_NEAR_MIN: Final = 1e-6
 _SETTINGS: Final = {
     "flow_l_per_min": ("flow", "L/min"),
     "total_flow_l_per_min": ("total flow", "L/min"),
@@ -142,7 +142,7 @@ def _alone(found: Comparison, stretch: Stretch) -> Device | None:
         for use in leg.uses:
             until = end if use.for_min is None else min(end, start + use.for_min)
             draws = stretch.supply in use.supplies
-            if draws and start < stretch.to_min - _NEAR_MIN and until > stretch.from_min + _NEAR_MIN:
+            if draws and start < stretch.to_min - SAME_MIN and until > stretch.from_min + SAME_MIN:
                 devices.append(use.device)
         start = end
     if not devices or any(device != devices[0] for device in devices):
@@ -177,7 +177,7 @@ def _times(found: Comparison) -> Iterator[Line]:
     for number, (leg, (start, end)) in enumerate(zip(legs, pairwise(found.bounds_min), strict=True)):
         if not {number, number + 1} <= known:
             continue
-        mine = [entry for entry in waits if start - _NEAR_MIN <= entry.minute <= end + _NEAR_MIN]
+        mine = [entry for entry in waits if start - SAME_MIN <= entry.minute <= end + SAME_MIN]
         apart = all(_planned_wait(delay.reason, mine) for delay in leg.delays)
         yield {
             "kind": "time",

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 from planner import figures
 from planner.afterwards.falls import act_excess_l_per_min, every_fall, idle_losses
@@ -21,6 +21,7 @@ from planner.afterwards.gauged import Gauged, gauged, labels_of
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.rest import State, rest_trip
 from planner.afterwards.schedule import legs_from, real_bounds, real_legs
+from planner.constants import MINUTE_NOISE
 from planner.cylinders.gauge_doubt import Reading
 from planner.flow.flows import Flow, flows, litres, until
 from planner.go.batteries import batteries
@@ -28,8 +29,6 @@ from planner.model import Carried, Cylinder, Device, Leg, Onward, Trip
 from planner.moments import later
 from planner.problems import Problem, ProblemsError
 from planner.results import Plan
-
-_NEAR_MIN: Final = 1e-9
 
 
 class Now(NamedTuple):
@@ -93,7 +92,7 @@ def onward(plan: Plan, log: Logbook, now: Now, revision: int, replaces: str) -> 
 def _check(log: Logbook, at_min: float) -> None:
     if log.closing is not None:
         raise _problem(log, "trip_over", "a trip that is closed", "a log of a trip on its way", "compare it")
-    if at_min < log.last_min - _NEAR_MIN:
+    if at_min < log.last_min - MINUTE_NOISE:
         found = f"a time {_minutes(at_min)} after departure, before the last reading at {_minutes(log.last_min)}"
         raise _problem(log, "times_out_of_order", found, "a time not before the last reading", "check --at")
 
@@ -116,7 +115,7 @@ def _place(plan: Plan, log: Logbook, now: Now, at_min: float) -> _Place:
     if known >= len(legs):
         raise _problem(log, "trip_over", "the end of the last leg", "a trip with something left of it", "compare it")
     left = began + legs[known].total_min - at_min
-    if left <= _NEAR_MIN:
+    if left <= MINUTE_NOISE:
         number = known + 1
         found = (
             f"a log that does not tell how much is left of leg {number} ({legs[known].name}): by the plan it was over "
@@ -162,7 +161,7 @@ def _gone(went: Sequence[Leg], at_min: float) -> list[Leg]:
     start = 0.0
     for leg in went:
         minutes = min(leg.total_min, at_min - start)
-        if minutes > _NEAR_MIN:
+        if minutes > MINUTE_NOISE:
             found.append(_part(leg, minutes))
         start += leg.total_min
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, TypeAlias
 
+from planner.constants import SAME_KPA
 from planner.model import DEFAULT_OUTLETS, Cylinder, Outlet, Policy, SizeAsked, Supply, SupplyGas, SupplyKind
 from planner.profile.beside import Folder
 from planner.profile.clock import Clock
@@ -56,8 +57,6 @@ _IN_WORDS: Final[Mapping[str, str]] = {
     "pipeline": "a pipeline",
     "sizes": "cylinders still to be drawn",
 }
-
-_SAME_GAUGE_KPA: Final = 1e-6
 
 
 def read_supplies(root: Fields, policy: Policy, clock: Clock, folder: Folder) -> dict[str, Supply]:
@@ -249,7 +248,7 @@ def read_cylinders(
 def _same_gauge(fields: Fields, node: Node, cylinder: Cylinder, before: tuple[Cylinder, ...]) -> None:
     """Cylinders that are open together stand at one pressure."""
     reading = node.get("gauge")
-    if before and reading is not None and abs(cylinder.gauge_kpa - before[0].gauge_kpa) > _SAME_GAUGE_KPA:
+    if before and reading is not None and abs(cylinder.gauge_kpa - before[0].gauge_kpa) > SAME_KPA:
         fields.faults.add(
             reading,
             "gauges_differ",

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from planner import figures
+from planner.constants import SAME_KPA
 from planner.model import Onward
 from planner.naming import called
 from planner.report import words
 from planner.results import Plan
-
-_SAME_KPA = 1e-6
 
 
 def onward_lines(plan: Plan) -> tuple[str, ...]:
@@ -42,7 +41,7 @@ def _reckoned(plan: Plan, onward: Onward) -> list[str]:
         f"{called(each.cylinder)} read {figures.gauge_read(each.read_kpa, unit)} and is taken as "
         f"{figures.gauge_read(each.gauge_kpa, unit)}"
         for each in onward.carried
-        if each.gauge_kpa < each.read_kpa - _SAME_KPA and each.supply not in onward.unread
+        if each.gauge_kpa < each.read_kpa - SAME_KPA and each.supply not in onward.unread
     ]
     found += [f"Since its last reading drawn down: {'; '.join(carried)}."] if carried else []
     found += [

@@ -155,7 +155,7 @@ def assumed_text(found: Comparison) -> str:
 
 def _leg_named(found: Comparison) -> bool:
     """True where the last reading says in which leg it was taken."""
-    return any(entry.leg is not None and entry.minute >= found.now_min - 1e-9 for entry in found.log.entries)
+    return any(entry.leg is not None and entry.minute >= found.now_min - MINUTE_NOISE for entry in found.log.entries)
 
 
 def steps(found: Comparison) -> list[str]:

@@ -2,6 +2,7 @@
 
     python -m tests.logs_with_truth            # 2000 logs, some minutes
     python -m tests.logs_with_truth 300
+    python -m tests.logs_with_truth 2000 5000000   # with seeds from 5000000
 
 A trip is played minute by minute with true cylinders, flows and temperatures; the log holds what a crew would have
 written. From the last reading on the trip goes on at the rate true then: what is planned of each leg still to come, the
@@ -294,10 +295,10 @@ class Count:
         return self.verdicts[runs_out, verdict] / whole if whole else 0.0
 
 
-def counted(number: int) -> Count:
-    """The verdicts on so many logs."""
+def counted(number: int, first: int = 0) -> Count:
+    """The verdicts on so many logs, with seeds from `first`."""
     found = Count()
-    for seed, made in cases(number):
+    for seed, made in cases(number, first):
         verdict = next(each.verdict for each in made.comparison.answers if each.supply == "cart")
         found.verdicts[made.runs_out, verdict] += 1
         if made.runs_out and verdict == "holds":
@@ -309,9 +310,9 @@ def counted(number: int) -> Count:
     return found
 
 
-def main(number: int) -> None:
+def main(number: int = 2000, first: int = 0) -> None:
     """Print how the verdicts fall."""
-    found = counted(number)
+    found = counted(number, first)
     for runs_out in (True, False):
         shares = ", ".join(f"{v} {100 * found.share(runs_out, v):.1f} %" for v in ("act", "cannot-tell", "holds"))
         count = sum(n for (out, _), n in found.verdicts.items() if out == runs_out)
@@ -323,4 +324,4 @@ def main(number: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 2000)
+    main(*map(int, sys.argv[1:]))

@@ -9,8 +9,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Final, Literal
+from dataclasses import dataclass, replace
+from typing import Final, Literal, NamedTuple
 
 from planner.afterwards.falls import Fall
 from planner.afterwards.rest import Rest
@@ -21,6 +21,14 @@ _HALF: Final = 0.5
 """Of what is left, where it is less than twice the reserve time, this share is kept to act in (by decision)."""
 
 
+class LabelDoubt(NamedTuple):
+    """A reading of cylinder `read` that may be one of `meant`; it does not last if it was `fails`, one of the two."""
+
+    read: str
+    meant: str
+    fails: str
+
+
 @dataclass(frozen=True, slots=True)
 class Answer:
     """The rest on one supply.
@@ -28,6 +36,7 @@ class Answer:
     `lasts_min` is the elapsed minute until which oxygen lasts, as bad as the readings allow: for `act` as planned,
     logged or measured, else at most; None where nothing limits it. `read_again_by_min` only where it cannot be told.
     `unread`: it was drawn on and never read. `which_leg`: it holds, unless the trip is as late as the log allows.
+    `label`: whether it lasts hangs on a label that may be a slip.
     `unseen_from_min`: what began after this minute, that of the last reading but one, cannot be seen.
     """
 
@@ -38,6 +47,7 @@ class Answer:
     unread: bool = False
     which_leg: bool = False
     unseen_from_min: float | None = None
+    label: LabelDoubt | None = None
 
     @property
     def holds(self) -> bool | None:
@@ -58,6 +68,16 @@ def answers(rests: Sequence[Rest], falls: Mapping[str, Sequence[Fall]], unread: 
         if drawn and supply.supply.kind != "pipeline":
             found.append(_answer(name, rests, list(falls.get(name, ())), name in unread))
     return tuple(found)
+
+
+def in_doubt(answer: Answer, other: Answer, read: str, meant: str, now_min: float) -> Answer:
+    """What can be told where a label may be a slip: nothing before both cylinders are read, as bad as either has it.
+
+    `answer` takes the reading as one of `read`, `other` as one of `meant`.
+    """
+    worse = answer if answer.verdict == "act" else other
+    doubt = LabelDoubt(read, meant, read if worse is answer else meant)
+    return replace(worse, verdict="cannot-tell", read_again_by_min=now_min, label=doubt)
 
 
 def _answer(name: str, rests: Sequence[Rest], falls: list[Fall], unread: bool) -> Answer:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from planner.afterwards.answers import Answer, answers
+from planner.afterwards.answers import Answer, answers, in_doubt
 from planner.afterwards.falls import act_excess_l_per_min, every_fall, idle_losses, most_excess_l_per_min
 from planner.afterwards.gauged import Gauged, gauged, labels_of
 from planner.afterwards.logbook import LastGauge, Logbook
@@ -21,6 +21,7 @@ from planner.afterwards.schedule import (
     real_legs,
     written_flows,
 )
+from planner.afterwards.slips import slips
 from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of, watched
 from planner.cylinders.gauge_doubt import Reading
 from planner.flow.flows import Flow, flows
@@ -109,18 +110,8 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
     rest_of_trip: tuple[Rest, ...] = ()
     told: tuple[Answer, ...] = ()
     if log.closing is None:
-        latest = latest_bounds(trip.legs, log, bounds)
-        falls = every_fall(legs, real_legs(trip.legs, latest), log, known)
-        idle = idle_losses(falls)
-        state = State(trip, bounds, latest, known, log.entries, log.last_min, idle)
-        falls = {name: each for name, each in falls.items() if each}
-        rest_of_trip = rests(
-            state,
-            {name: act_excess_l_per_min(each) for name, each in falls.items()},
-            {name: most_excess_l_per_min(each) for name, each in falls.items()},
-        )
-        unread = {name for name in known if drawn_l(planned.get(name, ()), 0.0, log.last_min) > 0.0} - set(falls)
-        told = answers(rest_of_trip, falls, frozenset(unread))
+        rest_of_trip, told = _rest_of_trip(plan, log, known, planned)
+        told = tuple(_whichever_label(plan, log, known, planned, answer) for answer in told)
     used = {name: _used(plan, whole, planned.get(name, ()), bounds[-1], log) for name, whole in known.items()}
     return Comparison(
         plan=plan,
@@ -135,6 +126,38 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
         missing=tuple(_missing(used, log)),
         findings=tuple(remarks(plan, log, known, bounds)),
     )
+
+
+def _rest_of_trip(
+    plan: Plan, log: Logbook, known: Mapping[str, Gauged], planned: Mapping[str, Flow]
+) -> tuple[tuple[Rest, ...], tuple[Answer, ...]]:
+    """The rest of a trip on every basis, and the answer for each supply."""
+    legs = plan.trip.legs
+    bounds = real_bounds(legs, log)
+    latest = latest_bounds(legs, log, bounds)
+    falls = every_fall(real_legs(legs, bounds), real_legs(legs, latest), log, known)
+    state = State(plan.trip, bounds, latest, known, log.entries, log.last_min, idle_losses(falls))
+    falls = {name: each for name, each in falls.items() if each}
+    found = rests(
+        state,
+        {name: act_excess_l_per_min(each) for name, each in falls.items()},
+        {name: most_excess_l_per_min(each) for name, each in falls.items()},
+    )
+    unread = {name for name in known if drawn_l(planned.get(name, ()), 0.0, log.last_min) > 0.0} - set(falls)
+    return found, answers(found, falls, frozenset(unread))
+
+
+def _whichever_label(
+    plan: Plan, log: Logbook, known: Mapping[str, Gauged], planned: Mapping[str, Flow], answer: Answer
+) -> Answer:
+    """The answer, or that it cannot be told where one label may be a slip and decides it."""
+    whole = known.get(answer.supply)
+    for slip in () if whole is None or answer.verdict == "cannot-tell" else slips(plan, log, whole):
+        _, other = _rest_of_trip(plan, slip.log, gauged(plan, slip.log), planned)
+        for each in other:
+            if each.supply == answer.supply and (each.verdict == "act") != (answer.verdict == "act"):
+                return in_doubt(answer, each, slip.read, slip.meant, log.last_min)
+    return answer
 
 
 def _used(plan: Plan, whole: Gauged, planned: Flow, end_min: float, log: Logbook) -> tuple[str, ...]:

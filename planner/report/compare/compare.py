@@ -164,15 +164,33 @@ def steps(found: Comparison) -> list[str]:
     faster = [stretch for stretch in found.alerts if stretch.verdict == "faster"]
     over = found.log.closing is not None
     look, leak = (LOOK_BACK, LEAK_BACK) if over else (LOOK, LEAK)
-    told = [f"{_alert(found, stretch)} {look}{_written(stretch)}" for stretch in _worst(slower)]
+    told = [_which_label(found, answer) for answer in found.answers if answer.label is not None]
+    told += [f"{_alert(found, stretch)} {look}{_written(stretch)}" for stretch in _worst(slower)]
     told += [f"{_alert(found, stretch)} {leak}{_written(stretch)}" for stretch in _worst(faster)]
     told += [
         _act(found, rest, rest.act_by_min)
         for rest in found.rests
         if rest.act_by_min is not None and rest.basis not in ("at_most", "late")
     ]
-    told += [_cannot_tell(found, answer) for answer in found.answers if answer.verdict == "cannot-tell"]
+    told += [
+        _cannot_tell(found, answer)
+        for answer in found.answers
+        if answer.verdict == "cannot-tell" and answer.label is None
+    ]
     return told if over else [*told, *_watch(found)]
+
+
+def _which_label(found: Comparison, answer: Answer) -> str:
+    """Whose reading it was, which decides: the cause stands before what follows if the label is right."""
+    if answer.label is None:
+        return ""
+    read, meant, fails = answer.label
+    until = "" if answer.lasts_min is None else f": it lasts until {_minute(found, answer.lasts_min)}"
+    return (
+        f"{answer.supply}: {read} was read where {meant} was in use, and the log has no change. If it was {fails}, the "
+        f"rest does not hold{until}; if it was {read if fails == meant else meant}, it may. Read the gauges of both "
+        "NOW, with their labels, and write down which is open."
+    )
 
 
 def _cannot_tell(found: Comparison, answer: Answer) -> str:
@@ -330,9 +348,17 @@ def _rest(found: Comparison) -> list[str]:
 def unseen_texts(found: Comparison) -> Iterator[str]:
     """From when on a leak cannot have been seen, for each supply that was read."""
     for answer in found.answers:
-        if answer.unseen_from_min is not None:
-            since = _minute(found, answer.unseen_from_min)
+        if answer.unseen_from_min is None:
+            continue
+        since = _minute(found, answer.unseen_from_min)
+        minutes = found.gauged[answer.supply].minutes
+        if minutes[-2:-1] == [answer.unseen_from_min]:
             yield f"{answer.supply}: a leak that began after {since}, the last reading but one, cannot be seen."
+        else:
+            yield (
+                f"{answer.supply}: a leak that began after {since} cannot be seen: since then no cylinder has two "
+                "readings that tell."
+            )
 
 
 def rest_sentence(found: Comparison, rest: Rest) -> str:

@@ -92,6 +92,7 @@ def _answer(answer: Answer) -> dict[str, Any]:
         "unread": answer.unread,
         "which_leg": answer.which_leg,
         "unseen_from_min": answer.unseen_from_min,
+        "label_in_doubt": None if answer.label is None else answer.label._asdict(),
     }
 
 

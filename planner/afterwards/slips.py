@@ -1,0 +1,70 @@
+"""Readings that may carry the label of another cylinder than the one that was read.
+
+A cylinder that goes on without a word in the log was read for the first time on the way, and the one in use before it
+was not. Either it was changed, or the label is a slip and the reading is that of the cylinder in use before. Where the
+rest of the trip holds by the one and not by the other, nobody here can tell: both gauges have to be read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from math import inf
+from typing import NamedTuple
+
+from planner.afterwards.gauged import Gauged
+from planner.afterwards.logbook import Entry, Logbook
+from planner.results import Plan
+
+
+class Slip(NamedTuple):
+    """A reading of one cylinder that may be that of another; `log` is the log if it was."""
+
+    supply: str
+    read: str
+    meant: str
+    log: Logbook
+
+
+def slips(plan: Plan, log: Logbook, whole: Gauged) -> Iterator[Slip]:
+    """Every reading of a supply that may be that of the cylinder in use before it, one at a time."""
+    if whole.supply.kind != "cylinders":
+        return
+    name = whole.supply.name
+    order = [turn for turn in plan.supplies[name].order if turn.to_min > turn.from_min]
+    before = order[0].cylinder if order else None
+    for turn in whole.in_use:
+        unwritten = turn.from_low == -inf or turn.from_low < turn.from_high
+        if unwritten and before is not None and before != turn.label:
+            entry = _first(log, name, turn.label, turn.from_low)
+            if entry is not None and _may_be(whole, before, entry):
+                entries = tuple(replace(each, cylinder=before) if each is entry else each for each in log.entries)
+                yield Slip(name, turn.label, before, replace(log, entries=entries))
+        before = turn.label
+
+
+def _first(log: Logbook, supply: str, label: str, after_min: float) -> Entry | None:
+    """The first reading of a cylinder on the way, after a minute."""
+    return next(
+        (
+            entry
+            for entry in log.entries
+            if entry.supply == supply
+            and entry.cylinder == label
+            and entry.gauge_kpa is not None
+            and entry.in_use
+            and entry.minute > max(0.0, after_min)
+        ),
+        None,
+    )
+
+
+def _may_be(whole: Gauged, label: str, entry: Entry) -> bool:
+    """True where a cylinder that was not read at that minute may have shown that gauge then."""
+    found = whole.readings.get(label, [])
+    if any(reading.minute == entry.minute for reading in found) or entry.gauge_kpa is None:
+        return False
+    before = [reading.gauge_kpa + reading.read_to_kpa for reading in found if reading.minute < entry.minute]
+    after = [reading.gauge_kpa - reading.read_to_kpa for reading in found if reading.minute > entry.minute]
+    least, most = entry.gauge_kpa - entry.read_to_kpa, entry.gauge_kpa + entry.read_to_kpa
+    return bool(before) and least <= before[-1] and (not after or most >= after[0])

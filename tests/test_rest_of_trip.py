@@ -317,7 +317,8 @@ def test_a_label_that_may_be_a_slip_and_decides_is_to_be_looked_at_now() -> None
     assert answer.verdict == "cannot-tell"
     assert answer.read_again_by_min == 40.0
     assert answer.label == ("B", "A", "B")
-    assert answer.lasts_min is not None and 40.0 < answer.lasts_min <= 40.0 + 182.0 / 6.0 * 1.05
+    assert answer.lasts_min is not None
+    assert 40.0 < answer.lasts_min <= 40.0 + 182.0 / 6.0 * 1.05
     first = steps(found)[0]
     assert first == (
         "cart: B was read where A was in use, and the log has no change. If it was B, the rest does not hold: it lasts "

@@ -4,10 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+_AIR = "AIR"
 
-def called(label: str) -> str:
-    """A cylinder in a sentence: its label, `cylinder 1` where that has no letter and would read as a number."""
-    return label if any(letter.isalpha() for letter in label) else f"cylinder {label}"
+
+def called(label: str, gas: str = "oxygen") -> str:
+    """A cylinder in a sentence: its label, `cylinder 1` where that has no letter and would read as a number.
+
+    >>> called("A"), called("1"), called("1", "air")
+    ('A', 'cylinder 1', 'AIR 1')
+    """
+    text = labelled(label, gas)
+    return text if any(letter.isalpha() for letter in text) else f"cylinder {text}"
+
+
+def labelled(label: str, gas: str) -> str:
+    """The label of a cylinder as printed: of air with AIR before it, unless it says so by itself.
+
+    >>> labelled("L1", "air"), labelled("AIR 2", "air"), labelled("L1+L2", "air"), labelled("A", "oxygen")
+    ('AIR L1', 'AIR 2', 'AIR L1+L2', 'A')
+    """
+    return label if _AIR in label.split() else of_gas(label, gas)
 
 
 def of_gas(text: str, gas: str) -> str:
@@ -16,7 +32,7 @@ def of_gas(text: str, gas: str) -> str:
     >>> of_gas("US-E", "air"), of_gas("US-E", "oxygen")
     ('AIR US-E', 'US-E')
     """
-    return f"AIR {text}" if gas == "air" else text
+    return f"{_AIR} {text}" if gas == "air" else text
 
 
 def all_called(labels: Sequence[str]) -> str:

@@ -12,6 +12,7 @@ from typing import Final
 from planner import figures
 from planner.afterwards.gauged import Gauged, labels_of
 from planner.afterwards.logbook import Entry, Logbook
+from planner.naming import labelled
 from planner.problems import Finding, finding
 from planner.results import Order, Plan
 
@@ -38,7 +39,7 @@ def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: S
             f"plan of card {older}, which the form holds.",
             "Look at what was changed since, and take away every older card.",
         )
-    drawn = {use.supply for leg in plan.trip.legs for use in leg.uses}
+    drawn = {name for leg in plan.trip.legs for name in leg.supplies}
     for name, whole in known.items():
         yield from _of_supply(name, whole, log, drawn=name in drawn)
         yield from _other_choice(plan, whole, log)
@@ -59,7 +60,8 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
         yield finding(
             "caution",
             "use_not_written",
-            f"{name} {label} fell while the log has another cylinder in use: when it was in use is not known.",
+            f"{name} {_label(whole, label)} fell while the log has another cylinder in use: when it was in use is not "
+            "known.",
             "Look which cylinder is open, shut the other, and write down changes when they are made.",
         )
     for label in labels_of(whole.supply):
@@ -68,7 +70,7 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
             yield finding(
                 "caution",
                 "came_off_unread",
-                f"{name} {label} came off at a gauge that nobody wrote down: it counts as empty.",
+                f"{name} {_label(whole, label)} came off at a gauge that nobody wrote down: it counts as empty.",
                 "Read it and write it down.",
             )
     if whole.supply.store is not None:
@@ -79,7 +81,7 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
                 yield finding(
                     "note",
                     "no_departure_reading",
-                    f"{name} {entry.cylinder} has no reading at departure: what it gave before "
+                    f"{name} {_label(whole, entry.cylinder)} has no reading at departure: what it gave before "
                     f"{figures.minutes_set(entry.minute)} is "
                     "not known.",
                     "Read each cylinder from a store at departure.",
@@ -91,10 +93,16 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
                 yield finding(
                     "caution",
                     "last_gauge_zero",
-                    f"{name} {last.cylinder} has a last gauge of 0: after bleeding that says nothing of the gas.",
+                    f"{name} {_label(whole, last.cylinder)} has a last gauge of 0: after bleeding that says nothing of "
+                    "the gas.",
                     "Read it again with the valve open, then shut and bleed it, and write that down.",
                     last.where,
                 )
+
+
+def _label(whole: Gauged, label: str | None) -> str:
+    """A cylinder as it is called on paper: one of air says AIR."""
+    return labelled(label or "", whole.supply.gas)
 
 
 def _other_choice(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:
@@ -107,11 +115,13 @@ def _other_choice(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:
     logged += [] if log.closing is None else [last.cylinder for last in log.closing.last if last.supply == name]
     other = [label for label in dict.fromkeys(logged) if label not in chosen]
     if other:
+        taken = ", ".join(_label(whole, label) for label in chosen)
         yield finding(
             "caution",
             "other_choice",
-            f"{name}: from the store as it is now the plan takes {', '.join(chosen) or 'none'}, and the log has "
-            f"{', '.join(other)}: this holds the log against another choice than the one that was printed.",
+            f"{name}: from the store as it is now the plan takes {taken or 'none'}, and the log has "
+            f"{', '.join(_label(whole, label) for label in other)}: this holds the log against another choice than "
+            "the one that was printed.",
             "Go by the print for what was planned, or compare with the store as it was (--close keeps it as "
             "NAME.before).",
         )
@@ -135,7 +145,7 @@ def _others_in_use(plan: Plan, whole: Gauged, log: Logbook, bounds_min: Sequence
             yield finding(
                 "note",
                 "other_in_use",
-                f"{name}: {pair[0]} was read where the plan has {pair[1]} in use.",
+                f"{name}: {_label(whole, pair[0])} was read where the plan has {_label(whole, pair[1])} in use.",
                 "Check the label. If it was not in use, write in_use: false beside its reading.",
                 entry.where,
             )

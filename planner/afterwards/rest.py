@@ -29,7 +29,7 @@ from planner.constants import MINUTE_NOISE, SAME_MIN
 from planner.cylinders.depletion import course_of
 from planner.cylinders.gauge_doubt import Reading
 from planner.cylinders.onhand import on_hand
-from planner.flow.devices import demand_l_per_min
+from planner.flow.devices import air_l_per_min, demand_l_per_min
 from planner.flow.flows import Flow, flows, litres, rest, until
 from planner.flow.raised import drawn_beside
 from planner.go.sizing import reserve_begins_min
@@ -149,7 +149,7 @@ def rest_trip(state: State, seen: Mapping[str, float], gone: Sequence[Leg]) -> t
     raised, written = _written(state, legs_from(real_legs(state.trip.legs, state.bounds), state.now_min))
     extra = _sum(written, seen)
     changes = [change for entry in state.entries for change in entry.settings]
-    back = (leg._replace(uses=tuple(_raised(use, changes) for use in leg.uses)) for leg in gone)
+    back = (_raised_leg(leg, changes) for leg in gone)
     return _trip(state, raised, extra, lowest=False), tuple(_with_extra(leg, extra, state.lost_idle) for leg in back)
 
 
@@ -183,6 +183,7 @@ def _minute_drawn(flow: Flow, litres: float) -> float:
 def _with_extra(leg: Leg, extra: Mapping[str, float], always: frozenset[str]) -> Leg:
     """The leg with an extra flow on each supply that it draws on, or that loses gas always, for as long as it lasts."""
     drawn = [use.supply for use in leg.uses if demand_l_per_min(use.device) > 0.0]
+    drawn += [use.device.air_supply for use in leg.uses if use.device.air_supply and air_l_per_min(use.device) > 0.0]
     used = dict.fromkeys([*drawn, *sorted(always)])
     added = tuple(
         drawn_beside(f"{MEASURED_NAME}, {supply}", supply, extra[supply])
@@ -195,7 +196,7 @@ def _with_extra(leg: Leg, extra: Mapping[str, float], always: frozenset[str]) ->
 def _written(state: State, legs: tuple[Leg, ...]) -> tuple[tuple[Leg, ...], dict[str, float]]:
     """The legs with the settings in the log where they ask for more, and what flows that were read add to them."""
     changes = [change for entry in state.entries for change in entry.settings]
-    raised = tuple(leg._replace(uses=tuple(_raised(use, changes) for use in leg.uses)) for leg in legs)
+    raised = tuple(_raised_leg(leg, changes) for leg in legs)
     extra = {}
     for name in state.gauged:
         read = [entry for entry in state.entries if entry.supply == name and entry.flow_l_per_min is not None]
@@ -211,6 +212,25 @@ def _written(state: State, legs: tuple[Leg, ...]) -> tuple[tuple[Leg, ...], dict
         if planned > 0.0 and more > SET_FLOW_WITHIN * most:
             extra[name] = more
     return raised, extra
+
+
+def _raised_leg(leg: Leg, changes: Sequence[SettingsChange]) -> Leg:
+    """The leg with the settings in the log where they ask for more of a gas; neither gas is ever taken for less."""
+    uses = tuple(_raised(use, changes) for use in leg.uses)
+    air = [found for use, now in zip(leg.uses, uses, strict=True) if (found := _more_air(use, now, changes))]
+    return leg._replace(uses=(*uses, *air))
+
+
+def _more_air(use: Use, now: Use, changes: Sequence[SettingsChange]) -> Use | None:
+    """What of the air of a device, as planned or as logged, is not counted in it as it is now."""
+    supply = use.device.air_supply
+    if supply is None:
+        return None
+    most = max(air_l_per_min(use.device), air_l_per_min(changed_device(use.device, changes)))
+    lacking = most - (air_l_per_min(now.device) if now.device.air_supply == supply else 0.0)
+    if lacking <= 0.0:
+        return None
+    return drawn_beside(f"air of {use.device.name}, as logged", supply, lacking)._replace(for_min=use.for_min)
 
 
 def _raised(use: Use, changes: Sequence[SettingsChange]) -> Use:

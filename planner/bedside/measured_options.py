@@ -9,7 +9,7 @@ from planner import figures
 from planner.bedside.options import FLOW, RESOLUTION, Options
 from planner.cylinders.measured import Measured, Readings
 from planner.flow.raised import planned_flows, supplies_that_draw
-from planner.model import Cylinder, Trip
+from planner.model import Cylinder, SupplyGas, Trip
 from planner.profile.faults import listed, near, show
 from planner.text import wall_clock
 from planner.text.wall_clock import Now
@@ -39,6 +39,7 @@ class Given:
     supply: str | None
     legs: tuple[str, ...]
     form: str
+    gas: SupplyGas = "oxygen"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +72,7 @@ def read_watched(options: Options, given: Given, now: Now) -> Watched | None:
             "gauge": given.from_gauge,
             "temperature": given.from_temperature,
             "gauge_scale": given.gauge_scale,
+            "gas": given.gas,
         },
         {"gauge": "--from-gauge", "temperature": "--from-temperature"},
     )
@@ -162,6 +164,11 @@ def read_on_trip(options: Options, given: Given, trip: Trip | None) -> OnTrip | 
         fix = f"write --supply {meant or names[0]}" if names else "measure where the trip draws from cylinders"
         allowed = f"a supply of cylinders that a leg draws from: {listed(names) or 'the trip has none'}"
         options.add("--supply", "supply_unknown", found, allowed, fix)
+        return None
+    held = trip.supplies[supply].gas
+    if given.gas != held:
+        found = f"{show(supply)}, which holds {held}, measured as {given.gas}"
+        options.add("--supply", "wrong_gas", found, "the gas that the supply holds", f"write --gas {held}")
         return None
     return OnTrip(trip, supply, _legs(options, given, trip, supply))
 

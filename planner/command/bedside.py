@@ -39,6 +39,17 @@ def _cylinder(command: _Command) -> _Command:
     )(command)
 
 
+def _gas(command: _Command) -> _Command:
+    """The option that says what is in the cylinder."""
+    return click.option(
+        "--gas",
+        type=click.Choice(["oxygen", "air"]),
+        default="oxygen",
+        show_default=True,
+        help="What is in the cylinder: air of a blend is reckoned by the density of air.",
+    )(command)
+
+
 def _form(command: _Command) -> _Command:
     return click.option(
         "--format",
@@ -66,13 +77,7 @@ def _change_over(command: _Command) -> _Command:
     short_help="Says how long a cylinder lasts at a gauge and a flow.",
 )
 @_cylinder
-@click.option(
-    "--gas",
-    type=click.Choice(["oxygen", "air"]),
-    default="oxygen",
-    show_default=True,
-    help="What is in the cylinder: air of a blend lasts by the density of air.",
-)
+@_gas
 @click.option(
     "--gauge",
     "gauges",
@@ -115,6 +120,7 @@ def lasts(context: click.Context, /, **given: Any) -> int:
     short_help="Works out the flow from two readings of a gauge.",
 )
 @_cylinder
+@_gas
 @click.option("--from-gauge", metavar="PRESSURE", help='First reading of the gauge, as in "1900 psi".')
 @click.option("--to-gauge", metavar="PRESSURE", help="Second reading of the same gauge on the same cylinder.")
 @click.option("--minutes", metavar="TIME", help='Time between the readings, as in "15 min" or "1 h 20 min".')

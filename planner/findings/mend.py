@@ -14,7 +14,7 @@ from planner.go.sizing import minutes_less
 from planner.go.whatif import MARKED
 from planner.go.whatifs.registry import base, kind
 from planner.model import Policy, Trip
-from planner.naming import all_called, called
+from planner.naming import all_called, called, labelled, of_gas
 from planner.results import SupplyPlan, WhatIf
 
 _NOT_CARRIED_L = 10.0
@@ -31,7 +31,11 @@ def mend_need(trip: Trip, task: Task, stock: OnHand, planned: SupplyPlan, *, mar
     short = task.need.required_l - have
     if short <= 0.0:
         return _OUTLETS
-    idle = [one.cylinder.label for one in planned.cylinders if not one.serves and one.usable_l > 0.0]
+    idle = [
+        labelled(one.cylinder.label, one.cylinder.gas)
+        for one in planned.cylinders
+        if not one.serves and one.usable_l > 0.0
+    ]
     ways = [f"mend what keeps {all_called(idle)} from serving, as its finding says"] if idle else []
     magnet = any(segment.asks.magnet for segment in task.flow)
     ways += [*_ways(planned, task.policy, magnet=magnet), f"find {figures.need_l(short)} more"]
@@ -75,14 +79,16 @@ def _ways(planned: SupplyPlan, policy: Policy, *, magnet: bool) -> list[str]:
     """Full cylinders, or a higher gauge on one of those on hand."""
     full = {size.size: figures.gauge_up(size.full_gauge_kpa, policy.pressure_unit) for size in planned.supply.sizes}
     counts = [
-        f"{count.count} full {count.size}" + (f" ({full[count.size]} or more)" if count.size in full else "")
+        f"{count.count} full {of_gas(count.size, planned.supply.gas)}"
+        + (f" ({full[count.size]} or more)" if count.size in full else "")
         for count in planned.full_cylinders
         if count.count
     ]
     mark = f", {MAGNET_MARK}" if magnet else ""
     ways = [f"draw {' or '.join(counts)} in all{mark}"] if counts else []
     ways += [
-        f"have {called(one.cylinder.label)} read {figures.gauge_up(one.go_at_kpa, policy.pressure_unit)} or more"
+        f"have {called(one.cylinder.label, one.cylinder.gas)} read "
+        f"{figures.gauge_up(one.go_at_kpa, policy.pressure_unit)} or more"
         for one in planned.cylinders
         if one.go_at_kpa is not None and one.go_at_kpa > one.cylinder.gauge_kpa
     ]

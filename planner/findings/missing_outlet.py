@@ -65,7 +65,7 @@ def of_missing_outlets(trip: Trip, found: Mapping[str, Missing]) -> Iterator[Fin
 
 def _name(supply: Supply) -> str:
     """`A and B of cart`; the supply alone where it is a stated amount without cylinders."""
-    labels = [called(cylinder.label) for cylinder in supply.cylinders]
+    labels = [called(cylinder.label, cylinder.gas) for cylinder in supply.cylinders]
     return f"{listed(labels)} of {supply.name}" if labels else supply.name
 
 

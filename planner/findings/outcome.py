@@ -30,7 +30,7 @@ def of_outlets(planned: SupplyPlan) -> Iterator[Finding]:
     """Cylinders whose outlets do not carry some leg."""
     for one in planned.cylinders:
         if (why := one.unfit) is not None:
-            name = f"{planned.supply.name} {called(one.cylinder.label)}"
+            name = f"{planned.supply.name} {called(one.cylinder.label, one.cylinder.gas)}"
             text = f"{name} is left out{' of that leg' if one.serves else ''}: {why}."
             fix = "Fit the outlet that is missing, or take a cylinder that has it."
             if why.endswith(NOT_MARKED):
@@ -111,8 +111,8 @@ def of_order(one: Worked) -> Iterator[Finding]:
         yield finding(
             "stop",
             "order_of_use",
-            f"{task.supply.name} does not hold in the order of use that is listed, and would with {called(order[0])} "
-            "first, by outlets and marks for the magnet.",
+            f"{task.supply.name} does not hold in the order of use that is listed, and would with "
+            f"{called(order[0], task.supply.gas)} first, by outlets and marks for the magnet.",
             f"List its cylinders in this order of use: {', '.join(order)}.",
             task.supply.where,
         )
@@ -185,11 +185,12 @@ def of_changes(planned: SupplyPlan) -> Iterator[Finding]:
     supply = planned.supply
     for change in planned.change_overs:
         minute = figures.minutes_down(change.minute)
+        off, on = (called(label, supply.gas) for label in (change.from_cylinder, change.to_cylinder))
         if change.inside_no_change:
             yield finding(
                 "caution",
                 "change_in_no_change",
-                f"{supply.name}: the change from {called(change.from_cylinder)} to {called(change.to_cylinder)} falls "
+                f"{supply.name}: the change from {off} to {on} falls "
                 f"{minute} after departure, inside the no-change stretch at {change.leg}.",
                 "Start with a fuller cylinder, or carry one that lasts through the stretch.",
                 supply.where,
@@ -198,9 +199,9 @@ def of_changes(planned: SupplyPlan) -> Iterator[Finding]:
             yield finding(
                 "note",
                 "early_change",
-                f"{supply.name}: change from {called(change.from_cylinder)} to {called(change.to_cylinder)} before "
+                f"{supply.name}: change from {off} to {on} before "
                 f"{change.leg}, {minute} after departure, so that none falls inside the no-change stretch.",
-                f"Keep {called(change.from_cylinder)} for later; it goes last.",
+                f"Keep {off} for later; it goes last.",
                 supply.where,
             )
 
@@ -218,12 +219,13 @@ def of_first(trip: Trip, one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
     ]
     first = next((turn.cylinder for turn in planned.order if turn.to_min > turn.from_min), None)
     if able and first is not None and first != able[0]:
+        instead, usual = (called(label, task.supply.gas) for label in (first, able[0]))
         yield finding(
             "note",
             "other_first",
-            f"{task.supply.name}: {called(first)} goes first in place of {called(able[0])}, so that no change falls "
+            f"{task.supply.name}: {instead} goes first in place of {usual}, so that no change falls "
             f"inside the no-change stretch at {trip.legs[task.flow[0].leg].name}.",
-            f"Keep {called(able[0])} for later; it goes last.",
+            f"Keep {usual} for later; it goes last.",
             task.supply.where,
         )
 

@@ -8,6 +8,7 @@ from planner import figures
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI, PIN_INDEX
 from planner.model import Cylinder, Policy, Supply, Trip
 from planner.moments import minutes_between
+from planner.naming import called, labelled
 from planner.problems import Finding, finding
 
 _PLAUSIBLE_FULL_OVER = 1.1
@@ -84,7 +85,7 @@ def _crossed(trip: Trip, supply: Supply) -> Iterator[Finding]:
     devices = {use.device: use.supply for leg in trip.legs for use in leg.uses if supply.name in use.supplies}
     for device, of_oxygen in devices.items():
         asked = "oxygen" if of_oxygen == supply.name else "air"
-        if asked != supply.gas:
+        if asked != supply.gas and not device.measured:
             yield finding(
                 "stop",
                 "wrong_gas",
@@ -99,19 +100,20 @@ def _outlets_clash(supply: Supply) -> Iterator[Finding]:
     if supply.kind != "manifold" or supply.outlets is None:
         return
     for cylinder in supply.cylinders:
+        name = called(cylinder.label, cylinder.gas)
         if cylinder.outlets is not None and sorted(map(str, cylinder.outlets)) != sorted(map(str, supply.outlets)):
             yield finding(
                 "caution",
                 "manifold_outlets_clash",
-                f"{cylinder.label} of the manifold {supply.name} has other outlets than the manifold; those of the "
-                "manifold are taken.",
-                f"Leave outlets out at {cylinder.label}, or correct those of {supply.name}.",
+                f"{name} of the manifold {supply.name} has other outlets than the manifold; those of the manifold are "
+                "taken.",
+                f"Leave outlets out at {name}, or correct those of {supply.name}.",
                 cylinder.where,
             )
 
 
 def _cylinder(trip: Trip, supply: Supply, cylinder: Cylinder) -> Iterator[Finding]:
-    name = f"{supply.name} {cylinder.label}"
+    name = f"{supply.name} {labelled(cylinder.label, cylinder.gas)}"
     if cylinder.gas != supply.gas:
         pins = PIN_INDEX[supply.gas]
         yield finding(

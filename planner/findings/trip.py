@@ -11,7 +11,7 @@ from planner.findings.supply import of_supply
 from planner.flow.devices import is_blend
 from planner.gas.mixing import fio2_at_cabin, inspired_fraction_kept
 from planner.model import Device, Trip
-from planner.naming import all_called
+from planner.naming import all_called, labelled
 from planner.problems import Finding, finding
 from planner.trade.catalog import VENTILATOR_FAILS, device_types, settings
 
@@ -209,7 +209,9 @@ def _magnet(trip: Trip) -> Iterator[Finding]:
         for name in leg.supplies:
             supply = trip.supplies[name]
             if supply.kind in ("cylinders", "manifold"):
-                unsafe = [cylinder.label for cylinder in supply.cylinders if not cylinder.magnet_safe]
+                unsafe = [
+                    labelled(cylinder.label, cylinder.gas) for cylinder in supply.cylinders if not cylinder.magnet_safe
+                ]
                 safe = len(supply.cylinders) - len(unsafe)
                 if not safe:
                     yield finding(

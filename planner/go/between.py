@@ -50,7 +50,7 @@ def _of_supply(plan: Plan, supply: str) -> Iterator[Between]:
     start = 0.0
     for leg in trip.legs:
         end = start + leg.total_min
-        if any(use.supply == supply for use in leg.uses):
+        if supply in leg.supplies:
             numbers |= {minute: number for number, minute in enumerate(cuts(start, end), start=1)}
         start = end
     changes = [change.minute for change in plan.supplies[supply].change_overs]

@@ -157,7 +157,7 @@ def _carried_on(trip: Trip, index: int, name: str) -> str:
     if supply.backup is not None:
         return supply.backup
     used = [use.supply for leg in reversed((*trip.gone, *trip.legs[: index + 1])) for use in leg.uses]
-    portable = [other for other in used if trip.supplies[other].portable]
+    portable = [other for other in used if trip.supplies[other].portable and trip.supplies[other].gas == "oxygen"]
     every = [other.name for other in trip.supplies.values() if other.portable and other.gas == "oxygen"]
     return portable[0] if portable else every[0] if len(every) == 1 else name
 

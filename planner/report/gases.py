@@ -9,19 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Set
 
 from planner.model import Supply
-from planner.naming import of_gas
+from planner.naming import labelled
 from planner.results import ChangeOver, CylinderPlan, FullCount, HandsOn, Plan, Source, SupplyPlan
-
-_AIR = "AIR"
-
-
-def marked(label: str) -> str:
-    """The label of a cylinder of air as printed; one that says AIR by itself stays as it is.
-
-    >>> marked("L1"), marked("AIR 2"), marked("L1+L2")
-    ('AIR L1', 'AIR 2', 'AIR L1+L2')
-    """
-    return label if _AIR in label.split() else of_gas(label, "air")
 
 
 def for_paper(plan: Plan) -> Plan:
@@ -30,7 +19,7 @@ def for_paper(plan: Plan) -> Plan:
         return plan
     supplies = {name: _supply(one) for name, one in plan.supplies.items()}
     checkpoints = tuple(
-        one._replace(cylinder=marked(one.cylinder))
+        one._replace(cylinder=labelled(one.cylinder, "air"))
         if one.cylinder is not None and plan.trip.supplies[one.supply].gas == "air"
         else one
         for one in plan.checkpoints
@@ -58,11 +47,13 @@ def _source(source: Source, airs: Set[str]) -> Source:
 
 
 def _marked(label: str | None) -> str | None:
-    return None if label is None else marked(label)
+    return None if label is None else labelled(label, "air")
 
 
 def _over(change: ChangeOver) -> ChangeOver:
-    return change._replace(from_cylinder=marked(change.from_cylinder), to_cylinder=marked(change.to_cylinder))
+    return change._replace(
+        from_cylinder=labelled(change.from_cylinder, "air"), to_cylinder=labelled(change.to_cylinder, "air")
+    )
 
 
 def as_written(plan: Plan) -> Mapping[tuple[str, str], str]:
@@ -72,14 +63,14 @@ def as_written(plan: Plan) -> Mapping[tuple[str, str], str]:
         if supply.gas == "air":
             labels = [one.label for one in (*supply.cylinders, *(supply.store or ()))]
             labels += ["+".join(one.label for one in supply.cylinders)] if supply.kind == "manifold" else []
-            found.update({(name, marked(label)): label for label in labels})
+            found.update({(name, labelled(label, "air")): label for label in labels})
     return found
 
 
 def _trip_supply(supply: Supply) -> Supply:
     if supply.gas == "oxygen":
         return supply
-    return supply._replace(cylinders=tuple(one._replace(label=marked(one.label)) for one in supply.cylinders))
+    return supply._replace(cylinders=tuple(one._replace(label=labelled(one.label, "air")) for one in supply.cylinders))
 
 
 def _supply(one: SupplyPlan) -> SupplyPlan:
@@ -89,13 +80,14 @@ def _supply(one: SupplyPlan) -> SupplyPlan:
         supply=_trip_supply(one.supply),
         cylinders=tuple(_cylinder(item) for item in one.cylinders),
         full_cylinders=tuple(
-            FullCount(marked(full.size), full.usable_each_l, full.count, full.mass_kg) for full in one.full_cylinders
+            FullCount(labelled(full.size, "air"), full.usable_each_l, full.count, full.mass_kg)
+            for full in one.full_cylinders
         ),
-        order=tuple(turn._replace(cylinder=marked(turn.cylinder)) for turn in one.order),
+        order=tuple(turn._replace(cylinder=labelled(turn.cylinder, "air")) for turn in one.order),
         change_overs=tuple(_over(change) for change in one.change_overs),
-        waiting=tuple(marked(label) for label in one.waiting),
+        waiting=tuple(labelled(label, "air") for label in one.waiting),
     )
 
 
 def _cylinder(item: CylinderPlan) -> CylinderPlan:
-    return item._replace(cylinder=item.cylinder._replace(label=marked(item.cylinder.label)))
+    return item._replace(cylinder=item.cylinder._replace(label=labelled(item.cylinder.label, "air")))

@@ -22,8 +22,8 @@ def arrival_supply(trip: Trip, supply: str) -> str | None:
     if trip.supplies[supply].backup is not None:
         return trip.supplies[supply].backup
     legs = reversed((*trip.gone, *trip.legs))
-    used = [name for leg in legs for name in _used(trip, leg) if trip.supplies[name].portable]
     listed = [name for name, other in trip.supplies.items() if other.portable and other.gas == "oxygen"]
+    used = [name for leg in legs for name in _used(trip, leg) if name in listed]
     return used[0] if used else listed[0] if len(listed) == 1 else None
 
 

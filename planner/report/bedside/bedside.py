@@ -186,6 +186,7 @@ def lasts_result(asked: Question) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "command": "lasts",
+        "gas": first.cylinder.gas,
         **cylinder_result(first.cylinder),
         "change_over_at_psi": first.change_over_at_kpa / KPA_PER_PSI,
         "temperature_degc": asked.temperature_degc,

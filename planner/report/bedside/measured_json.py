@@ -22,6 +22,7 @@ def measured_result(found: MeasuredFlow) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "command": "measured-flow",
+        "gas": found.cylinder.gas,
         **cylinder_result(found.cylinder),
         "from_gauge_psi": readings.from_gauge_kpa / KPA_PER_PSI,
         "to_gauge_psi": readings.to_gauge_kpa / KPA_PER_PSI,

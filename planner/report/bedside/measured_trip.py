@@ -51,8 +51,13 @@ class Replanned:
         return self.rows[-1].plan.supplies[self.supply].runs_out_min
 
     @property
+    def gas(self) -> str:
+        """What the supply holds."""
+        return self.rows[0].plan.trip.supplies[self.supply].gas
+
+    @property
     def go(self) -> bool:
-        """Go at the measured flow, and oxygen lasts to the end at the highest."""
+        """Go at the measured flow, and its gas lasts to the end at the highest."""
         return self.decides.go and self.runs_out_min is None
 
 
@@ -79,13 +84,15 @@ def _verdict(again: Replanned) -> list[str]:
         return wrap(f"{words.verdict(again.decides)} as planned: the measured flow is below it and changes nothing.")
     if again.go:
         if again.decides.by_decision:
-            lines = wrap("GO BY DECISION at the measured flow, within what is accepted; oxygen lasts at the highest.")
+            lines = wrap(
+                f"GO BY DECISION at the measured flow, within what is accepted; {again.gas} lasts at the highest."
+            )
             return lines + [line for text in words.decisions(again.decides) for line in wrap(text, "  ")]
-        return wrap("GO: the plan holds with its reserve at the measured flow, and oxygen lasts at the highest.")
+        return wrap(f"GO: the plan holds with its reserve at the measured flow, and {again.gas} lasts at the highest.")
     if not again.decides.go:
         return wrap("NO-GO: the plan does not hold at the measured flow.")
     return wrap(
-        "NO-GO: oxygen may run out, for it does not last at the highest flow. Fix: add a cylinder, or narrow the "
+        f"NO-GO: {again.gas} may run out, for it does not last at the highest flow. Fix: add a cylinder, or narrow the "
         "range: watch for longer, give the cylinder's label (--contents), both temperatures, or what the gauge can be "
         "read to (--resolution)."
     )
@@ -110,6 +117,17 @@ def _cells(supply: str, row: MeasuredPlan) -> tuple[str, ...]:
 
 
 def _raised(again: Replanned) -> list[str]:
+    if again.told and again.gas == "air":
+        air = wrap(
+            "Air above plan is taken as a leak. It may also be a blend turned down, to less oxygen for the patient: "
+            "read the FiO2. When the air ends, the blend takes oxygen in its place: the what-if air_lost counts that.",
+            "  ",
+        )
+        return [*air, *_raised_flows(again)]
+    return _raised_flows(again)
+
+
+def _raised_flows(again: Replanned) -> list[str]:
     if not again.told:
         return wrap("The gauge cannot tell, so no flow is raised and the plan stands as it is.", "  ")
     last = again.rows[-1].flow_l_per_min
@@ -123,7 +141,7 @@ def _raised(again: Replanned) -> list[str]:
     if again.rows[-1].name == HIGHEST:
         text = (
             "The highest flow is tried as a what-if: without the reserve, with every cylinder, spare included. It "
-            "decides when oxygen may run out."
+            f"decides when {again.gas} may run out."
         )
         if again.capacity_in_doubt:
             text += (

@@ -14,7 +14,10 @@ from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.afterwards.stretches import SET_FLOW_WITHIN, Stretch
 from planner.constants import MINUTE_NOISE
+from planner.naming import labelled
 from planner.report import words
+from planner.report.compare import gas
+from planner.report.compare.gas import gases, is_air, labels, named
 from planner.report.screen import printable, table, wrap
 
 VERDICTS: Final = {
@@ -76,20 +79,23 @@ def headline(found: Comparison) -> str:
     over = found.log.closing is not None
     act = any(answer.verdict == "act" for answer in found.answers)
     if "slower" in verdicts:
-        also = ", at other times more" if "faster" in verdicts else ""
+        less = gas.less(found)
         if over:
-            return f"LESS OXYGEN WAS USED THAN PLANNED{also}. Find out why before the next trip."
+            return f"{less.replace(' is ', ' was ', 1).upper()}. Find out why before the next trip."
         then = " Then ACT: the rest of the trip does not hold." if act else ""
-        return f"LOOK AT THE PATIENT FIRST - less oxygen is used than planned{also}.{then}"
-    more = "more oxygen is used than planned, and " if "faster" in verdicts else ""
+        return f"LOOK AT THE PATIENT FIRST - {less}.{then}"
+    more = f"{gas.more(found)}, and " if "faster" in verdicts else ""
     if act:
-        return f"ACT - {more}the rest of the trip does not hold."
+        short = [name for rest in found.rests if rest.basis not in ("at_most", "late") for name in rest.out]
+        what = "" if not any(is_air(found.plan, name) for name in short) else f": {gases(found.plan, short)} RUNS OUT"
+        return f"ACT - {more}the rest of the trip does not hold{what}."
     if not found.holds:
-        return f"ACT - {more}the rest of the trip is no-go: its oxygen lasts, but what the plan asks for is lacking."
+        lasts = "gas lasts" if any(is_air(found.plan, name) for name in found.plan.supplies) else "oxygen lasts"
+        return f"ACT - {more}the rest of the trip is no-go: its {lasts}, but what the plan asks for is lacking."
     if "faster" in verdicts:
         if over:
-            return "MORE OXYGEN WAS USED THAN PLANNED. Find out why before the next trip."
-        return "ACT - more oxygen is used than planned."
+            return f"{gas.more(found).replace(' is ', ' was ', 1).upper()}. Find out why before the next trip."
+        return f"ACT - {gas.more(found)}."
     unsure = [answer for answer in found.answers if answer.verdict == "cannot-tell"]
     if unsure:
         return f"CANNOT TELL whether the rest of the trip holds - {_again(found, unsure)}."
@@ -163,10 +169,11 @@ def steps(found: Comparison) -> list[str]:
     slower = [stretch for stretch in found.alerts if stretch.verdict == "slower"]
     faster = [stretch for stretch in found.alerts if stretch.verdict == "faster"]
     over = found.log.closing is not None
-    look, leak = (LOOK_BACK, LEAK_BACK) if over else (LOOK, LEAK)
     told = [_which_label(found, answer) for answer in found.answers if answer.label is not None]
-    told += [f"{_alert(found, stretch)} {look}{_written(stretch)}" for stretch in _worst(slower)]
-    told += [f"{_alert(found, stretch)} {leak}{_written(stretch)}" for stretch in _worst(faster)]
+    told += [
+        f"{_alert(found, stretch)} {_look(found, stretch)}{_written(stretch)}"
+        for stretch in (*_worst(slower), *_worst(faster))
+    ]
     told += [
         _act(found, rest, rest.act_by_min)
         for rest in found.rests
@@ -216,6 +223,16 @@ def _cannot_tell(found: Comparison, answer: Answer) -> str:
     )
 
 
+def _look(found: Comparison, stretch: Stretch) -> str:
+    """Where to look for what differs: the patient first, or a leak; of air, what it means for the oxygen."""
+    over, slower = found.log.closing is not None, stretch.verdict == "slower"
+    if not is_air(found.plan, stretch.supply):
+        return (LOOK_BACK if slower else LEAK_BACK) if over else LOOK if slower else LEAK
+    if over:
+        return gas.LOOK_AIR_BACK if slower else gas.LEAK_AIR_BACK
+    return gas.LOOK_AIR if slower else f"{gas.LEAK_AIR}{gas.without_it(found.plan, stretch.supply)}"
+
+
 def _worst(stretches: list[Stretch]) -> list[Stretch]:
     """One alert a supply: that of its last stretch, which is how things are now, else of all of it."""
     in_time = sorted(stretches, key=lambda each: (each.to_min, each.from_min))
@@ -225,7 +242,7 @@ def _worst(stretches: list[Stretch]) -> list[Stretch]:
 def _alert(found: Comparison, stretch: Stretch) -> str:
     between = f"{_minute(found, stretch.from_min)} to {_minute(found, stretch.to_min)}"
     planned = figures.need_l(stretch.planned_l)
-    what = f"{VERDICTS[stretch.verdict]}: {stretch.supply} {labels(stretch)}, {between}"
+    what = f"{VERDICTS[stretch.verdict]}: {stretch.supply} {labels(found, stretch)}, {between}"
     return f"{what}: {_used(stretch)} used, where {planned} were planned."
 
 
@@ -240,7 +257,8 @@ def _act(found: Comparison, rest: Rest, by_min: float) -> str:
     by = "NOW" if by_min <= rest.from_min + 0.5 else f"by {_minute(found, by_min)}"
     text = f"The rest, {BASES[rest.basis]}, does not hold: act {by}."
     for supply, (minute, leg) in rest.out.items():
-        text += f" {supply} RUNS OUT at {_minute(found, minute)}, in leg {leg}."
+        text += f" {named(found.plan, supply)} RUNS OUT at {_minute(found, minute)}, in leg {leg}."
+        text += gas.without_it(found.plan, supply)
     return f"{text} {mends(rest)}"
 
 
@@ -262,7 +280,7 @@ def _watch(found: Comparison) -> Iterator[str]:
         verdicts = {stretch.verdict, whole.get(supply, stretch).verdict}
         if verdicts != {"cannot_tell"} or stretch.to_min < found.now_min:
             continue
-        name, watch = f"{supply} {labels(stretch)}", stretch.watch_min
+        name, watch = f"{supply} {labels(found, stretch)}", stretch.watch_min
         again = None if watch is None else figures.steps_up(stretch.from_min + watch, 1.0)
         if watch is None or again is None or watch <= stretch.minutes or again > found.bounds_min[-1]:
             before = "the cylinder is changed" if watch is None or watch <= stretch.minutes else "the trip ends"
@@ -281,15 +299,10 @@ def _watch(found: Comparison) -> Iterator[str]:
 # The figures
 
 
-def labels(stretch: Stretch) -> str:
-    """The cylinders of a stretch: `A`, or `A, then B`."""
-    return ", then ".join(part.label for part in stretch.parts)
-
-
 def _table(found: Comparison) -> list[str]:
     if not found.stretches:
         return []
-    rows = [_row(found, stretch, ", ".join(part.label for part in stretch.parts)) for stretch in found.stretches]
+    rows = [_row(found, stretch, labels(found, stretch, ", ")) for stretch in found.stretches]
     rows += [_row(found, stretch, "all") for stretch in found.overall]
     head = ("Supply", "Cylinder", "Minutes", "Clock", "Gauge", "Used", "Planned", "Verdict")
     lines = table(head, rows, frozenset({6}), shrink=(0, 1))
@@ -389,7 +402,11 @@ def _closing(found: Comparison) -> list[str]:
     if found.log.closing is None:
         return []
     if not found.missing:
-        used = [f"{supply} {label}" for supply, labels_ in found.used.items() for label in labels_]
+        used = [
+            f"{supply} {labelled(label, found.plan.trip.supplies[supply].gas)}"
+            for supply, labels_ in found.used.items()
+            for label in labels_
+        ]
         return wrap(f"Every cylinder used has its last gauge, and is shut and bled: {', '.join(used) or 'none'}.")
     lines = wrap("NOT CLOSED. A cylinder that is left open is empty next time, and a fire hazard.")
     return [*lines, *(line for text in missing_texts(found) for line in wrap(text, "  - "))]
@@ -401,7 +418,8 @@ def missing_texts(found: Comparison) -> list[str]:
     for each in found.missing:
         lacking = ["its last gauge"] if each.gauge else []
         lacking += ["the word that it was shut and bled"] if each.shut_and_bled else []
-        texts.append(f"{each.supply} {each.cylinder} without {' and '.join(lacking)}")
+        label = labelled(each.cylinder, found.plan.trip.supplies[each.supply].gas)
+        texts.append(f"{each.supply} {label} without {' and '.join(lacking)}")
     return texts
 
 

@@ -41,7 +41,7 @@ def compare_result(found: Comparison) -> dict[str, Any]:
         "overall": [_stretch(stretch) for stretch in found.overall],
         "measured": measured_texts(found),
         "assumed": assumed_text(found) if found.rests else None,
-        "rest": [_answer(answer) for answer in found.answers],
+        "rest": [_answer(answer, trip.supplies[answer.supply].gas) for answer in found.answers],
         "rest_planned": [_rest(rest) for rest in found.rests],
         "closed": {
             "given": found.log.closing is not None,
@@ -82,9 +82,10 @@ def _stretch(stretch: Stretch) -> dict[str, Any]:
     }
 
 
-def _answer(answer: Answer) -> dict[str, Any]:
+def _answer(answer: Answer, gas: str) -> dict[str, Any]:
     return {
         "supply": answer.supply,
+        "gas": gas,
         "verdict": answer.verdict,
         "holds": answer.holds,
         "lasts_min": answer.lasts_min,

@@ -17,11 +17,11 @@ from planner.afterwards.compare import Comparison, compare
 from planner.afterwards.logbook import Entry, Logbook, SettingsChange
 from planner.command.cli import main
 from planner.constants import KPA_PER_PSI
+from planner.go.between import between
 from planner.model import Cylinder, Device, Leg, Supply, Use
 from planner.planning import plan
 from planner.report.compare.compare import compare_text, headline, steps
 from planner.report.compare.json import compare_result
-from planner.report.log.between import between
 from tests import build
 
 BLEND = Device("blend", "blended_flow", flow_l_per_min=6.0, bleed_l_per_min=0.0, fio2=0.30, air="airs")

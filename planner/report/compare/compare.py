@@ -191,7 +191,8 @@ def _which_label(found: Comparison, answer: Answer) -> str:
     """Whose reading it was, which decides: the cause stands before what follows if the label is right."""
     if answer.label is None:
         return ""
-    read, meant, fails = answer.label
+    gas_held = found.plan.trip.supplies[answer.supply].gas
+    read, meant, fails = (labelled(label, gas_held) for label in answer.label)
     until = "" if answer.lasts_min is None else f": it lasts until {_minute(found, answer.lasts_min)}"
     return (
         f"{answer.supply}: {read} was read where {meant} was in use, and the log has no change. If it was {fails}, the "

@@ -591,7 +591,7 @@ def test_only_the_leg_that_is_named_is_raised(trip: str) -> None:
             ("--leg", "3"),
             (
                 "--leg  leg_unknown  `3`; allowed: a leg that draws from cart: 1 (Ward to scanner), 2 (Scanner to "
-                "ward). Fix: write --leg 1."
+                "ward). Fix: write --leg with its number."
             ),
         ),
         (

@@ -41,6 +41,8 @@ class Kind(NamedTuple):
     supply: str
     required_l: float
     verdict: str
+    usable_l: float | None = None
+    """By hand, where it does not follow from a gauge."""
 
     @property
     def meant(self) -> str:
@@ -179,13 +181,18 @@ legs:
         225.0,
         "go",
     ),
-    # 300 min x 10 = 3000 L; half of it more.
+    # 300 min x 10 = 3000 L; half of it more. Of 20 lb read at 06:30, 1 lb is kept, and until 08:00 + 5 h, 6.5 h later,
+    # 1.5 lb x 6.5 / 24 = 0.40625 lb boil away: 18.59375 lb x 342.0 L/lb (1 lb at 1.3263 g/L) = 6359 L.
     Kind(
         "Fixed-wing, five hours with liquid",
         "air",
         f"""\
+departs: 2026-12-03 08:00
 supplies:
-  vessel: {{litres: 6000 L, fixed: true, backup: pack}}
+  vessel:
+    liquid: {{amount: 20 lb, keep: 1 lb, loss: 1.5 lb/day, read_at: 2026-12-03 06:30}}
+    fixed: true
+    backup: pack
   pack: {{cylinders: [{TWO_E}]}}
 devices:
   mask: {{type: simple_mask, flow: 10 L/min}}
@@ -193,12 +200,13 @@ legs:
   - {{name: Flight, duration: 5 h, by: air, cabin_altitude: 8000 ft, supply: vessel, devices: [mask]}}
 """,
         (
-            Typed("litres: 6000 L", "litres: 6.000 L", "write 6000 L, or 6 L if it is a decimal point"),
+            Typed(", loss: 1.5 lb/day", "", "`loss`, what boils away, from the vessel's manual"),
             Typed("duration: 5 h", "duration: 5:00", "write 5 h, or 5 min if that is meant"),
         ),
         "vessel",
         4500.0,
         "go",
+        6359.0,
     ),
     # (9 + 0 + 20) L/min x 0.19 / 0.79 = 6.9747; x 30 min = 209.24 L; 30 min of it are 209.24 L again.
     Kind(
@@ -419,6 +427,8 @@ def test_two_slips_are_told_and_two_rounds_lead_to_what_was_meant(kind: Kind) ->
     assert same(parse_trip(text)) == same(parse_trip(kind.meant))
     assert made.verdict == kind.verdict, [finding.message for finding in made.findings if finding.level == "stop"]
     assert made.supplies[kind.supply].need.required_l == pytest.approx(kind.required_l, rel=1e-9)
+    if kind.usable_l is not None:
+        assert made.supplies[kind.supply].usable_l == pytest.approx(kind.usable_l, abs=1.0)
 
 
 @pytest.mark.hazard(35)

@@ -16,6 +16,7 @@ from planner.planning import plan
 from planner.problems import Problem, ProblemsError
 from planner.profile.limits import LIMITS
 from planner.profile.read import parse_trip
+from planner.readings.read import parse_readings
 from planner.text import quantities
 from planner.text.mended import mended
 from tests.slips import FLOW_STYLE, Slip, block_style, slips
@@ -260,3 +261,99 @@ def test_paper_takes_the_unit_of_the_hand_unless_the_policy_says_otherwise(gauge
     trip = parse_trip(policy + PIECE.replace("1900 psi", gauge))
     assert trip.policy.pressure_unit == unit
     assert trip.policy.overrides == (("pressure_unit",) if policy else ())
+
+
+@pytest.mark.hazard(35)
+@pytest.mark.parametrize(
+    ("kind", "typed", "meant"),
+    [
+        ("duration", "1/2 h", 30.0),
+        ("duration", "half an hour", 30.0),
+        ("duration", "a quarter of an hour", 15.0),
+        ("duration", "1 1/2 h", 90.0),
+        ("duration", "1\u00bd h", 90.0),
+        ("duration", "an hour and a half", 90.0),
+        ("duration", "1 h and a quarter", 75.0),
+        ("duration", "three quarters of an hour", 45.0),
+        ("duration", "90 mins.", 90.0),
+        ("duration", "20'", 20.0),
+        ("flow", "4l", 4.0),
+        ("flow", "15L", 15.0),
+        ("flow", "2 liters", 2.0),
+        ("flow", "2 litres per minute.", 2.0),
+        ("fraction", "room air", 0.21),
+        ("fraction", "FiO2 0.6", 0.6),
+        ("fraction", "60%.", 0.6),
+        ("gauge", "1900 psi.", 13100.0),  # 1900 x 6.8948
+        ("altitude", "8000'", 2438.4),
+        ("volume", "480 mls", 0.48),
+    ],
+)
+def test_what_can_be_meant_in_one_way_alone_is_offered_in_that_way(kind: str, typed: str, meant: float) -> None:
+    with pytest.raises(quantities.QuantityError) as told:
+        quantities.parse(typed, kind)
+    (mend,) = told.value.mends
+    assert quantities.parse(mend, kind) == pytest.approx(meant, rel=1e-4)
+
+
+@pytest.mark.hazard(35)
+@pytest.mark.parametrize(
+    ("kind", "typed"),
+    [
+        ("flow", "2L NC"),
+        ("flow", "NC 2 L"),
+        ("flow", "O2 2L NC"),
+        ("flow", "flush"),
+        ("flow", "15+"),
+        ("flow", "10-15"),
+        ("gauge", "half"),
+        ("gauge", "3/4"),
+        ("gauge", "1900"),
+        ("gauge", "1900#"),
+        ("duration", "15-20 min"),
+        ("duration", "half a day"),
+        ("duration", "2/2 h"),
+        ("rate", "RR 18"),
+    ],
+)
+def test_what_can_be_meant_in_more_than_one_way_is_asked(kind: str, typed: str) -> None:
+    with pytest.raises(quantities.QuantityError) as told:
+        quantities.parse(typed, kind)
+    assert told.value.mends == ()
+
+
+@pytest.mark.hazard(35)
+@pytest.mark.parametrize("typed", ["E", "E-size", "E size", "size E", "e cylinder"])
+def test_a_letter_that_two_systems_share_is_asked_about_whatever_stands_beside_it(typed: str) -> None:
+    (problem,) = problems(PIECE.replace("US-E", typed))
+    assert problem.code == "size_without_system"
+    assert problem.fix == "write `US-E` or `UK-E`, as the cylinder is marked"
+    assert problem.mends == ()
+
+
+LABELLED = PIECE.replace(
+    "{label: A, size: US-E, gauge: 1900 psi}",
+    "{label: E-02, size: US-E, gauge: 1900 psi}, {label: E-20, size: US-E, gauge: 1900 psi}, {label: B, size: US-D, "
+    "gauge: 1900 psi}",
+)
+
+
+@pytest.mark.hazard(35)
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [("e-02", "E-02"), ("E02", "E-02"), ("e 20", "E-20"), ("E-2", None), ("E-03", None), ("F-02", None), ("BB", None)],
+)
+def test_another_cylinder_is_never_proposed_by_spelling(typed: str, meant: str | None) -> None:
+    """Letters and digits alone say which it is: `E-2` may be E-02 or E-20, and `BB` one that is not in the trip."""
+    for path in (f"cart.{typed}.gauge", f"supplies.cart.cylinders.{typed}.gauge"):
+        with pytest.raises(ProblemsError) as told:
+            parse_trip(LABELLED, changes=[f"{path}=1500 psi"])
+        (problem,) = told.value.problems
+        assert "E-02, E-20, B" in problem.allowed, path
+        assert problem.fix == (f"write {meant}" if meant else problem.fix)
+        assert meant or not any(f"write {label}" in problem.fix for label in ("E-02", "E-20", "B"))
+    with pytest.raises(ProblemsError) as told:
+        parse_readings(f"log:\n  - {{time: 5 min, cylinder: {typed}, gauge: 1500 psi}}\n", plan(parse_trip(LABELLED)))
+    (problem,) = [one for one in told.value.problems if one.code == "cylinder_unknown"]
+    assert problem.allowed == "one of its cylinders: E-02, E-20, B"
+    assert problem.fix.startswith(f"write `{meant}`" if meant else "read its label again")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import select
+import signal
 import subprocess
 import sys
 import textwrap
@@ -17,6 +18,7 @@ from click.testing import CliRunner, Result
 
 from planner.command.cli import main
 from planner.command.kept import keep
+from planner.command.keyboard import wait_for_line
 from planner.command.new import free_name
 from planner.planning import plan
 from planner.profile.read import read_trip
@@ -24,6 +26,7 @@ from tests.conversation import BY_ROAD, ROUTINE, held
 
 ROOT = Path(__file__).resolve().parents[1]
 PROFILES = ROOT / "profiles"
+CTRL_C = "\x03"
 
 
 class TestCommand:
@@ -253,7 +256,8 @@ class TestFrom:
 class TestTerminal:
     """At a real terminal a refused answer is asked again, and Ctrl-C leaves no profile and every answer."""
 
-    def talk(self, folder: Path, answers: Sequence[str]) -> tuple[str, int]:
+    def talk(self, folder: Path, answers: Sequence[str], seconds_before_last: float = 0.0) -> tuple[str, int]:
+        """What is said, and the exit code; the last answer is typed so long after its question, or after the start."""
         import pty
 
         here, there = pty.openpty()
@@ -268,10 +272,11 @@ class TestTerminal:
         )
         os.close(there)
         said = ""
-        for answer in answers:
+        for place, answer in enumerate(answers, 1):
             said += _until_prompt(here)
+            time.sleep(seconds_before_last if place == len(answers) else 0.0)
             os.write(here, answer.encode())
-        said += _rest(here, answers[-1].encode())
+        said += _rest(here)
         code = started.wait(timeout=20)
         os.close(here)
         return said, code
@@ -285,7 +290,7 @@ class TestTerminal:
         assert [path.name for path in tmp_path.iterdir()] == ["ward-to-scanner-and-back.yaml"]
 
     def test_ctrl_c_leaves_nothing(self, tmp_path: Path) -> None:
-        said, code = self.talk(tmp_path, [*(f"{answer}\n" for answer in ROUTINE), "\x03"])
+        said, code = self.talk(tmp_path, [*(f"{answer}\n" for answer in ROUTINE), CTRL_C])
         assert code == 130, said
         assert "Nothing is half written." in said
         (kept,) = tmp_path.iterdir()
@@ -293,9 +298,47 @@ class TestTerminal:
         assert kept.read_text(encoding="utf-8").splitlines()[2:5] == ["ward, scanner, back", "cannula 4", "no"]
 
     def test_ctrl_c_before_the_first_answer_leaves_nothing(self, tmp_path: Path) -> None:
-        said, code = self.talk(tmp_path, ["\x03"])
+        said, code = self.talk(tmp_path, [CTRL_C])
         assert code == 130, said
         assert list(tmp_path.iterdir()) == []
+
+    def test_one_press_of_ctrl_c_is_never_lost(self, tmp_path: Path, request: pytest.FixtureRequest) -> None:
+        """At every question, and as soon after it as fingers and buffers allow; 200 times in the long search."""
+        tries = 200 if request.config.getoption("--long", default=False) else 6
+        for number in range(tries):
+            folder = tmp_path / str(number)
+            folder.mkdir()
+            given = number * 7 % len(ROUTINE)
+            pressed = [*(f"{answer}\n" for answer in ROUTINE[:given]), CTRL_C]
+            said, code = self.talk(folder, pressed, number % 5 / 1000)
+            assert code == 130, said
+            kept = [path.read_text(encoding="utf-8").splitlines()[1:] for path in folder.iterdir()]
+            assert [len(lines) for lines in kept] == ([given] if given else [])
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix")
+def test_a_signal_that_came_just_before_the_wait_ends_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its handler has run already when the wait begins: a plain read would now wait for the next key."""
+    begin = select.select
+
+    def signal_and_select(*of: Sequence[int]) -> object:
+        os.kill(os.getpid(), signal.SIGUSR1)
+        return begin(*of, 20.0)
+
+    ran: list[int] = []
+    monkeypatch.setattr(select, "select", signal_and_select)
+    here, there = os.pipe()
+    before = signal.signal(signal.SIGUSR1, lambda number, _: ran.append(number))
+    started = time.monotonic()
+    try:
+        wait_for_line(here)
+    finally:
+        signal.signal(signal.SIGUSR1, before)
+        os.close(here)
+        os.close(there)
+    assert ran == [signal.SIGUSR1]
+    assert time.monotonic() - started < 10.0
+    assert signal.set_wakeup_fd(-1) == -1  # as it was
 
 
 _AT_A_TERMINAL = """
@@ -316,17 +359,16 @@ def _until_prompt(terminal: int, seconds: float = 20.0) -> str:
     return said
 
 
-def _rest(terminal: int, last: bytes, seconds: float = 20.0) -> str:
-    """What is said up to the end. A key that comes just before the line editor waits is lost: it is pressed again."""
+def _rest(terminal: int, seconds: float = 20.0) -> str:
+    """What is said up to the end."""
     said, end = "", time.monotonic() + seconds
     try:
-        while select.select([terminal], [], [], 2.0)[0]:
+        while True:
+            ready, _, _ = select.select([terminal], [], [], max(0.0, end - time.monotonic()))
+            assert ready, said
             part = os.read(terminal, 4096)
             if not part:
                 return said
             said += part.decode(errors="replace")
-        assert time.monotonic() < end, said
-        os.write(terminal, last)
-        return said + _rest(terminal, last, end - time.monotonic())
     except OSError:  # Linux tells the end of a terminal so
         return said

@@ -195,7 +195,11 @@ def test_a_cylinder_that_the_plan_does_not_know_is_told_with_those_it_has() -> N
     text = refused_log("time: 10 min, cylinder: AA, gauge: 1500 psi")
     assert text == (
         "readings.yaml:3:30  cylinder_unknown  cylinder `AA`, which the trip does not have; allowed: one of its "
-        "cylinders: A, B, D. Fix: write `A`, or add the cylinder to the profile."
+        "cylinders: A, B, D. Fix: read its label again; one that joined on the way goes into the profile first."
+    )
+    # The same letters can be no other cylinder; the label is still written as the profile has it.
+    assert "Fix: write `A`, or add the cylinder to the profile." in refused_log(
+        "time: 10 min, cylinder: a, gauge: 1500 psi"
     )
     assert "supply_unknown  supply `trolley`" in refused_log(
         "time: 10 min, supply: trolley, cylinder: A, gauge: 1500 psi"

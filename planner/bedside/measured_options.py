@@ -10,8 +10,9 @@ from planner.bedside.options import FLOW, RESOLUTION, Options
 from planner.cylinders.measured import Measured, Readings
 from planner.flow.raised import planned_flows, supplies_that_draw
 from planner.model import Cylinder, SupplyGas, Trip
-from planner.profile.faults import listed, near, show
+from planner.profile.faults import listed, show
 from planner.text import wall_clock
+from planner.text.spelling import slip
 from planner.text.wall_clock import Now
 
 CLOCK_DOUBT_MIN = 1.0
@@ -160,8 +161,10 @@ def read_on_trip(options: Options, given: Given, trip: Trip | None) -> OnTrip | 
     supply = given.supply if given.supply is not None else (names[0] if len(names) == 1 else None)
     if supply is None or supply not in names:
         found = "no --supply" if supply is None else show(supply)
-        meant = near(supply, names) if supply else None
-        fix = f"write --supply {meant or names[0]}" if names else "measure where the trip draws from cylinders"
+        meant = slip(supply, names) if supply else None
+        meant = names[0] if len(names) == 1 else meant
+        fix = "write --supply with the one that was measured" if meant is None else f"write --supply {meant}"
+        fix = fix if names else "measure where the trip draws from cylinders"
         allowed = f"a supply of cylinders that a leg draws from: {listed(names) or 'the trip has none'}"
         options.add("--supply", "supply_unknown", found, allowed, fix)
         return None
@@ -181,7 +184,7 @@ def _legs(options: Options, given: Given, trip: Trip, supply: str) -> Collection
         found = [leg.leg for leg in drawing if text.strip() in (str(leg.leg + 1), leg.name)]
         if not found:
             allowed = f"a leg that draws from {supply}: {listed(f'{leg.leg + 1} ({leg.name})' for leg in drawing)}"
-            options.add("--leg", "leg_unknown", show(text), allowed, f"write --leg {drawing[0].leg + 1}")
+            options.add("--leg", "leg_unknown", show(text), allowed, "write --leg with its number")
         chosen.update(found)
     return chosen if given.legs else None
 

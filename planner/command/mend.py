@@ -9,8 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-import click
-
+from planner.command.keyboard import typed
 from planner.command.plan import guarded
 from planner.command.telling import GO, USAGE, say, worst
 from planner.files.output import OutputError, write_whole
@@ -99,8 +98,7 @@ def _answer(profile: Profile, problem: Problem, mends: tuple[Mend, ...], *, yes:
         say("  Taken." if len(mends) == 1 else "  Left: a person has to choose.")
         return mends[0] if len(mends) == 1 else None
     numbers = " or ".join(str(number) for number in range(1, len(mends) + 1))
-    answer: str = click.prompt(f"Write it? {numbers}, or Enter to leave it", default="", show_default=False)
-    answer = answer.strip()
+    answer = typed(f"Write it? {numbers}, or Enter to leave it: ")
     return mends[int(answer) - 1] if answer.isdecimal() and 1 <= int(answer) <= len(mends) else None
 
 

@@ -151,7 +151,7 @@ def _make(
         _tell([take_up(interview, resume)])
     try:
         return _asked(interview, changes, output, force=force, resume=resume)
-    except click.Abort:
+    except (click.Abort, KeyboardInterrupt):  # at a question, and while an answer is worked on
         if _by_a_person():
             say(keep(interview, resume), err=True)
         raise
@@ -299,8 +299,9 @@ def _show(question: Question, usual: str | None) -> None:
 
 
 def _prompt() -> str:
-    text: str = click.prompt("", default="", show_default=False, prompt_suffix="> ")
-    return text.strip()
+    from planner.command.keyboard import typed
+
+    return typed("> ")
 
 
 def _tell(lines: Sequence[str]) -> None:

@@ -11,8 +11,9 @@ from typing import Final
 
 from planner.new_trip.answers import AnswerError, choice, quantity
 from planner.profile.limits import LIMITS
-from planner.profile.meant import called, letters
+from planner.profile.meant import called
 from planner.text import quantities
+from planner.text.spelling import letters
 from planner.text.text_file import shown
 from planner.trade.catalog import DeviceType, settings
 from planner.trade.schemas import schema

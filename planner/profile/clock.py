@@ -134,6 +134,6 @@ def _zone(fields: Fields) -> ZoneInfo | None:
     if not known:
         fix = "this computer has no list of time zones: install the package tzdata, or give `departs` an offset"
     elif meant is not None:
-        fix = f"write `{meant}`"
+        fix = f"write the name of yours in that list; `{meant}` is spelt alike"
     fields.add("timezone", "timezone_unknown", f"timezone {show(name)}", "a name of the IANA list of time zones", fix)
     return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from typing import Final, NamedTuple
 
@@ -23,6 +24,9 @@ from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, MOST_LABEL_OVER
 from planner.text import quantities
 from planner.text.source import Node
 from planner.trade.catalog import CylinderSize, air_sizes, clashing, find_size, of_system, same_code
+
+_NO_CODE = re.compile(r"\b(?:size|sized|cylinders?|tanks?|bottles?|cyl)\b", re.IGNORECASE)
+"""Words beside the code of a size: an `E-size` is an E, of a system that is still to be said."""
 
 _BASES: Final = "`size`, `contents` as on the label, or `water_capacity` with `filling`"
 
@@ -123,6 +127,7 @@ def read_size(faults: Faults, node: Node, gas: str = "oxygen") -> CylinderSize |
         fix = "read its label: give `contents:` of air as it stands there, in place of the size"
         faults.add(node, "size_unknown", f"size {show(code)} of air", allowed, fix)
         return None
+    code = _NO_CODE.sub("", code).strip(" -_") or code
     sharing = clashing(code)
     if sharing:
         shown = " or ".join(_in_words(other) for other in sharing)
@@ -131,17 +136,18 @@ def read_size(faults: Faults, node: Node, gas: str = "oxygen") -> CylinderSize |
             fix += " if its label says these litres, else give `contents:` as on the label"
         else:
             fix += ", as the cylinder is marked"
-        found = f"size {show(code)} without its system"
+        found = f"size {show(node.text)} without its system"
         faults.add(node, "size_without_system", found, shown, f"write {fix}")
         return None
     meant = same_code(code)
     if meant is not None:
-        faults.add(node, "size_unknown", f"size {show(code)}", _in_words(meant), f"write `{meant}`", ((code, meant),))
+        found, typed = f"size {show(node.text)}", node.text.strip()
+        faults.add(node, "size_unknown", found, _in_words(meant), f"write `{meant}`", ((typed, meant),))
         return None
     known = ", ".join(f"{size.code} {supply_l(size.contents_l)}" for size in of_system(code))
     allowed = f"a size of the catalogue: {known}"
     fix = "read its label: give `contents:` as it stands there, in place of the size, or the size with these litres"
-    faults.add(node, "size_unknown", f"size {show(code)}", allowed, fix)
+    faults.add(node, "size_unknown", f"size {show(node.text)}", allowed, fix)
     return None
 
 

@@ -7,20 +7,16 @@ or name is never proposed by likeness: they are a choice of litres, and likeness
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any, Final
+from collections.abc import Mapping
+from typing import Any
 
 from planner.profile.faults import near
 from planner.profile.limits import LIMITS
 from planner.text import quantities
 from planner.text.source import Node
+from planner.text.spelling import letters, slip
 from planner.trade.catalog import DeviceType, device_types
 from planner.trade.schemas import schema
-
-_SHORTEST_LIKE: Final = 4
-_LONG: Final = 9
-_MOST_LETTERS: Final = 60
-_MOST_NAMES: Final = 200
 
 
 def keys_meant(node: Node, key: Node, value: Node, properties: Mapping[str, Any]) -> tuple[str, ...]:
@@ -61,58 +57,6 @@ def outlet_meant(text: str) -> str | None:
     """`high_pressure` where a text is what the trade calls such an outlet, as `50 psi`."""
     words: list[str] = schema("profile")["$defs"]["device"]["properties"]["outlet"]["x-called"]["high_pressure"]
     return "high_pressure" if letters(text) in map(letters, ("high_pressure", *words)) else None
-
-
-def slip(text: str, known: Iterable[str]) -> str | None:
-    """The only known name that is one slip of the hand away; None where there is none, or more than one.
-
-    One slip is a letter too many, too few, another, or two that changed places; two of them in a name of nine letters
-    and more. A digit is never a slip: `vent1` and `vent2` are two machines. Short names are too much alike.
-
-    >>> slip("ventilater", ["ventilator", "nebulizer"])
-    'ventilator'
-    >>> slip("vent1", ["vent2", "bag"]) is None
-    True
-    """
-    word = letters(text)
-    if not _SHORTEST_LIKE <= len(word) <= _MOST_LETTERS:
-        return None
-    found = []
-    for number, name in enumerate(known):
-        if number >= _MOST_NAMES:
-            break
-        other = letters(name)
-        if _digits(word) != _digits(other) or len(other) > _MOST_LETTERS:
-            continue
-        if _slips(word, other) <= (2 if min(len(word), len(other)) >= _LONG else 1):
-            found.append(name)
-    return found[0] if len(found) == 1 else None
-
-
-def letters(text: str) -> str:
-    """A word in small letters and digits alone: `Non-Rebreather` and `non_rebreather` are one."""
-    return "".join(letter for letter in text.casefold() if letter.isalnum())
-
-
-def _digits(word: str) -> str:
-    return "".join(letter for letter in word if letter.isdigit())
-
-
-def _slips(word: str, other: str) -> int:
-    """Letters to add, take away, change, or swap with their neighbour to make one word of the other."""
-    if abs(len(word) - len(other)) > 2:
-        return 3
-    before: list[int] = []
-    last = list(range(len(other) + 1))
-    for row, letter in enumerate(word, 1):
-        this = [row]
-        for column, known in enumerate(other, 1):
-            cost = min(last[column] + 1, this[-1] + 1, last[column - 1] + (letter != known))
-            if row > 1 and column > 1 and letter == other[column - 2] and word[row - 2] == known:
-                cost = min(cost, before[column - 2] + 1)
-            this.append(cost)
-        before, last = last, this
-    return last[-1]
 
 
 def _can_hold(kind: DeviceType | None, name: str, value: Node) -> bool:

@@ -13,9 +13,9 @@ from planner.profile.cylinders import read_cylinder, read_outlets, read_size, si
 from planner.profile.faults import Faults, listed, position, show
 from planner.profile.fields import Fields
 from planner.profile.liquid import read_liquid
-from planner.profile.meant import slip
 from planner.profile.side_by_side import tell_backups, tell_listed_twice
 from planner.text.source import Node
+from planner.text.spelling import slip
 from planner.trade.catalog import find_size
 from planner.trade.schemas import schema
 

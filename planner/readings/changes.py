@@ -7,9 +7,10 @@ from typing import Any
 from planner.afterwards.logbook import SettingsChange, Value
 from planner.model import Device, Trip
 from planner.profile import devices as profile_devices
-from planner.profile.faults import Faults, listed, near, show
+from planner.profile.faults import Faults, listed, show
 from planner.profile.fields import Fields
 from planner.text.source import Node
+from planner.text.spelling import slip
 from planner.trade.catalog import device_types, settings
 
 
@@ -22,7 +23,7 @@ def settings_changes(trip: Trip, fields: Fields) -> tuple[SettingsChange, ...]:
             continue
         device = trip.devices.get(name.text)
         if device is None:
-            meant = near(name.text, trip.devices)
+            meant = slip(name.text, trip.devices)
             fix = "check the name" if meant is None else f"write {show(meant)}"
             allowed = f"one of the devices: {listed(trip.devices)}"
             fields.faults.add(name, "device_unknown", f"device {show(name.text)}", allowed, fix)
@@ -39,7 +40,7 @@ def _change_of(trip: Trip, faults: Faults, device: Device, node: Node) -> Settin
     unknown = [key for key, _ in node.pairs if key.text not in known]
     for key in unknown:
         kind = device_types()[device.type]
-        meant = near(key.text, kind.keys)
+        meant = slip(key.text, kind.keys)
         fix = "take it out" if meant is None else f"write {show(meant)}"
         faults.add(key, "key_unknown", f"unknown setting {show(key.text)}", listed(kind.keys), fix)
     if unknown:

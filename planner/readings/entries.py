@@ -11,7 +11,7 @@ from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook
 from planner.constants import MINUTE_NOISE, NOISE
 from planner.cylinders.gauge_doubt import half_division_kpa
 from planner.model import Cylinder, Trip
-from planner.profile.faults import Faults, listed, near, position, show
+from planner.profile.faults import Faults, listed, position, show
 from planner.profile.fields import Fields, read_quantity
 from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, Limit
 from planner.readings.changes import settings_changes
@@ -19,6 +19,7 @@ from planner.readings.names import Named, change_to, named
 from planner.readings.times import When, read_time
 from planner.report.identity import identity
 from planner.text.source import Node
+from planner.text.spelling import slip
 
 _READ_TO: Final = Limit("gauge", "a gauge pressure above 0 and up to 50 bar (725 psi)", high=5000.0, above=0.0)
 _METRIC: Final = ("bar", "kPa", "MPa")
@@ -153,7 +154,7 @@ class LogReader:
         if not numbers and text.isdecimal() and 1 <= int(text) <= len(names):
             numbers = [int(text) - 1]
         if len(numbers) != 1:
-            meant = near(text, names)
+            meant = slip(text, names)
             found = f"leg {show(text)}, a name that {len(numbers)} legs have" if numbers else f"leg {show(text)}"
             fix = "write its number" if numbers or meant is None else f"write {show(meant)}, or its number"
             fields.add("leg", "leg_unknown", found, f"1 to {len(names)}: {listed(names)}", fix)

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from planner.afterwards.gauged import labels_of
 from planner.model import Supply, Trip
-from planner.profile.faults import LISTED, clean, listed, near, show
+from planner.profile.faults import LISTED, clean, listed, show
 from planner.profile.fields import Fields
+from planner.text.spelling import same_letters, slip
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,14 +36,14 @@ def named(trip: Trip, fields: Fields) -> Named | None:
     found = [Named(supply, whole) for supply in candidates.values() if (whole := _label(supply, label))]
     if not found:
         known = list(dict.fromkeys(one for supply in candidates.values() for one in labels_of(supply)))
-        meant = near(label, known)
+        meant = same_letters(label, known)
         where = "the trip" if supply_name is None else f"supply {show(supply_name)}"
         fields.add(
             "cylinder",
             "cylinder_unknown",
             f"cylinder {show(label)}, which {where} does not have",
             f"one of its cylinders: {listed(known) or 'none'}",
-            "check the label; one that joined on the way goes into the profile first"
+            "read its label again; one that joined on the way goes into the profile first"
             if meant is None
             else f"write {show(meant)}, or add the cylinder to the profile",
         )
@@ -71,7 +72,7 @@ def _unknown_supply(trip: Trip, fields: Fields, name: str, gauged: Mapping[str, 
             "take this reading out",
         )
         return
-    meant = near(name, gauged)
+    meant = slip(name, gauged)
     fix = "check the name" if meant is None else f"write {show(meant)}"
     fields.add("supply", "supply_unknown", f"supply {show(name)}", f"one of {listed(gauged) or 'none'}", fix)
 
@@ -84,9 +85,9 @@ def change_to(fields: Fields, known: Named | None) -> str | None:
     whole = _label(known.supply, label)
     if whole is None or whole == known.label:
         others = [other for other in labels_of(known.supply) if other != known.label]
-        meant = near(label, others)
+        meant = same_letters(label, others)
         found = f"change_to {show(label)}, which is no other cylinder of supply {show(known.supply.name)}"
-        fix = "check the label" if meant is None else f"write {show(meant)}"
+        fix = "read its label again" if meant is None else f"write {show(meant)}"
         fields.add("change_to", "cylinder_unknown", found, f"one of {listed(others) or 'none'}", fix)
         return None
     return whole

@@ -12,6 +12,7 @@ from typing import Final, NamedTuple, TypeAlias
 
 from planner.problems import Problem, ProblemsError
 from planner.text.node import Node
+from planner.text.spelling import same_letters, slip
 from planner.text.text_file import shown
 
 Step: TypeAlias = str | int
@@ -58,7 +59,7 @@ class _Path(NamedTuple):
         if len(steps) == 1:
             return self.changed(root, steps, value, ())
         choices = (*root.keys(), *supplies.keys())
-        near = _near(first, choices)
+        near = slip(first, choices) or same_letters(first, choices)
         if root.pick("devices", first) is not None:
             near = f"devices.{first}"
         raise self.error(
@@ -103,7 +104,7 @@ class _Path(NamedTuple):
             return self.changed_key(node, "cylinders", (name, *rest), value, trail)
         if rest and (trail or name != "policy"):
             choices = (*node.keys(), *labels)
-            here, near = _written(trail), _near(name, choices)
+            here, near = _written(trail), same_letters(name, choices) or slip(name, node.keys())
             raise self.error(
                 f"`{name}`, which is not in {here}",
                 f"one of {_listed(choices)}" if choices else f"nothing, since {here} is empty",
@@ -141,7 +142,7 @@ class _Path(NamedTuple):
                 f"write the place instead, such as {here}[{places[0]}]",
             )
         names = _listed(labels)
-        near = _near(name, labels)
+        near = same_letters(name, labels)
         raise self.error(
             f"`{name}`, which is not in {here}",
             (f"one of {names}, or " if names else "") + "a place; places count from 1",
@@ -160,15 +161,6 @@ def _is_use(trail: Trail) -> bool:
 def _labels(node: Node) -> tuple[str, ...]:
     labels = (item.get("label") or item.get("name") for item in node.items)
     return tuple("" if label is None else label.text for label in labels)
-
-
-def _near(name: str, choices: Iterable[str]) -> str | None:
-    import difflib  # needed only where something is misspelt
-
-    short = [choice for choice in dict.fromkeys(choices) if 0 < len(choice) <= 60][:500]
-    same_letters = [choice for choice in short if choice.casefold() == name.casefold()]
-    close = same_letters or difflib.get_close_matches(name[:60], short, n=1)
-    return shown(close[0], 60) if close else None
 
 
 def _listed(choices: Iterable[str]) -> str:

@@ -46,7 +46,7 @@ _NUMBER = re.compile(r"([+-]?)([0-9]+)(?:\.([0-9]+))? *")
 _POINT_OF_THREE = re.compile(r"([+-]?)([1-9][0-9]{0,2})\.([0-9]{3})(?![0-9])")
 _PART = re.compile(r"([0-9]+)(?:\.([0-9]+))? *([A-Za-z]+) *")
 _PART_OF_TIME = re.compile(r"([0-9]) *(h|min|s) *")
-_NO_UNIT = re.compile(r"['\u2019][0-9]|[0-9.,:;_+~<>=\-\u2013\u2212]|[eE][+-]?[0-9]|to\b")
+_NO_UNIT = re.compile(r"/ *[0-9]|[\u00bc-\u00be]|['\u2019][0-9]|[0-9.,:;_+~<>=\-\u2013\u2212]|[eE][+-]?[0-9]|to\b")
 _ODD_SPACE = re.compile(r"[^\S ]|\u200b")
 _LETTERS = re.compile(r"[A-Za-z]+(?:/[A-Za-z]+)?")
 
@@ -243,6 +243,8 @@ def _read(text: str, kind: str) -> tuple[Fraction, str]:
     sign, whole, decimals = match.groups()
     number_text = match.group().rstrip(" ")
     unit = re.sub(r" */ *", "/", plain[match.end() :])
+    if kind == "duration" and " and " in unit:
+        raise not_a_number(plain, kind)
     if _NO_UNIT.match(unit):
         raise not_a_number(plain, kind)
     number = _number(plain, kind, whole, decimals)

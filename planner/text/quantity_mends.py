@@ -67,7 +67,9 @@ def wrong_unit(
             fix = f"write the number alone if {show(number)} is meant without {show(unit)}"
         return QuantityError(f"`{show(plain)}`", spec.allowed, fix, "unit_not_wanted")
     same_letters = {known.casefold(): known for known in reversed(tuple(spec.units))}
-    meant = spec.meant.get(unit) or spec.meant.get(unit.casefold()) or same_letters.get(unit.casefold())
+    spelt = {**same_letters, **spec.meant}
+    word = unit.rstrip(".")
+    meant = next((spelt[one] for one in (unit, unit.casefold(), word, word.casefold()) if one in spelt), None)
     reason = spec.reasons.get(unit)
     if reason is None and meant is None and len(unit) <= _SHOWN:
         name = name_of_unit(unit)
@@ -79,6 +81,10 @@ def wrong_unit(
     if remark is not None and remark[1] in spec.units:
         fix = "put the remark behind # at the end of the line"
         return QuantityError(f"`{show(plain)}` with a remark", spec.allowed, fix, "unit_unknown")
+    first = unit.partition(" ")[0]
+    if first != unit and (first in spec.units or first in spelt or first.casefold() in spelt):
+        fix = f"write the number and its unit alone, as in {spec.example}, and a remark behind # at the end of the line"
+        return QuantityError(f"`{show(plain)}` with words beside it", spec.allowed, fix, "unit_unknown")
     return QuantityError(found, spec.allowed, _in_its_units(kind), "unit_unknown")
 
 
@@ -112,7 +118,7 @@ def not_a_number(plain: str, kind: str) -> QuantityError:
         return QuantityError("nothing", spec.allowed, f"write a value, as in {spec.example}")
     found = f"`{show(plain)}`"
     if len(plain) <= _LONGEST_JUDGED:
-        for trial in (_quotes, _clock, _thousands, _comma, _spaced, _exponent, _point, _other):
+        for trial in (_quotes, _clock, _part_of_hour, _thousands, _comma, _spaced, _exponent, _point, _share, _other):
             told = trial(plain, kind)
             if told is not None:
                 what, meant = told
@@ -157,6 +163,64 @@ def _clock(plain: str, kind: str) -> _Told:
     large, small = int(match.group(1)), int(match.group(2))
     hours, minutes = _parts(large, "h", small, "min"), _parts(large, "min", small, "s")
     return ", which may be hours and minutes or minutes and seconds", ((hours, minutes), " if that is meant")
+
+
+_PARTS_OF_HOUR: Final = {
+    "1/2": 30,
+    "1/4": 15,
+    "3/4": 45,
+    "1/3": 20,
+    "2/3": 40,
+    "\u00bd": 30,
+    "\u00bc": 15,
+    "\u00be": 45,
+} | {
+    "half": 30,
+    "a half": 30,
+    "quarter": 15,
+    "a quarter": 15,
+    "three quarters": 45,
+}
+_PART_OF_HOUR = "|".join(map(re.escape, sorted(_PARTS_OF_HOUR, key=len, reverse=True)))
+_HOUR: Final = r"h(?:(?:ou)?rs?)?"
+_HOURS = (
+    re.compile(rf"(?:(?P<hours>[0-9]{{1,2}}) *(?:and )?)?(?P<part>{_PART_OF_HOUR}) *(?:of )?(?:an? )?{_HOUR}\.?"),
+    re.compile(
+        rf"(?P<hours>[0-9]{{1,2}}|an?|one) *{_HOUR}(?: and (?P<part>a half|half|a quarter|quarter|three quarters))?"
+    ),
+)
+
+
+def _part_of_hour(plain: str, kind: str) -> _Told:
+    """`half an hour`, `1 1/2 h` and their like, which can be meant in one way alone."""
+    words = " ".join(plain.casefold().split())
+    match = next((found for pattern in _HOURS if (found := pattern.fullmatch(words))), None)
+    if kind != "duration":
+        return None
+    if match is None:
+        joined = re.fullmatch(rf"([0-9]{{1,2}} *{_HOUR}) and ([0-9]{{1,2}} *[a-z]+\.?)", words)
+        return None if joined is None else (" with a word between", ((f"{joined[1]} {joined[2]}",), ""))
+    hours = match["hours"] or "0"
+    minutes = _PARTS_OF_HOUR[match["part"]] if match["part"] else 0
+    return " with a part of an hour in words", (
+        (_parts(int(hours) if hours.isdigit() else 1, "h", minutes, "min"),),
+        "",
+    )
+
+
+def _share(plain: str, kind: str) -> _Told:
+    """A share of oxygen with its name before it, or room air by name."""
+    if kind != "fraction":
+        return None
+    if plain.casefold() in ("ra", "room air", "air"):
+        return ", which is 21 % of oxygen", (("21 %",), "")
+    named = re.fullmatch(r"(?:fio2|o2) *[:=]? *([0-9]+(?:\.[0-9]+)?)( *%)?", plain, re.IGNORECASE)
+    if named is None:
+        return None
+    number = named[1]
+    if named[2] or Fraction(number) <= 1:
+        return " with its name before it", ((number + (" %" if named[2] else ""),), "")
+    return " with its name before it", ((f"{number} %", decimal(Fraction(number) / 100, 2)), "")
 
 
 def _parts(large: int, large_unit: str, small: int, small_unit: str) -> str:
@@ -238,6 +302,8 @@ def _other(plain: str, kind: str) -> _Told:
         return " with a dash for a minus", ((f"-{plain[1:].strip()}",), "")
     if re.match(r"[+-]?\.?(?:nan|inf)", plain, re.IGNORECASE):
         return ", which is not a number", f"write a number, as in {spec.example}"
+    if kind == "flow" and plain.casefold() in ("flush", "flush rate"):
+        return ", which no number stands for", "write what the flowmeter gives at flush, from its manual or measured"
     if not any(letter.isdigit() for letter in plain):
         units = f" with its unit: {spec.units_in_words}" if spec.units and not spec.bare else ""
         return " without a number", f"write the number that is read or set{units}"

@@ -67,6 +67,7 @@ def _spelt(unit: str, *spellings: str) -> dict[str, str]:
     return dict.fromkeys(spellings, unit)
 
 
+_LITRES: Final = ("litre", "litres", "liter", "liters")
 _THOUSANDTH: Final = Fraction(1, 1000)
 _NOT_GAUGE: Final = "is read only for cabin pressures"
 _NOT_CABIN: Final = "is read only for gauges on cylinders; a cabin pressure is absolute"
@@ -80,8 +81,9 @@ KINDS: Final[Mapping[str, QuantityKind]] = {
         ("L/min", "LPM", "mL/min"),
         "2 L/min",
         meant=_spelt("L/min", "L", "l", "L/m", "l/m", "litres/min", "liters/min", "L per min", "L min")
-        | _spelt("L/min", "l/min.", "l/mn", "l/minute", "litres/minute", "liters/minute", "liter/min", "litre/min"),
-        reasons={unit: f"{unit} is a volume" for unit in ("L", "l", "mL", "ml")}
+        | _spelt("L/min", "l/mn", "l/minute", "litres/minute", "liters/minute", "liter/min", "litre/min", "lt", "ltr")
+        | _spelt("L/min", *(f"{litre} {each} minute" for litre in _LITRES for each in ("a", "per")), *_LITRES),
+        reasons={unit: f"{unit} is a volume" for unit in ("L", "l", "mL", "ml", *_LITRES)}
         | dict.fromkeys(("L/m", "l/m"), "m stands for metres"),
     ),
     "volume": QuantityKind(
@@ -91,7 +93,7 @@ KINDS: Final[Mapping[str, QuantityKind]] = {
         ("L", "mL"),
         "450 mL",
         meant=_spelt("L", "litre", "litres", "liter", "liters")
-        | _spelt("mL", "cc", "millilitre", "millilitres", "milliliter", "milliliters"),
+        | _spelt("mL", "cc", "mls", "millilitre", "millilitres", "milliliter", "milliliters"),
     ),
     "duration": QuantityKind(
         "a time",
@@ -99,7 +101,7 @@ KINDS: Final[Mapping[str, QuantityKind]] = {
         _one("min") | _one("s", factor=Fraction(1, 60)) | _one("h", factor=60),
         ("min", "s", "h"),
         "12 min",
-        meant=_spelt("min", "m", "mins", "minute", "minutes", "min.", "mn", "minuten")
+        meant=_spelt("min", "m", "mins", "minute", "minutes", "mn", "minuten", "'", "\u2019")
         | _spelt("s", "sec", "secs", "second", "seconds", "sek", "sekunden", "secondes")
         | _spelt("h", "hr", "hrs", "hour", "hours", "heure", "heures", "std", "stunde", "stunden"),
         reasons={"m": "m stands for metres"},
@@ -137,7 +139,7 @@ KINDS: Final[Mapping[str, QuantityKind]] = {
         ("ft", "m"),
         "8000 ft",
         signed=True,
-        meant=_spelt("ft", "feet", "foot") | _spelt("m", "metre", "metres", "meter", "meters"),
+        meant=_spelt("ft", "feet", "foot", "'", "\u2019") | _spelt("m", "metre", "metres", "meter", "meters"),
     ),
     "temperature": QuantityKind(
         "a temperature",

@@ -321,9 +321,9 @@ def test_a_signal_that_came_just_before_the_wait_ends_it(monkeypatch: pytest.Mon
     """Its handler has run already when the wait begins: a plain read would now wait for the next key."""
     begin = select.select
 
-    def signal_and_select(*of: Sequence[int]) -> object:
+    def signal_and_select(reading: Sequence[int], *_: Sequence[int]) -> object:
         os.kill(os.getpid(), signal.SIGUSR1)
-        return begin(*of, 20.0)
+        return begin(reading, [], [], 20.0)
 
     ran: list[int] = []
     monkeypatch.setattr(select, "select", signal_and_select)

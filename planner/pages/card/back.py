@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.pages.card.actions import MORE, draw_actions
 from planner.pages.drawing.flow import TITLE_HEIGHT, Flow
 from planner.pages.drawing.layout import LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, leading, wrap
@@ -22,6 +23,7 @@ PROSE = LONGEST_LINE * NOTE
 def draw_back(back: Back, verdict: str, route: str) -> Flow:
     """The back, on one page unless settings are many."""
     flow = Flow(TITLE, lambda page, again: _head(page, verdict, route, again))
+    draw_actions(flow, MORE, back.actions)
     flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, HOW)
     for pause in back.pauses:
         _pause(flow, pause)
@@ -84,14 +86,13 @@ def _pause_head(flow: Flow, title: str) -> None:
 
 
 def _settings(flow: Flow, back: Back) -> None:
-    flow.y += 3
-    flow.title_bar("Planned flow and settings", keep=2 * LINE, note="Settings changed: plan again.")
-    for setting in back.settings:
+    for number, setting in enumerate(back.settings):
         note = f"{setting.text}; {setting.draws}"
         wide = measure(f"{setting.name}: ", "bold") + measure(setting.set, "bold")
         titles = [*lines_of(f"{setting.name}:", WIDTH, "bold"), *lines_of(setting.set, WIDTH, "bold")]
-        high = LINE * (1 if wide <= WIDTH else len(titles)) + leading(NOTE) * len(wrap(note, "regular", NOTE, PROSE))
-        flow.need(high + 1)
+        high = LINE * ((1 if wide <= WIDTH else len(titles)) + len(lines_of(note, WIDTH)))
+        if flow.need(high + 1 + (0.0 if number else LINE + 4)) or not number:
+            _settings_head(flow)
         page, y = flow.page, flow.y
         if wide <= WIDTH:
             x = say(page, LEFT, y + 0.8 * LINE, f"{setting.name}:", face="bold") + 4
@@ -100,7 +101,12 @@ def _settings(flow: Flow, back: Back) -> None:
         else:
             y = paragraph(page, LEFT, y, WIDTH, f"{setting.name}:", "bold")
             y = paragraph(page, LEFT, y, WIDTH, setting.set, "bold")
-        flow.y = page.paragraph(LEFT, y, PROSE, note, size=NOTE) + 1
+        flow.y = paragraph(page, LEFT, y, WIDTH, note) + 1
+
+
+def _settings_head(flow: Flow) -> None:
+    say(flow.page, RIGHT, flow.y + 0.8 * LINE + 1, "Changed: plan again.", align="right")
+    _pause_head(flow, "Planned flow and settings")
 
 
 def draw_cautions(flows: tuple[Flow, ...], cautions: tuple[str, ...]) -> None:

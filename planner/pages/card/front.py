@@ -7,12 +7,14 @@ of boxes that are filled in before leaving. A label is wrapped, never cut; what 
 from __future__ import annotations
 
 from planner import figures
+from planner.naming import listed
+from planner.pages.card.actions import TITLE as TITLE_FAILS
+from planner.pages.card.actions import actions_height, draw_actions
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import Flow
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
-from planner.pages.drawing.lines import RUN_IN_GAP, leading, run_in_height
+from planner.pages.drawing.lines import leading
 from planner.pages.drawing.move import BOX_HEIGHT, BOX_WIDTH, LINE, SIZE, box, figure, lines_of, measure, paragraph, say
-from planner.report.card.actions import Action
 from planner.report.card.front import CylinderRow, Front, LegRow
 
 TITLE = "Card"
@@ -29,7 +31,8 @@ NOTE = 11.0
 """Type size of the captions of boxes that are filled in before leaving, points."""
 NEXT = 6.0
 """Between a label and what stands behind it, points."""
-BEYOND = "oxygen lasts beyond the end"
+MORE_LEGS = "More legs, and what to do if it fails: see the next page."
+GOES_ON = "If it fails: see the next page."
 RULES = "Below LEAK: seek a leak or changed setting. Below ACT: make for oxygen, plan again."
 
 # x from the left margin: right edges of figures, left edges of boxes.
@@ -171,7 +174,9 @@ def _legs(flow: Flow, front: Front) -> None:
     for row in front.legs:
         texts = _leg_lines(row, room)
         high = max(ROW if row.field else 0.0, LINE * max(len(texts), 2 if row.leak_a_minute else 1) + PAD)
-        if flow.need(high):
+        if high + LINE + 1 > flow.left:  # a line is kept for what says that the card goes on
+            say(flow.page, LEFT, flow.y + 0.8 * LINE, MORE_LEGS, face="bold")
+            flow.need(flow.left + 1.0)
             _legs_head(flow, leak=leak)
         _leg(flow.page, flow.y, row, texts, high)
         flow.y += high
@@ -228,31 +233,16 @@ def _shown(text: str) -> str:
 
 
 def _actions(flow: Flow, front: Front) -> None:
-    """What a reading asks for; then each action with its minutes at the right margin, or run on where it is long."""
-    high = LINE * len(lines_of(RULES, WIDTH))
-    flow.need(high + sum(_action_height(action) for action in front.actions) + (LINE if front.actions else 0.0))
+    """What a reading asks for, then the actions, then for which failures they stand overleaf."""
+    rules, more = lines_of(RULES, WIDTH), lines_of(_overleaf(front), WIDTH, "bold")
+    high = LINE * (len(rules) + len(more)) + actions_height(front.actions)
+    if high > flow.left + 0.01:
+        say(flow.page, LEFT, flow.y + 0.8 * LINE, GOES_ON, face="bold")
+    flow.need(high)
     flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, RULES)
-    if not front.actions:
-        return
-    say(flow.page, LEFT, flow.y + 0.8 * LINE, "If it fails", face="bold", role="H2")
-    say(flow.page, RIGHT, flow.y + 0.8 * LINE, BEYOND, face="bold", align="right")
-    flow.y += LINE
-    for action in front.actions:
-        verb, _, rest = action.do.partition(" ")
-        if _on_one_line(action):
-            flow.page.run_in(LEFT, flow.y, WIDTH, verb, rest, SIZE)
-            say(flow.page, RIGHT, flow.y + 0.8 * LINE, action.buys, face="bold", align="right")
-            flow.y += LINE
-        else:
-            flow.y = flow.page.run_in(LEFT, flow.y, WIDTH, verb, f"{rest}: {action.buys}", SIZE)
+    draw_actions(flow, TITLE_FAILS, front.actions)
+    flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, _overleaf(front), "bold")
 
 
-def _on_one_line(action: Action) -> bool:
-    verb, _, rest = action.do.partition(" ")
-    wide = measure(verb, "bold") + RUN_IN_GAP + measure(rest, "regular") + 2 * NEXT + measure(action.buys, "bold")
-    return wide <= WIDTH
-
-
-def _action_height(action: Action) -> float:
-    verb, _, rest = action.do.partition(" ")
-    return LINE if _on_one_line(action) else run_in_height(verb, f"{rest}: {action.buys}", WIDTH, SIZE)
+def _overleaf(front: Front) -> str:
+    return f"OVERLEAF, what to do {listed(front.overleaf)}." if front.overleaf else ""

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.fonts import Face
 from planner.pages.drawing.layout import LEFT, WIDTH
-from planner.pages.drawing.move import LINE, figure, lines_of, measure, paragraph, say
+from planner.pages.drawing.lines import figure_width
+from planner.pages.drawing.move import LINE, SIZE, figure, lines_of, measure, paragraph, say
 from planner.report.minutes_table import MinutesRow, MinutesTable
 
-GAUGE = 70.0
-"""Right edge of the gauges, points."""
 WIDEST, MOST = 77.0, 8
 """Greatest width of a column, points, and the most columns side by side."""
-APART = 5.0
+APART = 4.0
 """Between two columns, points."""
 GAP = 6.0
 
@@ -31,47 +31,58 @@ def minutes_height(table: MinutesTable) -> float:
 def _parts(table: MinutesTable) -> list[tuple[MinutesRow, ...]]:
     """Parts of about one number of columns, as few as the widths of minutes and of words in the head allow."""
     minutes = max(measure(text, "regular") for row in table.rows for text in row.minutes)
-    heads = (word for row in table.rows for text in (row.size, row.flow, row.what) for word in text.split())
-    most = min(MOST, int((WIDTH - GAUGE) / (max(minutes, *(measure(word, "bold") for word in heads)) + APART)))
+    words = [(word, face) for row in table.rows for text, face in _head(row) for word in text.split()]
+    widest = max(minutes, *(measure(word, face) for word, face in words)) + APART
+    most = max(1, min(MOST, int((WIDTH - _gauge(table)) / widest)))
     parts = -(-len(table.rows) // most)
     each = -(-len(table.rows) // parts)
     return [table.rows[start : start + each] for start in range(0, len(table.rows), each)]
 
 
-def _column(rows: tuple[MinutesRow, ...]) -> float:
-    return min(WIDEST, (WIDTH - GAUGE) / len(rows))
+def _gauge(table: MinutesTable) -> float:
+    """Right edge of the gauges, points."""
+    return max(figure_width(gauge, SIZE, unit_size=SIZE) for gauge in table.gauges)
 
 
-def _heads(rows: tuple[MinutesRow, ...]) -> list[list[str]]:
-    """What each column is for, wrapped to its width."""
-    room = _column(rows) - APART
-    return [
-        [line for text in (row.size, row.supply, row.flow, row.what) for line in lines_of(text, room, "bold")]
-        for row in rows
-    ]
+def _column(table: MinutesTable, rows: tuple[MinutesRow, ...]) -> float:
+    return min(WIDEST, (WIDTH - _gauge(table)) / len(rows))
+
+
+def _head(row: MinutesRow) -> tuple[tuple[str, Face], ...]:
+    """What a column is for: of what, at which flow, and in bold when."""
+    return ((row.size, "regular"), (row.supply, "regular"), (row.flow, "regular"), (row.what, "bold"))
+
+
+def _heads(table: MinutesTable, rows: tuple[MinutesRow, ...]) -> list[list[tuple[str, Face]]]:
+    """The head of each column, wrapped to its width."""
+    room = _column(table, rows) - APART
+    return [[(line, face) for text, face in _head(row) for line in lines_of(text, room, face)] for row in rows]
 
 
 def _height(table: MinutesTable, rows: tuple[MinutesRow, ...]) -> float:
-    deep = max(map(len, _heads(rows)))
+    deep = max(map(len, _heads(table, rows)))
     return LINE * (len(lines_of(table.title, WIDTH, "bold")) + deep + len(table.gauges)) + 6
 
 
 def _part(flow: Flow, table: MinutesTable, rows: tuple[MinutesRow, ...]) -> None:
-    heads, column = _heads(rows), _column(rows)
+    heads, column, gauges = _heads(table, rows), _column(table, rows), LEFT + _gauge(table)
     deep = max(map(len, heads))
     flow.need(_height(table, rows))
     page = flow.page
     y = paragraph(page, LEFT, flow.y, WIDTH, table.title, "bold")
     for place, head in enumerate(heads, start=1):
-        for number, text in enumerate(head):
+        for number, (text, face) in enumerate(head):
             at = y + (deep - len(head) + number + 0.8) * LINE
-            say(page, LEFT + GAUGE + place * column, at, text, face="bold", align="right")
+            say(page, gauges + place * column, at, text, face=face, align="right")
+    bottom = y + (deep + len(table.gauges)) * LINE + 2
+    for place in range(len(rows) + 1):  # which minutes belong to which head
+        page.rule(gauges + place * column + APART / 2, y + 4, gauges + place * column + APART / 2, bottom, 0.3)
     y += deep * LINE + 2
-    page.rule(LEFT, y, LEFT + GAUGE + len(rows) * column, y, 1.4)
+    page.rule(LEFT, y, gauges + len(rows) * column, y, 1.4)
     for line, gauge in enumerate(table.gauges):
-        figure(page, LEFT + GAUGE, y + 0.8 * LINE, gauge)
+        figure(page, gauges, y + 0.8 * LINE, gauge)
         for place, row in enumerate(rows, start=1):
-            figure(page, LEFT + GAUGE + place * column, y + 0.8 * LINE, row.minutes[line], face="regular")
+            figure(page, gauges + place * column, y + 0.8 * LINE, row.minutes[line], face="regular")
         y += LINE
-        page.rule(LEFT, y, LEFT + GAUGE + len(rows) * column, y, 0.4)
+        page.rule(LEFT, y, gauges + len(rows) * column, y, 0.4)
     flow.y = y + 4

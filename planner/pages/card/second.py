@@ -2,29 +2,47 @@
 
 from __future__ import annotations
 
-from planner import figures
 from planner.pages.card.back import NOTE, draw_card_head
 from planner.pages.card.minutes import draw_minutes, minutes_height
 from planner.pages.drawing.flow import Flow
-from planner.pages.drawing.layout import LEFT, RIGHT, WIDTH, Page
+from planner.pages.drawing.layout import LEFT, MM, RIGHT, WIDTH, Page
 from planner.pages.drawing.lines import leading, wrap
-from planner.pages.drawing.move import BOX_HEIGHT, BOX_WIDTH, LINE, SIZE, TICK, box, figure, lines_of, paragraph, say
-from planner.report.card.second import Second
+from planner.pages.drawing.move import (
+    BOX_HEIGHT,
+    BOX_WIDTH,
+    LINE,
+    SIZE,
+    TICK,
+    box,
+    figure,
+    lines_of,
+    measure,
+    paragraph,
+    say,
+)
+from planner.report.card.second import Reading, Second
 from planner.report.checklist.data import Change, Checklist, Item, Side, WriteIn
-from planner.report.log.log import LogRow
 from planner.report.minutes_table import MinutesTable
 
 TITLE = "Changes, arrival, readings"
-CAPTION = 10.0
-STEP_BOX = 21.0 * 72 / 25.4
+CAPTION = LINE
+STEP_BOX = 21.0 * MM
 GAP = 6.0
 COLUMN = WIDTH / 2 - 4
+SECOND = LEFT + COLUMN + 8
+"""Left edge of the second column, points."""
+BESIDE_BOXES = WIDTH - 4 * (STEP_BOX + 4)
+"""Width beside the four boxes of a change, points."""
+INDENT = 12.0
+"""How far a continued line of a step stands in, points."""
 ROW = BOX_HEIGHT + 1.0
 CLOSING = ("shut", "bleed")
 """Lines of the return list that `compare` asks for: they keep a box to tick."""
 
 # x from the left margin, readings.
-R_WHAT, R_EXPECTED, R_LEAST, R_GAUGE, R_TIME, R_FLOW = 210.0, 284.0, 356.0, 360.0, 435.0, 493.0
+R_EXPECTED, R_LEAST, R_GAUGE, R_TIME, R_FLOW = 284.0, 356.0, 360.0, 435.0, 493.0
+# and of blank rows, two side by side, from the left edge of each.
+F_GAUGE, F_TIME, F_FLOW = 90.0, 163.0, 215.0
 
 
 def draw_second(second: Second, table: MinutesTable | None, verdict: str, route: str) -> Flow:
@@ -50,7 +68,7 @@ def draw_second(second: Second, table: MinutesTable | None, verdict: str, route:
     flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, second.turn_back) + GAP
     if table is not None:
         draw_minutes(flow, table)
-    _readings(flow, (*second.rows, *second.free))
+    _readings(flow, second.rows, second.free)
     return flow
 
 
@@ -61,74 +79,82 @@ def steps(items: tuple[Item, ...]) -> list[str]:
     ]
 
 
-Columns = tuple[list[str], list[str]]
+Lines = list[tuple[str, float]]
+"""Lines and how far each stands in, points."""
+Columns = tuple[Lines, Lines]
 
 
-def columns(texts: list[str], size: float) -> Columns:
-    """Steps wrapped to two columns of about one height, the first column first; a step is never parted."""
-    wrapped = [wrap(text, "regular", size, COLUMN - 12) for text in texts]
-    total, left, place = sum(map(len, wrapped)), 0, 0
-    while place < len(wrapped) and left < total / 2:
-        left += len(wrapped[place])
-        place += 1
+def columns(texts: list[str], size: float, above: float = 0.0, beside: float = 0.0) -> Columns:
+    """Steps wrapped to two columns of about one height, the first column first; a step is never parted.
+
+    `above` is what stands over the first column already, `beside` over the second, both in lines.
+    """
+    wrapped = [_step(text, size) for text in texts]
+
+    def height(place: int) -> float:
+        return max(above + sum(map(len, wrapped[:place])), beside + sum(map(len, wrapped[place:])))
+
+    place = min(range(len(wrapped), -1, -1), key=height)
     return _column(wrapped[:place]), _column(wrapped[place:])
 
 
-def _column(wrapped: list[list[str]]) -> list[str]:
-    return [line if first else f"  {line}" for lines in wrapped for first, line in _marked(lines)]
+def _step(text: str, size: float) -> list[str]:
+    """The lines of a step: the first as wide as the column, the others standing in."""
+    first, *rest = wrap(text, "regular", size, COLUMN)
+    return [first, *wrap(" ".join(rest), "regular", size, COLUMN - INDENT)] if rest else [first]
 
 
-def _marked(lines: list[str]) -> list[tuple[bool, str]]:
-    return [(number == 0, line) for number, line in enumerate(lines)]
+def _column(wrapped: list[list[str]]) -> Lines:
+    return [(line, INDENT if number else 0.0) for lines in wrapped for number, line in enumerate(lines)]
 
 
 def _height(found: Columns, size: float) -> float:
     return max(map(len, found)) * leading(size)
 
 
-def _steps(page: Page, y: float, found: Columns, size: float) -> float:
-    """Draw steps in two columns, continued lines a little in; returns the y below."""
-    for column, lines in enumerate(found):
-        x = LEFT + column * (COLUMN + 8)
-        for number, line in enumerate(lines):
-            indent = 12.0 if line.startswith("  ") else 0.0
-            page.text(x + indent, y + 0.8 * leading(size) + number * leading(size), line, size=size)
-    return y + _height(found, size)
+def _lines(page: Page, x: float, y: float, lines: Lines, size: float) -> float:
+    """Draw lines below each other; returns the y below."""
+    for line, indent in lines:
+        page.text(x + indent, y + 0.8 * leading(size), line, size=size)
+        y += leading(size)
+    return y
 
 
 def _change(flow: Flow, change: Change, texts: list[str]) -> None:
-    """One change, never parted by the end of a page: when, what comes off and goes on, boxes, and its steps."""
-    boxes = len(change.blanks) * (STEP_BOX + 4)
-    room = WIDTH - boxes - 4
-    title = " · ".join(filter(None, (f"{change.number}", f"{change.elapsed} {change.clock}".strip(), change.leg)))
-    what = _what(change)
+    """One change, never parted by the end of a page: when, what comes off and goes on, then its steps in two columns.
+
+    The boxes head the second column.
+    """
+    title = f"{change.number}. {f'{change.elapsed} {change.clock}'.strip()}, {change.leg}"
+    told = [line for text in (title, *_what(change)) for line in lines_of(text, BESIDE_BOXES, "bold")]
     notes = " ".join(change.notes)
     if change.by_gauge:
         notes = f"{notes} At this gauge or this time, whichever comes first.".strip()
-    found = columns(texts, SIZE)
-    told = [*lines_of(title, room, "bold"), *lines_of(what, room, "bold")]
-    head = max(LINE * len(told), CAPTION + BOX_HEIGHT) + 2
-    high = head + LINE * len(lines_of(notes, WIDTH)) + _height(found, SIZE)
+    told_notes = lines_of(notes, COLUMN)
+    boxes = CAPTION + BOX_HEIGHT + 2
+    first, second = columns(texts, SIZE, len(told) + len(told_notes), boxes / LINE)
+    high = max(LINE * (len(told) + len(told_notes) + len(first)), boxes + LINE * len(second))
     flow.need(high + GAP)
-    page = flow.page
-    for number, text in enumerate(told):
-        say(page, LEFT, flow.y + (number + 0.8) * LINE, text, face="bold")
+    page, y = flow.page, flow.y
+    for text in told:
+        say(page, LEFT, y + 0.8 * LINE, text, face="bold")
+        y += LINE
+    _lines(page, LEFT, paragraph(page, LEFT, y, COLUMN, notes), first, SIZE)
     for number, blank in enumerate(change.blanks):
-        _blank(page, RIGHT - boxes + 4 + number * (STEP_BOX + 4), flow.y, blank)
-    y = paragraph(page, LEFT, flow.y + head, WIDTH, notes)
-    y = _steps(page, y, found, SIZE)
-    page.across(y + 2, 0.9)
-    flow.y = y + GAP
+        _blank(page, RIGHT - (len(change.blanks) - number) * (STEP_BOX + 4) + 4, flow.y, blank)
+    _lines(page, SECOND, flow.y + boxes, second, SIZE)
+    page.across(flow.y + high + 2, 0.9)
+    flow.y += high + GAP
 
 
 def _blank(page: Page, x: float, y: float, blank: WriteIn) -> None:
-    page.text(x, y + 8, blank.title, room=STEP_BOX)
+    say(page, x, y + 0.8 * LINE, blank.title)
     box(page, x, y + CAPTION, STEP_BOX, blank.name, blank.tip)
 
 
-def _what(change: Change) -> str:
+def _what(change: Change) -> list[str]:
     sides = (("OFF", change.old), ("ON", change.new))
-    return " → ".join(f"{word} {_side(side)}" for word, side in sides if side is not None)
+    return [f"{word} {_side(side)}" for word, side in sides if side is not None]
 
 
 def _side(side: Side) -> str:
@@ -139,7 +165,8 @@ def _side(side: Side) -> str:
 def _after_parts(checklist: Checklist) -> tuple[str, float, Columns, list[Item]]:
     """Title, type size, steps and the lines with a box to tick."""
     ticked = [item for item in checklist.items if checklist.key == "return" and item.key in CLOSING]
-    return f"{checklist.title}. {checklist.note}", NOTE, columns(steps(checklist.items), NOTE), ticked
+    size = NOTE if checklist.key == "return" else SIZE
+    return f"{checklist.title}. {checklist.note}", size, columns(steps(checklist.items), size), ticked
 
 
 def _after_height(checklist: Checklist) -> float:
@@ -150,8 +177,8 @@ def _after_height(checklist: Checklist) -> float:
 def _after(flow: Flow, checklist: Checklist) -> None:
     title, size, found, ticked = _after_parts(checklist)
     flow.need(_after_height(checklist))
-    flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, title, "bold")
-    flow.y = _steps(flow.page, flow.y, found, size)
+    y = paragraph(flow.page, LEFT, flow.y, WIDTH, title, "bold")
+    flow.y = max(_lines(flow.page, x, y, lines, size) for x, lines in zip((LEFT, SECOND), found, strict=True))
     x = LEFT
     for item in ticked:
         flow.page.tick(x, flow.y + TICK, f"{checklist.key}.{item.key}", f"{item.ask}: {item.answer}", TICK)
@@ -162,16 +189,36 @@ def _after(flow: Flow, checklist: Checklist) -> None:
     flow.y += GAP
 
 
-def _readings(flow: Flow, rows: tuple[LogRow, ...]) -> None:
+def _readings(flow: Flow, rows: tuple[Reading, ...], free: tuple[str, ...]) -> None:
+    """A row for each reading that is asked for nowhere else, then blank rows, two side by side."""
     flow.need(LINE + 3 + 2 * ROW)
     _readings_head(flow)
+    room = R_EXPECTED - 6.0 - max((measure(row.expected, "bold") for row in rows), default=0.0)
     for row in rows:
-        texts = _reading_lines(row)
+        texts = lines_of(f"{row.where}, {row.what}", room)
         high = max(ROW, LINE * len(texts) + 3)
         if flow.need(high):
             _readings_head(flow)
         _reading(flow.page, flow.y, row, texts, high)
         flow.y += high
+    each = -(-len(free) // 2)
+    flow.need(LINE + 1 + each * ROW)
+    flow.y += 1
+    for x in (LEFT, SECOND):
+        for start, text in ((0.0, "cylinder"), (F_GAUGE, "gauge"), (F_TIME, "time"), (F_FLOW, "flow")):
+            say(flow.page, x + start + 2, flow.y + 0.8 * LINE, text)
+    flow.y += LINE
+    for number, key in enumerate(free):
+        _free(flow.page, (LEFT, SECOND)[number // each], flow.y + number % each * ROW, f"log.{key}")
+    flow.y += each * ROW
+
+
+def _free(page: Page, x: float, top: float, key: str) -> None:
+    """A blank row: which cylinder, its gauge, time and flow."""
+    box(page, x, top, F_GAUGE - 2, f"{key}.cylinder", "where, cylinder")
+    box(page, x + F_GAUGE, top, BOX_WIDTH, f"{key}.gauge", "other: gauge")
+    box(page, x + F_TIME, top, F_FLOW - F_TIME - 2, f"{key}.time", "other: time")
+    box(page, x + F_FLOW, top, COLUMN - F_FLOW, f"{key}.flow", "other: flow")
 
 
 def _readings_head(flow: Flow) -> None:
@@ -185,24 +232,15 @@ def _readings_head(flow: Flow) -> None:
     flow.y += LINE + 3
 
 
-def _reading_lines(row: LogRow) -> list[str]:
-    if row.free:
-        return []
-    when = " ".join(filter(None, (row.elapsed, row.clock)))
-    return lines_of(", ".join(filter(None, (row.cylinder, when, row.what))), R_WHAT)
-
-
-def _reading(page: Page, top: float, row: LogRow, texts: list[str], high: float) -> None:
+def _reading(page: Page, top: float, row: Reading, texts: list[str], high: float) -> None:
     key = f"log.{row.key}"
-    named = row.cylinder or "other"
-    y = top + (high - LINE * max(1, len(texts))) / 2 + 0.8 * LINE
+    y = top + (high - LINE * len(texts)) / 2 + 0.8 * LINE
     for number, text in enumerate(texts):
         say(page, LEFT, y + number * LINE, text)
-    if row.free:
-        box(page, LEFT, top + 0.5, R_LEAST, f"{key}.cylinder", "where, cylinder")
-    else:
-        middle = top + high / 2 + 0.3 * LINE
-        figure(page, LEFT + R_EXPECTED, middle, "" if row.expected == figures.NONE else row.expected)
-        figure(page, LEFT + R_LEAST, middle, "" if row.least == figures.NONE else row.least)
-    for name, x, wide in (("gauge", R_GAUGE, BOX_WIDTH), ("time", R_TIME, 54.0), ("flow", R_FLOW, WIDTH - R_FLOW)):
-        box(page, LEFT + x, top + 0.5, wide, f"{key}.{name}", f"{named}: {name}")
+    middle = top + high / 2 + 0.3 * LINE
+    figure(page, LEFT + R_EXPECTED, middle, row.expected)
+    figure(page, LEFT + R_LEAST, middle, row.least)
+    box(page, LEFT + R_GAUGE, top + 0.5, BOX_WIDTH, f"{key}.gauge", f"{row.where}, {row.what}: gauge")
+    box(page, LEFT + R_TIME, top + 0.5, 54.0, f"{key}.time", f"{row.where}, {row.what}: time")
+    if row.flow:
+        box(page, LEFT + R_FLOW, top + 0.5, WIDTH - R_FLOW, f"{key}.flow", f"{row.where}, {row.what}: flow")

@@ -13,12 +13,20 @@ from planner.report.checklist.facts import Facts, trip_facts
 from planner.report.checklist.items import backup_text, by_backup, items
 from planner.results import Plan, WhatIf
 
+STANDBY = ("conserver_fails", "concentrator_fails")
+"""What-ifs that share one line."""
+
 
 class Action(NamedTuple):
     """What to do, the verb first, and for how many minutes beyond the end of the trip oxygen then lasts."""
 
     do: str
     buys: str
+
+    @property
+    def when(self) -> str:
+        """What has failed: `if ambulance fails`."""
+        return f"if {self.do.rpartition(' if ')[2].partition(':')[0]}"
 
 
 def actions(plan: Plan) -> tuple[Action, ...]:
@@ -29,7 +37,9 @@ def actions(plan: Plan) -> tuple[Action, ...]:
         backup_text(backup): _bought(plan, [row for row in plan.whatifs if row.lost_supply in supplies])
         for backup, supplies in by_backup(plan).items()
     }
-    found = items(plan, "action", Facts(facts.words, {**facts.texts, **bought, **lost}))
+    standby = _bought(plan, [row for row in plan.whatifs if row.name in STANDBY])
+    texts = {**facts.texts, **bought, **lost, "standby_buys": standby}
+    found = items(plan, "action", Facts(facts.words, texts))
     return tuple(Action(item.ask, item.answer) for item in found)
 
 

@@ -9,19 +9,16 @@ from typing import NamedTuple
 
 
 class OrderRow(NamedTuple):
-    """One cylinder in its turn, numbered within its supply.
+    """One cylinder in its turn.
 
-    `least` is the least gauge to leave with; it and `usable` are empty where the cylinder comes round again. `elapsed`
-    and `clock` are empty where no change is planned; `then` says what stands instead.
+    `least` is the least gauge to leave with, empty where the cylinder comes round again. `elapsed` and `clock`
+    are empty where no change is planned; `then` says what stands instead.
     """
 
-    number: int
     label: str
     supply: str
     size: str
-    usable: str
     least: str
-    starts: str
     change_gauge: str
     elapsed: str
     clock: str

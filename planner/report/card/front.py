@@ -1,12 +1,11 @@
 """The front of the first sheet, as plain data: what is read on the move, in its final rounding.
 
-One row a cylinder, one row a leg at its end, and at most three actions on failure. The boxes bear the names of the
-log's own readings: what is typed here stands there too.
+One row a cylinder, one row a leg at its end, and at most three actions on failure; more stand overleaf, and the front
+says for which failures. The boxes bear the names of the log's own readings: what is typed here stands there too.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import NamedTuple
 
 from planner import figures
@@ -14,16 +13,13 @@ from planner.constants import SAME_MIN
 from planner.go.valid_until import valid_until
 from planner.report import words
 from planner.report.card.actions import Action, actions
-from planner.report.card.legs import magnet_text
+from planner.report.card.legs import magnet_text, read_where, sole_labels
 from planner.report.card.order import order_rows
-from planner.report.checklist.facts import trip_facts
 from planner.report.log.log import LogRow, log
 from planner.report.onward import onward_lines
 from planner.results import Plan
 
 MOST_ACTIONS = 3
-OF_BLENDS = 2
-"""Actions more where a blend may lose one of its gases: they take no other action's place."""
 BEFORE = "before departure"
 
 
@@ -63,7 +59,7 @@ class LegRow(NamedTuple):
 class Front(NamedTuple):
     """The whole front. `decision` says in words who accepted what; empty for a plain go.
 
-    `onward` is what a card says that was planned again on the way.
+    `onward` is what a card says that was planned again on the way; `overleaf` the failures whose actions stand there.
     """
 
     verdict: str
@@ -77,11 +73,13 @@ class Front(NamedTuple):
     notes: tuple[str, ...]
     legs: tuple[LegRow, ...]
     actions: tuple[Action, ...]
+    overleaf: tuple[str, ...]
 
 
 def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: tuple[str, ...]) -> Front:
     """The front of a plan's first sheet; `facts`, `changed` and `notes` as the rest of the card says them."""
     rows = tuple(row for part in log(plan) for row in part.rows)
+    first, more = split(actions(plan))
     return Front(
         verdict=words.verdict(plan),
         onward=onward_lines(plan),
@@ -93,8 +91,14 @@ def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: t
         cylinders=_cylinders(plan, rows),
         notes=notes,
         legs=tuple(_legs(plan, rows)),
-        actions=actions(plan)[: MOST_ACTIONS + OF_BLENDS * ("blend_air" in trip_facts(plan).words)],
+        actions=first,
+        overleaf=tuple(action.when for action in more),
     )
+
+
+def split(found: tuple[Action, ...]) -> tuple[tuple[Action, ...], tuple[Action, ...]]:
+    """The actions that stand on the front, and those overleaf."""
+    return found[:MOST_ACTIONS], found[MOST_ACTIONS:]
 
 
 def valid_text(plan: Plan) -> str:
@@ -161,7 +165,7 @@ def _leg_at(plan: Plan, minute: float) -> int:
 def _legs(plan: Plan, rows: tuple[LogRow, ...]) -> list[LegRow]:
     found = []
     told: set[int] = set()
-    labels = Counter(item.cylinder.label for supply in plan.supplies.values() for item in supply.cylinders)
+    sole = sole_labels(plan)
     several = sum(bool(supply.cylinders) for supply in plan.supplies.values()) > 1
     for row in rows:
         if row.at != "end" or row.leg is None:
@@ -169,15 +173,15 @@ def _legs(plan: Plan, rows: tuple[LogRow, ...]) -> list[LegRow]:
         leg = plan.trip.legs[row.leg]
         first = row.leg not in told
         told.add(row.leg)
-        alone = labels[row.cylinder] == 1 or plan.supplies[row.supply].supply.kind == "manifold"
+        where = read_where(plan, sole, row.supply, row.cylinder)
         found.append(
             LegRow(
                 number=row.leg + 1,
                 name=leg.name if first else "",
                 no_change=first and leg.no_change,
                 warnings=(magnet_text(plan),) if first and leg.magnet else (),
-                cylinder=row.cylinder if alone else f"{row.cylinder} ({row.supply})",
-                supply=row.supply if several and alone and row.cylinder != row.supply else "",
+                cylinder=where,
+                supply=row.supply if several and where not in (f"{row.cylinder} ({row.supply})", row.supply) else "",
                 when=" ".join(filter(None, (row.elapsed, row.clock))),
                 expected=row.expected,
                 leak=row.leak,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from planner.naming import all_called
 from planner.results import Checkpoint, Plan
 
@@ -24,6 +26,18 @@ def readings(plan: Plan) -> tuple[Checkpoint, ...]:
             asked.append(check)
         last[check.supply] = check
     return tuple(asked)
+
+
+def sole_labels(plan: Plan) -> frozenset[str]:
+    """Labels of one cylinder alone: they need no supply behind them."""
+    counts = Counter(item.cylinder.label for supply in plan.supplies.values() for item in supply.cylinders)
+    return frozenset(label for label, count in counts.items() if count == 1)
+
+
+def read_where(plan: Plan, sole: frozenset[str], supply: str, label: str) -> str:
+    """What is read: a cylinder, or all of a manifold, with its supply where the label does not say which."""
+    alone = label in sole or plan.supplies[supply].supply.kind == "manifold"
+    return label if alone else f"{label} ({supply})"
 
 
 def magnet_text(plan: Plan) -> str:

@@ -5,21 +5,20 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner import figures
-from planner.constants import SAME_MIN
 from planner.naming import of_gas
 from planner.report.card.data import OrderRow
 from planner.report.change_gauge import change_gauge_kpa, expected_gauge
-from planner.results import Checkpoint, CylinderPlan, Order, Plan, SupplyPlan
+from planner.results import CylinderPlan, Order, Plan, SupplyPlan
 
 
 def order_rows(plan: Plan) -> tuple[OrderRow, ...]:
-    """The rows of the order, numbered as on the card: within each supply."""
+    """The rows of the order, supply by supply."""
     rows = []
-    for number, supply, turn, item in turns(plan):
+    for _, supply, turn, item in turns(plan):
         if turn is not None:
-            rows.append(_order_row(plan, number, supply, turn, item))
+            rows.append(_order_row(plan, supply, turn, item))
         elif item is not None:
-            rows.append(_reserve_row(plan, number, supply, item))
+            rows.append(_reserve_row(plan, supply, item))
     return tuple(rows)
 
 
@@ -45,36 +44,13 @@ def turns(plan: Plan) -> list[Turn]:
     return rows
 
 
-def number_in_order(plan: Plan, check: Checkpoint) -> int | None:
-    """The number in its supply of the cylinder in use at a checkpoint; the later where it comes round again."""
-    found = [
-        number
-        for number, supply, turn, _ in turns(plan)
-        if turn is not None
-        and (supply.supply.name, turn.cylinder) == (check.supply, check.cylinder)
-        and turn.from_min <= check.minute + SAME_MIN
-    ]
-    return found[-1] if found else None
-
-
-def short_name(plan: Plan, supply: str, number: int | None) -> str:
-    """What stands for a label too long for its column: `no. 3` of its supply on the card, `all 3` of a manifold."""
-    planned = plan.supplies[supply]
-    if planned.supply.kind == "manifold" and len(planned.cylinders) > 1:
-        return f"all {len(planned.cylinders)}"
-    return "" if number is None else f"no. {number}"
-
-
-def _reserve_row(plan: Plan, number: int, supply: SupplyPlan, item: CylinderPlan) -> OrderRow:
+def _reserve_row(plan: Plan, supply: SupplyPlan, item: CylinderPlan) -> OrderRow:
     unit = plan.trip.policy.pressure_unit
     return OrderRow(
-        number=number,
         label=item.cylinder.label,
         supply=supply.supply.name,
         size=size_of(item),
-        usable=figures.supply_l(item.usable_l),
         least=least_departure(plan, item),
-        starts=expected_gauge(plan, supply.supply.name, item.cylinder.label, item.cylinder.gauge_kpa),
         change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
         elapsed="",
         clock="",
@@ -82,18 +58,15 @@ def _reserve_row(plan: Plan, number: int, supply: SupplyPlan, item: CylinderPlan
     )
 
 
-def _order_row(plan: Plan, number: int, supply: SupplyPlan, turn: Order, item: CylinderPlan | None) -> OrderRow:
+def _order_row(plan: Plan, supply: SupplyPlan, turn: Order, item: CylinderPlan | None) -> OrderRow:
     unit = plan.trip.policy.pressure_unit
     change = supply.change_that_ends(turn)
     again = any(other.cylinder == turn.cylinder for other in supply.order[: supply.order.index(turn)])
     return OrderRow(
-        number=number,
         label=turn.cylinder,
         supply=supply.supply.name,
         size=size_of(item) if item else figures.NONE,
-        usable="" if again else figures.supply_l(item.usable_l) if item else figures.NONE,
         least="" if again else least_departure(plan, item),
-        starts=expected_gauge(plan, supply.supply.name, turn.cylinder, turn.gauge_start_kpa),
         change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
         elapsed="" if change is None else figures.minutes_down(change.minute),
         clock="" if change is None else figures.clock_down(plan.trip.departs, change.minute, narrow=True),
@@ -111,7 +84,7 @@ def _waits(item: CylinderPlan) -> str:
     """What a cylinder that is not in use is there for."""
     if item.usable_l <= 0.0:
         return "NOTHING USABLE"
-    return "in reserve" if item.serves else "NOT FIT: see sheet"
+    return "in reserve" if item.serves else "NOT FIT: see cautions"
 
 
 def least_departure(plan: Plan, item: CylinderPlan | None) -> str:

@@ -1,5 +1,7 @@
 """The back of the first sheet, as plain data: three pauses before leaving, settings, and every caution in full.
 
+Actions on failure that have no room on the front stand here, the first thing on the page.
+
 A pause has four to six lines, read aloud by one and answered by the other with what is seen (NASA CR-177549, 1990, from
 a summary). They stand in `planner/trade/data/checklists.csv` under the list `pause`; lines of one order stand for one
 another, so that air, a battery or a magnet room take the place of a line and never add one.
@@ -11,7 +13,9 @@ from typing import NamedTuple
 
 from planner.problems import Finding
 from planner.report import words
+from planner.report.card.actions import Action, actions
 from planner.report.card.data import SetDevice
+from planner.report.card.front import split
 from planner.report.card.settings import settings
 from planner.report.checklist.facts import trip_facts
 from planner.report.checklist.items import OWN_PART, items
@@ -36,6 +40,7 @@ class Pause(NamedTuple):
 class Back(NamedTuple):
     """The whole back."""
 
+    actions: tuple[Action, ...]
     pauses: tuple[Pause, ...]
     settings: tuple[SetDevice, ...]
     cautions: tuple[str, ...]
@@ -50,6 +55,7 @@ def back(plan: Plan) -> Back:
     for number, line in enumerate((line for line in plan.trip.policy.own_lines if line.list == "before_departure"), 1):
         found.setdefault(OWN_PART, []).append(PauseLine(f"pause.own{number}", line.text, ""))
     return Back(
+        actions=split(actions(plan))[1],
         pauses=tuple(Pause(title, tuple(lines)) for title, lines in found.items()),
         settings=settings(plan),
         cautions=tuple(map(_caution, words.findings_at(plan, "caution"))),

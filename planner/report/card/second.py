@@ -6,20 +6,37 @@ from typing import NamedTuple
 
 from planner import figures
 from planner.report import words
+from planner.report.card.legs import read_where, sole_labels
 from planner.report.checklist.checklist import checklists
 from planner.report.checklist.data import Change, Checklist
 from planner.report.log.log import LogRow, log
 from planner.results import Plan, TurnBack
 
+STARTS, INSIDE = "start", "between"
+
+
+class Reading(NamedTuple):
+    """A reading that has no box on the front or in a change: `where` and `what` say of what and when.
+
+    `key` names its boxes; `expected` and `least` are empty where they do not apply. `flow` is False where none runs.
+    """
+
+    key: str
+    where: str
+    what: str
+    expected: str
+    least: str
+    flow: bool
+
 
 class Second(NamedTuple):
-    """The whole second sheet. `rows` are readings that have no box on the front or in a change; `free` are blank."""
+    """The whole second sheet. `rows` are readings without a box elsewhere; `free` are the keys of blank ones."""
 
     changes: tuple[Change, ...]
     after: tuple[Checklist, ...]
     turn_back: str
-    rows: tuple[LogRow, ...]
-    free: tuple[LogRow, ...]
+    rows: tuple[Reading, ...]
+    free: tuple[str, ...]
 
 
 def second(plan: Plan) -> Second:
@@ -27,12 +44,13 @@ def second(plan: Plan) -> Second:
     lists = checklists(plan)
     rows = [row for part in log(plan) for row in part.rows]
     written = {blank.name for change in lists.changes for blank in change.blanks}
+    sole = sole_labels(plan)
     return Second(
         changes=lists.changes,
         after=lists.after,
         turn_back=turn_back(plan),
-        rows=tuple(row for row in rows if not row.free and _left_over(row, written)),
-        free=tuple(row for row in rows if row.free),
+        rows=tuple(_reading(plan, sole, row) for row in rows if not row.free and _left_over(row, written)),
+        free=tuple(row.key for row in rows if row.free),
     )
 
 
@@ -40,6 +58,21 @@ def _left_over(row: LogRow, written: set[str]) -> bool:
     if row.at == "end" or row.what == "before departure" or not row.gauge:
         return False
     return f"log.{row.key}.gauge" not in written
+
+
+def _reading(plan: Plan, sole: frozenset[str], row: LogRow) -> Reading:
+    what = row.what
+    if row.leg is not None and row.at in (STARTS, INSIDE):
+        flow = row.what.rpartition(", ")[2]
+        what = f"{'start of ' if row.at == STARTS else ''}leg {row.leg + 1}, {flow}"
+    return Reading(
+        key=row.key,
+        where=read_where(plan, sole, row.supply, row.cylinder),
+        what=", ".join(filter(None, (" ".join(filter(None, (row.elapsed, row.clock))), what))),
+        expected="" if row.expected == figures.NONE else row.expected,
+        least="" if row.least == figures.NONE else row.least,
+        flow=row.leg is not None,
+    )
 
 
 def turn_back(plan: Plan) -> str:

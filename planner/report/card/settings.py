@@ -38,7 +38,9 @@ def setting(device: Device) -> SetDevice:
     draws = f"draws {figures.flow_up(devices.demand_l_per_min(device))} of oxygen"
     if device.air_supply is not None:
         draws += f" and {figures.flow_up(devices.air_l_per_min(device))} of AIR from {device.air_supply}"
-    return SetDevice(device.name, f"SET {', '.join(_set(device))}", ", ".join((text, *_beside(device))), draws)
+    return SetDevice(
+        device.name, f"SET {', '.join(_set(device)) or 'as ordered'}", ", ".join((text, *_beside(device))), draws
+    )
 
 
 def _set(device: Device) -> list[str]:

@@ -14,7 +14,7 @@ from planner.naming import called, listed
 from planner.report.card.legs import OUTLETS
 from planner.report.change_gauge import comes_off_with_gas_left, expected_gauge, off_gauge
 from planner.report.checklist.data import Change, Side, WriteIn
-from planner.report.checklist.facts import Facts, device_words, trip_facts
+from planner.report.checklist.facts import Facts, device_words, least_contents, trip_facts
 from planner.report.checklist.items import items
 from planner.report.log.log import LogRow, log
 from planner.results import Act, ChangeOver, Checkpoint, HandsOn, Plan, Source, SupplyPlan
@@ -82,6 +82,7 @@ def _of_source(way: Way, hands: HandsOn) -> Change:
         "off": _source_called(plan, old, "old"),
         "off_supply": "" if old is None else _called(old.supply, "old"),
         "devices": ", ".join(map(_device, moved)),
+        "contents": _contents(way, new, index),
         **_gas_texts("oxygen" if new is None else plan.trip.supplies[new.supply].gas),
     }
     word = frozenset((*_words(leg), *_source_words(plan, hands)))
@@ -101,6 +102,17 @@ def _of_source(way: Way, hands: HandsOn) -> Change:
             (on, None if new is None else _row(way, new.supply, f"leave, leg {index + 1},")),
         ),
     )
+
+
+def _contents(way: Way, new: Source | None, index: int) -> str:
+    """What a stated amount must read when it comes in, or later what it should read, where that is known."""
+    if new is None or way.plan.supplies[new.supply].supply.kind != "litres":
+        return ""
+    if not any(new.supply in leg.supplies for leg in way.plan.trip.legs[:index]):
+        return f"{least_contents(way.plan, way.plan.supplies[new.supply])} or more"
+    row = _row(way, new.supply, f"leave, leg {index + 1},")
+    known = row is not None and row.expected not in ("", figures.NONE)
+    return f"{row.expected} planned" if row is not None and known else "written in the log"
 
 
 def _source_words(plan: Plan, hands: HandsOn) -> Iterator[str]:

@@ -39,8 +39,10 @@ WORDS = frozenset(
             "spare",
             "unverified",
         ),
-        *("pneumatic", "battery", "high_pressure", "flowmeter", "stand_in", "next_cylinder", "device_standby"),
+        *("pneumatic", "battery", "high_pressure", "flowmeter", "next_cylinder"),
+        *("stand_in", "by_hand", "device_standby"),
         *("air_cylinders", "air_pin_index", "air_wall", "air_to_draw", "blend_air"),
+        *("oxygen_alone", "air_fallback", "air_by_hand"),
         *("to_cylinders", "to_manifold", "to_litres", "to_pipeline", "to_fixed", "from_portable", "from_idle"),
         *("to_air", "comes_in", "opens", "early", "unsafe_off", "own_regulator", "swap", "feeds", "bare"),
         *("bridge", "bridge_opens", "bridge_shut"),
@@ -104,8 +106,12 @@ def _words(plan: Plan) -> Iterator[str]:
         yield "device_standby"
     if len(_patients(trip)) > 1:
         yield "two_patients"
-    if any(device.air not in (None, ROOM) for device in devices_used(trip)):
+    if any(_ventilated_by_hand(trip, device) for device in devices_used(trip)):
+        yield "by_hand"
+    for device in _on_air(trip):
         yield "blend_air"
+        named = device.if_it_fails in trip.devices
+        yield "oxygen_alone" if device.without_air != "fallback" else "air_fallback" if named else "air_by_hand"
     if any(finding.level == "caution" for finding in plan.findings):
         yield "cautions"
     if trip.policy.handover_time_min > 0 and _last_supply(plan):
@@ -171,15 +177,14 @@ def _texts(plan: Plan) -> dict[str, str]:
     trip = plan.trip
     standby = tuple(_standby(trip, "conserver_fails", "concentrator_fails"))
     instead = tuple(_standby(trip, VENTILATOR_FAILS))
+    without_air = ((device, trip.devices.get(device.if_it_fails or "")) for device in _on_air(trip))
     return {
         "unverified": _unverified(plan),
         "regulators": "; ".join(_regulators(plan)),
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
         "litres": _names(plan, lambda supply: supply.kind == "litres"),
         "litres_least": ", ".join(
-            vessel.least(plan, supply.supply.name, supply.need.required_l) or _least_l(supply)
-            for supply in plan.supplies.values()
-            if supply.supply.kind == "litres"
+            least_contents(plan, supply) for supply in plan.supplies.values() if supply.supply.kind == "litres"
         ),
         "fixed": _names(plan, lambda supply: supply.fixed),
         "trip_time": figures.hours_up(trip.total_min),
@@ -190,7 +195,8 @@ def _texts(plan: Plan) -> dict[str, str]:
         "resuscitator_flow": figures.flow_set(resuscitator_flow_l_per_min(plan)),
         "standby": _go_to(standby),
         "standby_over": _over(standby),
-        "stand_in_over": _over(instead),
+        "stand_in_over": _over(pair for pair in instead if not _by_hand(pair[1])),
+        "air_over": _over((one, other) for one, other in without_air if other and one.without_air == "fallback"),
         "device_over": _over(_device_standby(trip)),
         "stand_in": _go_to(instead),
         "stand_in_devices": ", ".join(dict.fromkeys(other.name for _, other in instead if not _by_hand(other))),
@@ -201,10 +207,11 @@ def _texts(plan: Plan) -> dict[str, str]:
     }
 
 
-def _least_l(supply: SupplyPlan) -> str:
+def least_contents(plan: Plan, supply: SupplyPlan) -> str:
     """What a stated amount must read before leaving: what is required, or less where the rest was accepted."""
     required_l, stated_l = supply.need.required_l, supply.supply.stated_l
-    return figures.need_l(required_l if stated_l is None else min(required_l, stated_l))
+    least_l = figures.need_l(required_l if stated_l is None else min(required_l, stated_l))
+    return vessel.least(plan, supply.supply.name, required_l) or least_l
 
 
 def draw_text(plan: Plan, supply: SupplyPlan) -> str:
@@ -242,6 +249,17 @@ def _patients(trip: Trip) -> tuple[str, ...]:
 
 def _by_hand(device: Device) -> bool:
     return "by_hand" in device_types()[device.type].traits
+
+
+def _ventilated_by_hand(trip: Trip, device: Device) -> bool:
+    """Whether a ventilator's patient is bagged when it fails: it names a resuscitator, or nothing."""
+    other = trip.devices.get(device.if_it_fails or "")
+    return device_types()[device.type].fails == VENTILATOR_FAILS and (other is None or _by_hand(other))
+
+
+def _on_air(trip: Trip) -> tuple[Device, ...]:
+    """Devices whose air may be lost: from a supply or a compressor."""
+    return tuple(device for device in devices_used(trip) if device.air not in (None, ROOM))
 
 
 def _standby(trip: Trip, *what_ifs: str) -> Iterator[tuple[Device, Device]]:

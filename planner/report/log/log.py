@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from planner import figures
 from planner.report.card.legs import readings
-from planner.report.card.order import least_departure, number_in_order, short_name, turns
+from planner.report.card.order import least_departure, turns
 from planner.report.change_gauge import expected_gauge
 from planner.report.minutes_table import size_title
 from planner.report.vessel import OWN_GAUGE, should_show
@@ -25,8 +25,8 @@ class LogRow(NamedTuple):
     """One reading: `key` is stable, `cart.A.2` the second reading of cylinder A on the cart.
 
     A reading inside a long leg has a key of its own, `between.2.1.cart` at the first cut of leg 2, and moves no other.
-    `elapsed`, `clock`, `expected` and `least` are empty where they do not apply; `short` stands for a label too long
-    for its column; `gauge` is False where there is no gauge to read; `free` where the crew names the cylinder.
+    `elapsed`, `clock`, `expected` and `least` are empty where they do not apply; `gauge` is False where
+    there is no gauge to read; `free` where the crew names the cylinder.
     `leg` is the index of the leg and `at` its start, between or end, where the row stands for a checkpoint. Below
     `leak` the gauge falls too fast for the plan; each minute later takes `leak_a_minute` off; both are
     empty where unknown.
@@ -41,7 +41,6 @@ class LogRow(NamedTuple):
     supply: str
     expected: str
     least: str
-    short: str = ""
     gauge: bool = True
     free: bool = False
     leg: int | None = None
@@ -100,7 +99,6 @@ def _before(plan: Plan, keys: _Keys) -> list[LogRow]:
                     supply=supply.supply.name,
                     expected=expected_gauge(plan, supply.supply.name, label, lowest.cylinder.gauge_kpa),
                     least=least_departure(plan, lowest),
-                    short=_short(plan, supply.supply.name, label),
                 )
             )
     return rows
@@ -143,15 +141,19 @@ def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
         if plan.trip.supplies[check.supply].liquid is None
         else should_show(plan, check.supply, check.minute),
         least=figures.gauge_up_or_none(check.least_gauge_kpa, unit),
-        short=short_name(plan, check.supply, number_in_order(plan, check)),
         gauge=kind != "pipeline",
         leg=check.leg_index,
         at=check.at,
         leak="" if check.leak is None else figures.gauge_down(check.leak.gauge_kpa, unit),
-        leak_a_minute=""
-        if check.leak is None
-        else f"−{figures.gauge_fall_up(check.leak.fall_kpa_per_min, unit).partition(' ')[0]} a min",
+        leak_a_minute="" if check.leak is None else _a_minute(check.leak.fall_kpa_per_min, unit),
     )
+
+
+def _a_minute(fall_kpa_per_min: float, unit: str) -> str:
+    """What a minute later takes off, `−16 a min`; nothing where nothing flows."""
+    if fall_kpa_per_min <= 0.0:
+        return ""
+    return f"−{figures.gauge_fall_up(fall_kpa_per_min, unit).partition(' ')[0]} a min"
 
 
 def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> list[LogRow]:
@@ -175,19 +177,9 @@ def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> 
             supply=supply.supply.name,
             expected=expected_gauge(plan, supply.supply.name, cylinder, gauge_kpa),
             least="",
-            short=_short(plan, supply.supply.name, cylinder),
         )
         for cylinder, what, gauge_kpa in reads
     ]
-
-
-def _short(plan: Plan, supply: str, label: str) -> str:
-    """What stands for a long label: of a cylinder, its first place in the order on the card."""
-    for number, planned, turn, item in turns(plan):
-        found = turn.cylinder if turn is not None else item.cylinder.label if item is not None else ""
-        if planned.supply.name == supply and found in label.split("+"):
-            return short_name(plan, supply, number)
-    return ""
 
 
 def _after(plan: Plan, keys: _Keys) -> list[LogRow]:
@@ -211,7 +203,6 @@ def _after(plan: Plan, keys: _Keys) -> list[LogRow]:
             supply=supply_name,
             expected=expected_gauge(plan, supply_name, label, turn.gauge_end_kpa),
             least="",
-            short=_short(plan, supply_name, label),
         )
         for (supply_name, label), (turn, size) in last.items()
     ]

@@ -156,7 +156,7 @@ def test_every_line_has_its_place_its_condition_and_its_source() -> None:
 def test_every_figure_that_a_line_names_is_known() -> None:
     """The figures of a whole trip, of a change, of a vehicle's supply and of a what-if."""
     beside = {"on", "off", "devices", "fixed_supply", "backup", "gas", "other_gas", "pins"}
-    beside |= {"bridge", "ready", "ready_off", "off_supply"}
+    beside |= {"bridge", "ready", "ready_off", "off_supply", "contents", "standby_buys"}
     outcomes = {f"{name}_fails" for name in ("ventilator", "conserver", "concentrator", "device")}
     outcomes |= {"cylinder_lost", "vehicle_supply_lost", "air_lost"}
     outcomes |= {f"{name}_buys" for name in outcomes}
@@ -325,7 +325,7 @@ def test_on_return_all_is_shut_bled_tagged_secured_and_stored_in_this_order() ->
 def test_on_arrival_without_an_outlet_the_travel_supply_carries_on() -> None:
     """20 min by road: the default of handover_time (common practice, no source)."""
     lines = lines_of(checklists(made("example")), "On arrival")
-    assert "No outlet free: stay on cart: 20 min is allowed for" in lines
+    assert "No outlet free: stay on cart (20 min)" in lines
 
 
 def test_every_source_is_told_on_paper() -> None:

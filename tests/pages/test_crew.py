@@ -22,11 +22,16 @@ from tests.pages.printed import ISSUED, SHORTEST, TRIPS, Ink, pages
 from tests.test_accepted import ROLE, WHY, reserve, stated
 
 ROOT = Path(__file__).parents[2]
-SINGLE = (
-    "doubling-rule", "emergency-to-theatre", "from-the-store", "helicopter", "high-flow-by-road", "magnet-scan",
-    "newborn-on-a-blend", "ventilated-by-road", "ward-to-scan",
-)  # fmt: skip
-LONGER = ("profiles/two-patients", "profiles/fixed-wing", "demo/valley-to-coast")
+FLIGHT = "profiles/fixed-wing"
+NO_GO = ("profiles/high-flow-on-e-cylinders", "demo/night-transfer")
+"""Meant to be refused."""
+TWO_SHEETS = tuple(
+    name
+    for path in sorted((*(ROOT / "profiles").glob("*.yaml"), *(ROOT / "demo").glob("*.yaml")))
+    if (name := f"{path.parent.name}/{path.stem}") not in (FLIGHT, *NO_GO)
+)
+"""Every shipped trip, but for the flight with six changes and those meant to be refused: of two patients too."""
+LONGER = ("profiles/two-patients", FLIGHT, "demo/valley-to-coast")
 CAPTIONS = ("left", "at", "released", "accepted", "by", "time", "off reads", "on reads", "initials")
 UNITS = ("psi", "bar", "kPa", "MPa")
 FOOT_MM = 15.0
@@ -100,15 +105,40 @@ LOOKED_AT = (
 every = pytest.mark.parametrize("name", [*LOOKED_AT, *LONGER, "profiles/magnet-scan"])
 
 
-@pytest.mark.parametrize("name", [*(f"profiles/{name}" for name in SINGLE), "example", "shortest"])
+@pytest.mark.parametrize("name", [*TWO_SHEETS, "example", "shortest"])
 @pytest.mark.parametrize("paper", PAPERS)
-def test_one_patient_is_two_sheets_both_sides(name: str, paper: Paper) -> None:
+def test_a_shipped_trip_is_two_sheets_both_sides(name: str, paper: Paper) -> None:
     assert len(pages(crew(name, paper))) <= 4
 
 
-@pytest.mark.parametrize("name", LONGER)
-def test_two_patients_and_a_flight_with_six_changes_are_three_sheets(name: str) -> None:
-    assert len(pages(crew(name))) <= 6
+def test_the_shipped_trips_are_looked_at() -> None:
+    """By count of the folders: a trip that is added is looked at too."""
+    assert len(TWO_SHEETS) >= 13
+    assert {"profiles/two-patients", "demo/valley-to-coast", "profiles/long-flight-on-liquid"} <= set(TWO_SHEETS)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_flight_with_six_changes_is_three_sheets(paper: Paper) -> None:
+    assert len(pages(crew(FLIGHT, paper))) <= 6
+
+
+@pytest.mark.parametrize("name", NO_GO)
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_no_go_is_one_page_of_reasons_and_its_sheet(name: str, paper: Paper) -> None:
+    made = plan(read_trip(ROOT / f"{name}.yaml"))
+    assert not made.go
+    first, *rest = pages(pack_bytes(made, paper=paper, issued=ISSUED, pages="crew"))
+    assert "DO NOT DEPART ON THIS PLAN" in _words(first)
+    assert rest
+    assert all("Calculation sheet" in _words(page) for page in rest)
+
+
+@pytest.mark.hazard(13)
+def test_a_front_that_goes_on_says_where_its_actions_are() -> None:
+    """Seven cylinders and seven legs of the flight leave no room: the front says that what to do is on the next."""
+    first, second, *_ = pages(crew(FLIGHT))
+    assert _words(first).rpartition(" page 1 of ")[0].endswith(" If it fails: see the next page.")
+    assert "BAG by hand at 15 L/min if the ventilator fails" in _words(second)
 
 
 @pytest.mark.hazard(21)
@@ -133,6 +163,7 @@ def test_a_longer_front_goes_on_under_its_verdict_and_trip() -> None:
     data = pack_bytes(plan(parse_trip(SHORTEST.replace(leg, many))), issued=ISSUED, pages="crew")
     first, second, *_ = pages(data)
     words = _words(second)
+    assert "More legs, and what to do if it fails: see the next page." in _words(first)
     assert words.startswith("GO Card, continued: Ward to scanner")
     assert "At the end of each leg should read reads leak below act below time" in words
     assert re.findall(r"Lift ([A-X])\b", f"{_words(first)} {words}")[:24] == list("ABCDEFGHIJKLMNOPQRSTUVWX")
@@ -247,7 +278,7 @@ def test_five_figures_of_a_kilopascal_stand_apart_from_their_unit_and_box() -> N
         assert unit.left > number.right + 1.0
 
 
-@pytest.mark.parametrize("name", [*(f"profiles/{name}" for name in SINGLE), *LONGER, "example", "shortest", "longest"])
+@pytest.mark.parametrize("name", [*TWO_SHEETS, FLIGHT, "example", "shortest", "longest"])
 def test_every_line_of_the_pauses_is_at_most_seventy_characters(name: str) -> None:
     made = TRIPS[name]() if name in TRIPS else plan(read_trip(ROOT / f"{name}.yaml"))
     back = card(made).back
@@ -271,7 +302,7 @@ def test_the_published_incidents_have_their_lines_in_the_order_of_doing() -> Non
     back = card(TRIPS["example"]()).back
     assert back is not None
     lines = [f"{line.ask}: {line.answer}" for pause in back.pauses for line in pause.lines]
-    told = ("strapped upright", "OXYGEN", "seal off", "opened SLOWLY", "number said", "seen on the dial", "chest rises")
+    told = ("strapped upright", "OXYGEN", "seal off", "opened SLOWLY", "seen on the dial", "number said", "chest rises")
     places = [next(number for number, line in enumerate(lines) if text in line) for text in told]
     assert places == sorted(places)
 
@@ -286,12 +317,15 @@ def test_a_magnet_room_takes_no_label_away() -> None:
 
 @pytest.mark.hazard(5)
 def test_gas_is_spoken_of_only_once_it_flows() -> None:
-    """Cylinders are secured before a valve is opened; flow, gauge and what is felt come after it."""
+    """Cylinders are secured before a valve is opened; flow, gauge and what is felt come after it.
+
+    A gauge is read while gas flows: behind a shut valve it shows what was trapped.
+    """
     back = card(TRIPS["example"]()).back
     assert back is not None
     keys = [line.key.removeprefix("pause.") for pause in back.pauses for line in pause.lines]
     assert (
-        keys.index("secured") < keys.index("open") < keys.index("unverified") < keys.index("flow") < keys.index("chest")
+        keys.index("secured") < keys.index("open") < keys.index("flow") < keys.index("unverified") < keys.index("chest")
     )
     before = " ".join(f"{line.ask} {line.answer}" for line in back.pauses[0].lines)
     assert "flow" not in before.replace("flow selector", "")

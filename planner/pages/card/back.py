@@ -105,7 +105,7 @@ def _settings(flow: Flow, back: Back) -> None:
 
 
 def _settings_head(flow: Flow) -> None:
-    say(flow.page, RIGHT, flow.y + 0.8 * LINE + 1, "Changed: plan again.", align="right")
+    say(flow.page, RIGHT, flow.y + 0.8 * LINE + 1, "Settings changed: plan again.", align="right")
     _pause_head(flow, "Planned flow and settings")
 
 

@@ -154,4 +154,4 @@ def test_what_has_no_gauge_is_not_asked_for_one() -> None:
 def test_cylinders_open_together_have_one_row() -> None:
     both = (cylinder("A", 2000), cylinder("B", 2000))
     made = plan(trip([Supply("cart", "manifold", cylinders=both)], leg(60.0, mask(4.0)), policy=POLICY))
-    assert [(row.key, row.cylinder, row.short) for row in rows(made)] == [("between.1.1.cart", "A+B", "all 2")]
+    assert [(row.key, row.cylinder) for row in rows(made)] == [("between.1.1.cart", "A+B")]

@@ -1,12 +1,15 @@
 """What pytest needs to know of this folder, and how far random searches go.
 
 Without an option each search is short, and the same on every run: few enough examples for every push. With `--long`
-it is a hundred times as long, and other on every run: `python3 tests/run.py --long`, or with the file of a search.
+it is a hundred times as long and more, and other on every run: `python3 tests/run.py --long`, or with the file of a
+search.
 """
 
 from __future__ import annotations
 
+import json
 import os
+from types import ModuleType
 
 import pytest
 from hypothesis import HealthCheck, Phase, settings
@@ -22,7 +25,7 @@ settings.register_profile(
     "short",
     derandomize=True,
     deadline=None,
-    max_examples=30,
+    max_examples=20,
     phases=PHASES,
     print_blob=False,
     report_multiple_bugs=False,
@@ -41,6 +44,18 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     """Before any test is read, since a test takes its settings over as it is defined."""
     settings.load_profile("long" if config.getoption("long") else "short")
+
+
+@pytest.fixture
+def read_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Forms are read in this process, not in one of their own: to start that takes longer than to read."""
+
+    def answer(module: ModuleType, *arguments: str) -> object:
+        module.load()
+        return json.loads(json.dumps(module.answer(*arguments)))
+
+    for reader in ("planner.request.read", "planner.readings.form"):
+        monkeypatch.setattr(f"{reader}.apart", answer)
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

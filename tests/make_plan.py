@@ -7,6 +7,7 @@ too few; `longest()` the longest reasonable trip: 12 legs, 8 cylinders, names of
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from datetime import datetime
 
 from planner.constants import KPA_PER_PSI
@@ -311,10 +312,9 @@ def _drawn_l(trip: Trip, supply: str, until_min: float) -> float:
 
 def _minute_at(trip: Trip, supply: str, litres: float) -> float:
     """The first minute, in steps of a tenth, at which so many litres are drawn, or the end of the trip."""
-    for tenth in range(int(trip.total_min * 10) + 1):
-        if _drawn_l(trip, supply, tenth / 10) >= litres:
-            return tenth / 10
-    return trip.total_min
+    tenths = range(int(trip.total_min * 10) + 1)
+    place = bisect_left(tenths, litres, key=lambda tenth: _drawn_l(trip, supply, tenth / 10))
+    return tenths[place] / 10 if place < len(tenths) else trip.total_min
 
 
 def _supply_plan(trip: Trip, supply: Supply, count: int | None) -> SupplyPlan:

@@ -4,18 +4,20 @@ Without arguments: ruff, mypy and the whole suite; with `--long` the same, and r
 With other arguments: pytest alone, with these, for example `python3 tests/run.py tests/published -x`.
 """
 
+import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "demo"))
 
-from environment import SetupError, make_ready, run, step
+from environment import PYTHON, ROOT, SetupError, make_ready, run, step
 
-CHECKS = {
-    "ruff": ["-m", "ruff", "check", "."],
-    "mypy": ["-m", "mypy"],
-    "pytest": ["-m", "pytest", "-n", "auto", "--dist", "loadgroup"],
-}
+RUFF = ["-m", "ruff", "check", "."]
+MYPY = ["-m", "mypy"]
+PYTEST = ["-m", "pytest", "-n", "auto", "--dist", "loadfile", "--no-loadscope-reorder"]
+"""A file is run by one process, so that what its tests share is made once; in the order of folders and files, for the
+longest ones come first so."""
 
 
 def main() -> int:
@@ -28,14 +30,26 @@ def main() -> int:
     arguments = sys.argv[1:]
     if arguments not in ([], ["--long"]):
         return run(["-m", "pytest", *arguments])
-    failed = []
-    for name, command in CHECKS.items():
-        step(f"\n--- {name} ---")
-        if run(command + arguments * (name == "pytest")) != 0:
-            failed.append(name)
+    codes = all_checks(arguments)
+    failed = [name for name, code in codes.items() if code != 0]
     if failed:
         print(f"tests/run.py: not green: {', '.join(failed)}", file=sys.stderr)
     return 1 if failed else 0
+
+
+def all_checks(arguments: list[str]) -> dict[str, int]:
+    """The exit code of each check. mypy works while the tests run, and is told after them."""
+    step("\n--- ruff ---")
+    codes = {"ruff": run(RUFF)}
+    with tempfile.TemporaryFile("w+", encoding="utf-8") as told:
+        with subprocess.Popen([PYTHON, *MYPY], cwd=ROOT, stdout=told, stderr=subprocess.STDOUT) as mypy:
+            step("\n--- pytest ---")
+            codes["pytest"] = run(PYTEST + arguments)
+            step("\n--- mypy ---")
+            codes["mypy"] = mypy.wait()
+        told.seek(0)
+        step(told.read().rstrip())
+    return codes
 
 
 if __name__ == "__main__":

@@ -270,7 +270,7 @@ def environment(**more: str) -> dict[str, str]:
 
 def test_the_answer_is_the_same_for_any_number_of_processes(many: list[str], tmp_path: Path) -> None:
     said = []
-    for jobs, seed in (("1", "1"), ("2", "2"), ("3", "3")):
+    for jobs, seed in (("1", "1"), ("3", "2")):
         out = tmp_path / jobs
         ran = subprocess.run(
             command(*many, "--jobs", jobs, "--format", "text,pdf,csv", "--output", str(out)),
@@ -283,7 +283,7 @@ def test_the_answer_is_the_same_for_any_number_of_processes(many: list[str], tmp
         # Where the machine is slow, the progress is told too; how far it was at which second is no part of the answer.
         problems = [line for line in ran.stderr.splitlines() if "Trips planned" not in line and str(out) not in line]
         said.append((ran.stdout, problems, [path.read_bytes() for path in sorted(out.iterdir())]))
-    assert said[0] == said[1] == said[2]
+    assert said[0] == said[1]
     assert "58 trips" in said[0][0]
 
 

@@ -34,11 +34,18 @@ legs:
   - {name: Gang, duration: 30 min, supply: cart, devices: [cannula]}
 """
 SURROUNDINGS = {
-    "again": {},
-    "hash seed 1": {"PYTHONHASHSEED": "1"},
-    "hash seed 4242": {"PYTHONHASHSEED": "4242"},
-    "far east, Turkish": {"TZ": "Pacific/Kiritimati", "LC_ALL": "tr_TR.UTF-8", "LANG": "tr_TR.UTF-8"},
-    "half-hour zone, German": {"TZ": "America/St_Johns", "LC_ALL": "de_DE.UTF-8", "LANG": "de_DE.UTF-8"},
+    "hash seed 1, far east, Turkish": {
+        "PYTHONHASHSEED": "1",
+        "TZ": "Pacific/Kiritimati",
+        "LC_ALL": "tr_TR.UTF-8",
+        "LANG": "tr_TR.UTF-8",
+    },
+    "hash seed 4242, half-hour zone, German": {
+        "PYTHONHASHSEED": "4242",
+        "TZ": "America/St_Johns",
+        "LC_ALL": "de_DE.UTF-8",
+        "LANG": "de_DE.UTF-8",
+    },
     "no locale": {"TZ": "Asia/Kathmandu", "LC_ALL": "C", "LANG": "C"},
     "ASCII alone": {"LC_ALL": "C", "PYTHONCOERCECLOCALE": "0", "PYTHONUTF8": "0"},
 }

@@ -23,6 +23,8 @@ from planner.readings.read import parse_readings, read_readings
 from planner.report.compare.compare import compare_text
 from planner.results import Plan
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 STORE = """\
 cylinders:
   - {label: E-01, size: US-E, gauge: 1900 psi, checked: 2026-12-03 08:00}

@@ -71,6 +71,15 @@ def said(folder: Path, *arguments: str) -> str:
     return found.stdout
 
 
+@pytest.fixture(scope="module")
+def passed(changed: Path) -> list[str]:
+    """The files of tests that the examples brought, in which every test passes."""
+    files = [f"tests/{path.name}" for path in sorted((changed / "tests").glob("test_*.py"))]
+    told = said(changed, "-m", "pytest", "-q", "-rA", "-p", "no:cacheprovider", *files)
+    assert f"{len(files)} passed" in told
+    return [file for file in files if f"PASSED {file}::" in told]
+
+
 def test_the_size_is_in_the_catalogue(changed: Path) -> None:
     assert re.search(r"^\s*ISO-30\b", said(changed, "-m", "planner", "catalog"), re.MULTILINE)
 
@@ -85,11 +94,11 @@ def test_the_device_is_read_and_the_what_if_decides(changed: Path) -> None:
     assert leak["minutes_to_spare"] == pytest.approx((usable_l - 70.0) / 7.0)  # 1 L/min more
 
 
-def test_the_what_if_is_one_file_one_row_and_its_test(changed: Path) -> None:
+def test_the_what_if_is_one_file_one_row_and_its_test(changed: Path, passed: list[str]) -> None:
     """Its words are found, the schema knows its name, and the test of the example passes where it was applied."""
     assert "joint_leaks" in said(changed, "-m", "planner", "schema", "policy")
     assert "A joint leaks 1 L/min" in said(changed, "-m", "planner", "plan", "tent.yaml", "--format", "text")
-    assert "1 passed" in said(changed, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/test_joint_leaks.py")
+    assert "tests/test_joint_leaks.py" in passed
     assert touched("what-if") == [
         "planner/go/whatifs/joint_leaks.py",
         "planner/trade/data/what_ifs.csv",
@@ -97,9 +106,9 @@ def test_the_what_if_is_one_file_one_row_and_its_test(changed: Path) -> None:
     ]
 
 
-def test_the_device_type_is_rows_and_its_test(changed: Path) -> None:
+def test_the_device_type_is_rows_and_its_test(passed: list[str]) -> None:
     """Its demand follows from the formula of its row; no code knows its name."""
-    assert "1 passed" in said(changed, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/test_face_tent.py")
+    assert "tests/test_face_tent.py" in passed
     assert touched("device type") == [
         "planner/trade/data/devices.csv",
         "planner/trade/data/device_ranges.csv",
@@ -108,11 +117,9 @@ def test_the_device_type_is_rows_and_its_test(changed: Path) -> None:
     ]
 
 
-def test_the_reserve_layer_is_one_line_and_its_test(changed: Path) -> None:
+def test_the_reserve_layer_is_one_line_and_its_test(changed: Path, passed: list[str]) -> None:
     """It counts, stands on the sheet with its rule, and in the result; by hand 60 L, 30 min x 6 L/min, and 25 L."""
-    assert "1 passed" in said(
-        changed, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/test_reserve_for_purging.py"
-    )
+    assert "tests/test_reserve_for_purging.py" in passed
     assert touched("reserve layer") == ["planner/go/sizing.py", "tests/test_reserve_for_purging.py"]
     result = json.loads(said(changed, "-m", "planner", "plan", "tent.yaml", "--format", "json"))
     cart = result["supplies"]["cart"]

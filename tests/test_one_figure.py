@@ -61,6 +61,11 @@ def said_of(trip: Trip) -> list[Said]:
     return [*Truth(trip).said(), *(_of_a_vessel(said) for read in READERS.values() for said in read(trip))]
 
 
+@cache
+def said_in(path: Path) -> list[Said]:
+    return said_of(trip_of(path))
+
+
 def _of_a_vessel(said: Said) -> Said:
     """A vessel of liquid shows a mass or litres and no pressure: a figure of its own, told on the pages alone."""
     shown = said.figure in ("expected gauge", "least gauge") and said.text.endswith((" lb", " kg", " L"))
@@ -144,13 +149,13 @@ EVERY = [*PROFILES, *OTHERS]
 @pytest.mark.hazard(23)
 @pytest.mark.parametrize("path", EVERY, ids=lambda path: path.stem)
 def test_what_stands_in_two_places_is_one_figure(path: Path) -> None:
-    assert differing(said_of(trip_of(path))) == []
+    assert differing(said_in(path)) == []
 
 
 def test_every_figure_is_found_in_every_place_where_it_stands() -> None:
     found: dict[str, set[str]] = {}
     for path in EVERY:
-        for one in said_of(trip_of(path)):
+        for one in said_in(path):
             found.setdefault(one.figure, set()).add(one.place)
     assert {figure: ", ".join(sorted(places)) for figure, places in found.items()} == STANDS
 

@@ -19,6 +19,8 @@ from planner.report.card.card import card
 from planner.report.log.log import log
 from planner.results import Plan
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 TRIP = """\
 profile: 1
 trip: Ward to scanner

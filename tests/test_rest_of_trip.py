@@ -59,7 +59,7 @@ def only(found: Comparison) -> Answer:
     return answer
 
 
-@pytest.mark.longer("logs", [250], [2000])
+@pytest.mark.longer("logs", [160], [2000])
 def test_on_random_logs_whose_truth_is_known(logs: int) -> None:
     """Never "holds" where a leak or rise that began a full interval before shows two divisions; rarely otherwise."""
     found = counted(logs)

@@ -423,7 +423,7 @@ def number_of(text: str) -> int:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a process is killed by a signal here")
-@pytest.mark.longer("drawn", [(5, 5)], [(seed, 25) for seed in range(20)])
+@pytest.mark.longer("drawn", [(5, 3)], [(seed, 25) for seed in range(20)])
 def test_a_kill_while_it_writes_loses_nothing_that_was_closed(store: Path, drawn: tuple[int, int]) -> None:
     """Every kill falls among writes: it comes up to 30 ms after the journal was seen to grow, while another process
     writes the same store. What the journal says was written stands in the store, and no later write brings old back."""

@@ -11,6 +11,7 @@ import json
 import shutil
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -43,13 +44,15 @@ def locked() -> tuple[Input, ...]:
 def gathered(folder: Path) -> dict[str, bytes]:
     """The bytes of every input by name; what the folder lacks is fetched into it. Raises `InputsError`."""
     folder.mkdir(parents=True, exist_ok=True)
+    for source in ("npm", "wheel"):
+        lacking = [one for one in locked() if one.source == source and not (folder / one.file).exists()]
+        if lacking:
+            _fetch(lacking, folder)
     return {one.name: _held(one, folder) for one in locked()}
 
 
 def _held(one: Input, folder: Path) -> bytes:
     path = folder / one.file
-    if not path.exists():
-        _fetch(one, folder)
     if not path.exists():
         raise InputsError(f"{one.name} {one.version}: its client gave no file {one.file}. Fix: put it into {folder}.")
     data = path.read_bytes()
@@ -62,20 +65,24 @@ def _held(one: Input, folder: Path) -> bytes:
     return data
 
 
-def _fetch(one: Input, folder: Path) -> None:
-    if one.source == "npm":
+def _fetch(inputs: Sequence[Input], folder: Path) -> None:
+    """Fetches inputs of one source by one call of its client: starting it takes longer than what it fetches."""
+    files = ", ".join(one.file for one in inputs)
+    if inputs[0].source == "npm":
         client = shutil.which("npm")
         if client is None:
-            raise InputsError(f"{one.name}: npm is not installed. Fix: install it, or put {one.file} into {folder}.")
-        command = [client, "pack", "--silent", "--ignore-scripts", f"{one.name}@{one.version}"]
-        command += ["--pack-destination", str(folder)]
+            names = ", ".join(one.name for one in inputs)
+            raise InputsError(f"{names}: npm is not installed. Fix: install it, or put {files} into {folder}.")
+        command = [client, "pack", "--silent", "--ignore-scripts", "--pack-destination", str(folder)]
+        command += [f"{one.name}@{one.version}" for one in inputs]
     else:
         command = [sys.executable, "-m", "pip", "download", "--quiet", "--disable-pip-version-check", "--no-deps"]
-        command += ["--only-binary", ":all:", *_WHEELS_FOR, "--dest", str(folder), f"{one.name}=={one.version}"]
+        command += ["--only-binary", ":all:", *_WHEELS_FOR, "--dest", str(folder)]
+        command += [f"{one.name}=={one.version}" for one in inputs]
     done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=folder)  # noqa: S603 - names come from the lock file
     if done.returncode != 0:
         last = (done.stderr.strip() or done.stdout.strip()).splitlines()[-1:] or ["no reason given"]
         raise InputsError(
-            f"{one.name} {one.version}: could not be fetched ({last[0][:200]}). Fix: try again, or put {one.file} "
-            f"into a folder and name it with --inputs."
+            f"not all of {files} could be fetched ({last[0][:200]}). Fix: try again, or put them into a folder and "
+            "name it with --inputs."
         )

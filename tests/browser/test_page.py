@@ -23,8 +23,6 @@ from tests.browser import driven
 from tests.browser.driven import ROOT, Made
 from tests.browser.firefox import second
 
-pytestmark = pytest.mark.xdist_group("browser")
-
 SHIPPED = sorted((ROOT / "profiles").glob("*.yaml"))
 DEMO = sorted((ROOT / "demo").glob("*.yaml"))
 GOOD = sorted(path for path in (ROOT / "tests/profiles/good").glob("*.yaml") if ".figures" not in path.name)

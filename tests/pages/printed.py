@@ -61,12 +61,12 @@ def unbroken() -> Plan:
 
 
 TRIPS: dict[str, Callable[[], Plan]] = {
-    "example": make_plan.example,
-    "no_go": make_plan.no_go,
-    "longest": make_plan.longest,
-    "six legs": six_legs,
-    "shortest": lambda: plan(parse_trip(SHORTEST)),
-    "unbroken": unbroken,
+    "example": cache(make_plan.example),
+    "no_go": cache(make_plan.no_go),
+    "longest": cache(make_plan.longest),
+    "six legs": cache(six_legs),
+    "shortest": cache(lambda: plan(parse_trip(SHORTEST))),
+    "unbroken": cache(unbroken),
 }
 PAPERS: tuple[Paper, ...] = ("a4", "letter")
 

@@ -109,12 +109,14 @@ def numbers_of_pages(data: bytes) -> list[int]:
     return [number for number, head in enumerate(heads) if head.startswith("Checklists")]
 
 
+@cache
 def text_of(data: bytes) -> str:
     """The text of the checklists of a pack, white space made single."""
     found = PdfReader(BytesIO(data)).pages
     return " ".join(" ".join(found[number].extract_text().split()) for number in numbers_of_pages(data))
 
 
+@cache
 def whole_text_of(data: bytes) -> str:
     """The text of a whole pack, white space made single."""
     return " ".join(" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(data)).pages)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import re
-from functools import cache
+from collections.abc import Callable
+from functools import cache, lru_cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -22,10 +23,11 @@ from planner.pages.form import tree
 from planner.pages.pack import PAPERS, Paper, pack_bytes
 from planner.planning import plan
 from planner.profile.read import parse_trip
+from planner.results import Plan
 from tests.pages.printed import ISSUED, MM, SHORTEST, TRIPS, printed
 from tests.pages.test_checklists import ROAD, longest_with_changes
 
-PLANS = {**TRIPS, "changes": longest_with_changes}
+PLANS: dict[str, Callable[[], Plan]] = {**TRIPS, "changes": cache(longest_with_changes)}
 every_plan = pytest.mark.parametrize("name", PLANS)
 README = Path(__file__).parents[2] / "planner" / "pages" / "README.md"
 
@@ -56,9 +58,16 @@ def form(name: str, paper: Paper = "a4") -> bytes:
     return pack_bytes(PLANS[name](), paper=paper, issued=ISSUED, fillable=True)
 
 
+@cache
+def read(data: bytes) -> PdfReader:
+    """A file of pages, opened once: nobody writes in it."""
+    return PdfReader(BytesIO(data))
+
+
+@cache
 def fields(data: bytes) -> dict[str, Any]:
     """Every field that takes a value, by its whole name."""
-    found = PdfReader(BytesIO(data)).get_fields() or {}
+    found = read(data).get_fields() or {}
     return {name: one for name, one in found.items() if "/FT" in one and one.get("/FT") is not None}
 
 
@@ -67,10 +76,11 @@ def boxes(data: bytes) -> list[tuple[int, str, DictionaryObject]]:
     return [each for each in widgets(data) if not each[1].startswith("plan.")]
 
 
+@cache
 def widgets(data: bytes) -> list[tuple[int, str, DictionaryObject]]:
     """Page, whole name and dictionary of every box of the form."""
     found = []
-    for number, page in enumerate(PdfReader(BytesIO(data)).pages):
+    for number, page in enumerate(read(data).pages):
         for reference in page.get("/Annots", []):
             widget = reference.get_object()
             if widget.get("/Subtype") == "/Widget":
@@ -86,14 +96,16 @@ def widgets(data: bytes) -> list[tuple[int, str, DictionaryObject]]:
 def filled(data: bytes, values: dict[str, str]) -> bytes:
     """The form with values written in by pypdf, as another program would."""
     writer = PdfWriter(clone_from=PdfReader(BytesIO(data)))
-    for page in writer.pages:
-        if "/Annots" in page:
-            writer.update_page_form_field_values(page, values, auto_regenerate=False)
+    for number, page in enumerate(writer.pages):
+        here = {name: values[name] for at, name, _ in widgets(data) if at == number and name in values}
+        if here:
+            writer.update_page_form_field_values(page, here, auto_regenerate=False)
     out = BytesIO()
     writer.write(out)
     return out.getvalue()
 
 
+@lru_cache(maxsize=16)
 def picture(data: bytes, page: int) -> Any:
     """A page at 144 dpi with its fields as they would be printed, without the colour of a field on the screen."""
     document = pypdfium2.PdfDocument(data)
@@ -152,7 +164,7 @@ def test_no_box_is_lost_and_equal_names_are_one_field(name: str) -> None:
 @every_plan
 def test_every_page_says_which_print_it_is_and_nobody_sees_it(name: str) -> None:
     trip = PLANS[name]().trip
-    pages = len(PdfReader(BytesIO(form(name))).pages)
+    pages = len(read(form(name)).pages)
     held = {"plan.trip": trip.reference or trip.name, "plan.revision": "1", "plan.fingerprint": trip.fingerprint}
     found = fields(form(name))
     for field, value in held.items():
@@ -165,8 +177,8 @@ def test_every_page_says_which_print_it_is_and_nobody_sees_it(name: str) -> None
 
 def test_the_texts_that_a_print_was_made_from_are_attached() -> None:
     """One of more than 1 MB is left out: the reader of forms would not unpack it."""
-    (name,) = PdfReader(BytesIO(form("shortest"))).attachments
-    ((data,),) = PdfReader(BytesIO(form("shortest"))).attachments.values()
+    (name,) = read(form("shortest")).attachments
+    ((data,),) = read(form("shortest")).attachments.values()
     assert name == "planned-from.json"
     assert [text for _, text in json.loads(data)["texts"]] == [text for _, text in PLANS["shortest"]().trip.texts]
     large = parse_trip(f"# {'x' * (999_990 - len(SHORTEST))}\n" + SHORTEST)
@@ -250,7 +262,7 @@ def test_every_field_says_what_it_is_for_and_is_printed(name: str) -> None:
 
 
 def test_text_is_typed_in_the_embedded_typeface_of_the_pages() -> None:
-    root: Any = PdfReader(BytesIO(form("example"))).trailer["/Root"]
+    root: Any = read(form("example")).trailer["/Root"]
     acro = root["/AcroForm"]
     assert acro["/NeedAppearances"].value is False
     (font,) = acro["/DR"]["/Font"].values()
@@ -272,7 +284,7 @@ def test_text_is_typed_in_the_embedded_typeface_of_the_pages() -> None:
 def test_digits_are_as_wide_as_the_file_of_the_typeface_says() -> None:
     from fontTools.ttLib import TTFont
 
-    root: Any = PdfReader(BytesIO(form("shortest"))).trailer["/Root"]
+    root: Any = read(form("shortest")).trailer["/Root"]
     (font,) = root["/AcroForm"]["/DR"]["/Font"].values()
     font = font.get_object()
     file = TTFont(BytesIO(font["/FontDescriptor"]["/FontFile2"].get_data()))
@@ -289,7 +301,7 @@ def test_the_same_plan_gives_the_same_bytes(name: str) -> None:
 
 
 def test_without_the_option_no_form_is_in_the_file() -> None:
-    assert "/AcroForm" not in PdfReader(BytesIO(printed("example"))).trailer["/Root"]  # type: ignore[operator]
+    assert "/AcroForm" not in read(printed("example")).trailer["/Root"]  # type: ignore[operator]
     assert widgets(printed("example")) == []
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import re
 from datetime import timedelta
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -26,9 +27,12 @@ from tests.pages.printed import ISSUED, PAPERS, SHORTEST, TRIPS, printed
 
 def text_of(data: bytes, page: int | None = None) -> str:
     """The text of one page or of all, white space made single."""
-    found = PdfReader(BytesIO(data)).pages
-    chosen = list(found) if page is None else [found[page]]
-    return " ".join(" ".join(one.extract_text().split()) for one in chosen)
+    return " ".join(texts_of(data)) if page is None else texts_of(data)[page]
+
+
+@cache
+def texts_of(data: bytes) -> list[str]:
+    return [" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(data)).pages]
 
 
 def test_the_card_leads_with_go_and_the_gauges_to_start_at() -> None:

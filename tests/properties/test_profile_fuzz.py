@@ -37,12 +37,18 @@ else:
 pytestmark = pytest.mark.hazard(4, 25)
 
 BY_COMMAND = (
-    *("10 MB scalar", "10 MB of NULs", "1 MB name", "1 MB of digits as flow", "control characters at the end"),
-    *("1 MB of bidirectional marks", "1 MB of tabs", "1 MB of CRLF", "UTF-16", "deep lists", "alias bomb"),
-    *("100,000 unknown keys", "1 MB of duplicate keys", "unknown keys", "unknown uses", "misspelt at every level"),
-    *("1 MB of legs", "1 MB of devices", "1 MB of cylinders", "one store for all", "a store for each"),
+    *(
+        "10 MB scalar",
+        "1 MB of digits as flow",
+        "control characters at the end",
+        "1 MB of tabs",
+        "UTF-16",
+        "deep lists",
+    ),
+    *("alias bomb", "unknown uses", "misspelt at every level", "1 MB of legs", "one store for all"),
 )
-"""Samples that the command itself reads here, in a process of its own; with `--long` it reads all."""
+"""Samples that the command itself reads here, in a process of its own: one of each kind, and those that cost it most;
+with `--long` it reads all."""
 
 OTHERS = [name for name in SAMPLES if name not in BY_COMMAND]
 SEEDS = seeds()

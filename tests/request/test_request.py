@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Callable, Mapping
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 
@@ -88,8 +89,13 @@ def same(one: Trip, other: Trip) -> bool:
     return texts[0] == texts[1]
 
 
+@cache
+def blank(unit: str) -> bytes:
+    return request_bytes(unit)
+
+
 def put(path: Path, fill: Fill, values: Mapping[str, str], unit: str = "psi") -> Path:
-    path.write_bytes(fill(request_bytes(unit), values))
+    path.write_bytes(fill(blank(unit), values))
     return path
 
 
@@ -145,6 +151,7 @@ def test_sizes_name_their_litres() -> None:
     assert litres == pytest.approx(616, rel=0.02)
 
 
+@pytest.mark.usefixtures("read_here")
 @pytest.mark.parametrize("unit", ["psi", "bar", "kPa", "MPa"])
 def test_a_bare_gauge_is_in_the_unit_that_is_printed(unit: str, tmp_path: Path) -> None:
     """1500 psi is 103.4 bar is 10342 kPa is 10.342 MPa (6.894757 kPa a psi)."""
@@ -174,6 +181,7 @@ def test_what_is_left_empty_is_asked_for_by_page_and_cell(name: str) -> None:
     assert f"(page {row.page}, {row.title}: " in found[0].problem.file
 
 
+@pytest.mark.usefixtures("read_here")
 @pytest.mark.parametrize(
     ("changed", "cell", "said"),
     [
@@ -194,6 +202,7 @@ def test_what_is_wrong_is_told_at_its_cell(changed: Mapping[str, str], cell: str
     assert said in request.remarks[0].problem.found
 
 
+@pytest.mark.usefixtures("read_here")
 def test_a_faulty_form_goes_back_as_it_was_filled_in_with_its_faults_in_words(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -213,6 +222,7 @@ def test_a_faulty_form_goes_back_as_it_was_filled_in_with_its_faults_in_words(
     assert not list(tmp_path.glob("ward.pdf.*"))
 
 
+@pytest.mark.usefixtures("read_here")
 def test_the_profile_is_written_and_is_the_same_trip(tmp_path: Path) -> None:
     form = put(tmp_path / "ward.pdf", by_pypdf, WARD)
     written = tmp_path / "ward.yaml"
@@ -220,6 +230,7 @@ def test_the_profile_is_written_and_is_the_same_trip(tmp_path: Path) -> None:
     assert same(parse_trip(written.read_text()), parse_trip(BY_HAND))
 
 
+@pytest.mark.usefixtures("read_here")
 def test_plan_takes_a_form_like_a_profile(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     form = put(tmp_path / "ward.pdf", by_pypdf, {**WARD, "cylinder.1.magnet": "Yes"})
     code = main.main(["plan", str(form), "--output", str(tmp_path / "out"), "--format", "text"], standalone_mode=False)
@@ -286,6 +297,7 @@ def random_form(seed: int) -> tuple[dict[str, str], str]:
     return values, "\n".join(lines) + "\n"
 
 
+@pytest.mark.usefixtures("read_here")
 @pytest.mark.longer("seed", range(6), range(300))
 def test_random_forms_are_the_trips_that_were_meant(seed: int, tmp_path: Path) -> None:
     values, typed = random_form(seed)

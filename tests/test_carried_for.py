@@ -5,6 +5,7 @@ Litres by hand, K of a US-D 0.16, of a US-E 0.28 L/psi.
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -75,6 +76,19 @@ def test_inside_the_hospital_one_full_e_carries_a_short_escort() -> None:
     assert found["verdict"] == "go"
     # Minutes are those of the flow that the oxygen is carried for: some 425 / 15 = 28 min after the 20.
     assert found["supplies"]["bag"]["lasts_min"] == pytest.approx(28.3, abs=0.3)
+
+
+@pytest.mark.hazard(42)
+def test_minutes_of_oxygen_just_in_case_do_not_depend_on_how_a_way_is_cut_into_legs() -> None:
+    """Some 425 / 15 = 28 min from departure, since nothing is planned from then on: in one leg or in two."""
+    text = TRIP.format(
+        flow="0 L/min", gauge="2000 psi", size="US-E", setting="in_house", minutes="20 min", more="",
+        rise=", may_rise_to: mask",
+    )  # fmt: skip
+    half = "{name: Way, duration: 10 min, supply: bag, devices: [prongs]}"
+    (leg,) = re.findall(r"^legs: \[(.*)\]$", text, re.MULTILINE)
+    whole, halves = (plan(parse_trip(each)) for each in (text, text.replace(leg, f"{half}, {half}")))
+    assert halves.supplies["bag"].lasts_min == whole.supplies["bag"].lasts_min == pytest.approx(28.3, abs=0.3)
 
 
 @pytest.mark.hazard(42)

@@ -50,10 +50,17 @@ class Worked:
 
     @property
     def lasts_min(self) -> float | None:
-        """The minute at which the usable litres end if the last leg never ended; None where they never do."""
+        """The minute at which the usable litres end if the last leg never ended; None where they never do.
+
+        Where nothing is planned to be drawn at the end, the risen flow counts from when that begins, in whatever leg.
+        """
         flow = self.flow
         if flow and flow[-1].flow_l_per_min <= 0.0 < self.idle_l_per_min:
-            flow = (*flow[:-1], flow[-1]._replace(flow_l_per_min=self.idle_l_per_min))
+            drawing = len(flow)
+            while drawing and flow[drawing - 1].flow_l_per_min <= 0.0:
+                drawing -= 1
+            risen = flow[-1]._replace(start_min=flow[drawing].start_min, flow_l_per_min=self.idle_l_per_min)
+            flow = (*flow[:drawing], risen)
         if self.stock is None:
             return None
         return lasting(self.stock.tanks, flow, self.task.no_change, serving=self.stock.serving)

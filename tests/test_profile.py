@@ -487,6 +487,26 @@ def test_departure_is_one_moment(lines: str, utc: str) -> None:
     assert departs.astimezone(UTC) == datetime.fromisoformat(utc).replace(tzinfo=UTC)
 
 
+@pytest.mark.parametrize(
+    ("departs", "why"),
+    [
+        ("2028-02-30 14:20", "but that month has 29 days"),  # a leap year
+        ("2026-04-31 14:20", "but that month has 30 days"),
+        ("2026-04-00 14:20", "but that month has 30 days"),
+        ("2026-13-01 14:20", "but there is no such month"),
+        ("2026-00-01 14:20", "but there is no such month"),
+        ("0000-01-01 14:20", "but there is no such month"),
+        ("2026-12-03 24:00", "but a clock shows 00:00 to 23:59"),
+        ("2026-12-03 12:60", "but a clock shows 00:00 to 23:59"),
+    ],
+)
+def test_a_moment_that_no_calendar_or_clock_shows_is_told_in_words_of_its_own(departs: str, why: str) -> None:
+    """Never in the interpreter's: these differ from one version to the next."""
+    with pytest.raises(ProblemsError) as raised:
+        parse_trip(with_("setting: road\n", f"setting: road\ndeparts: {departs}\n"))
+    assert [problem.found for problem in raised.value.problems] == [f"departs `{departs}`, {why}"]
+
+
 def test_departure_without_zone_stays_without() -> None:
     trip = parse_trip(with_("setting: road\n", "setting: road\ndeparts: 2026-12-03 14:20\n"))
     assert trip.departs == datetime(2026, 12, 3, 14, 20)

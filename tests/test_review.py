@@ -166,7 +166,7 @@ def test_missing_closings_are_told_where_the_number_of_trips_is_known() -> None:
 
 
 BROKEN = {
-    "not JSON (Expecting ',' delimiter)": '{"history": 1 "kind": "trip"}\n',
+    "not JSON": '{"history": 1 "kind": "trip"}\n',
     "no JSON object begins here": "trip a closed\n",
     "not of format 1 of the history": json.dumps(trip("a") | {"history": 2}) + "\n",
     "'kind' is missing or not known": '{"history": 1, "trip": "a"}\n',

@@ -56,7 +56,7 @@ def built(inputs: Mapping[str, bytes], *, date: str, valid_for_days: int) -> Pag
         "lock": json.dumps(json.loads(runtime["pyodide-lock.json"]) | {"packages": {}}).encode(),
         "solver": solver["build/highs.mjs"],
         "solver-wasm": solver["build/highs.wasm"],
-        "program": _zipped(application),
+        "program": _listed(application),
         "worker": _source("worker.js").encode(),
     }
     facts = {"version": __version__, "date": date, "fingerprint": fingerprint, "valid_for_days": valid_for_days}
@@ -120,13 +120,12 @@ def _npm(data: bytes) -> dict[str, bytes]:
         return {member.name.removeprefix("package/"): file.read() for member, file in members if file is not None}
 
 
-def _zipped(files: Mapping[str, bytes]) -> bytes:
-    """A ZIP that is the same each time: names in order, one date."""
-    out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
-        for name in sorted(files):
-            archive.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), files[name], zipfile.ZIP_DEFLATED, 9)
-    return out.getvalue()
+def _listed(files: Mapping[str, bytes]) -> bytes:
+    """All files one after another, behind a line of JSON that lists name and length of each, in order of the names."""
+    names = sorted(files)
+    return b"".join(
+        [json.dumps([[name, len(files[name])] for name in names]).encode(), b"\n", *(files[name] for name in names)]
+    )
 
 
 def _packed(data: bytes) -> str:

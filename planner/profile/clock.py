@@ -6,6 +6,7 @@ A clock time that its zone never shows, or shows twice, is refused: on paper it 
 from __future__ import annotations
 
 import re
+from calendar import monthrange
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -52,8 +53,9 @@ def read_moment(fields: Fields, key: str, zone: tzinfo | None) -> datetime | Non
     try:
         year, month, day, hour, minute, second = (int(part or 0) for part in match.groups()[:6])
         moment = datetime(year, month, day, hour, minute, second)  # noqa: DTZ001 - its zone is added below
-    except ValueError as error:
-        fields.add(key, "not_a_time", f"{key} {show(text)}, where {error}", ALLOWED, "check the date and the time")
+    except ValueError:
+        found = f"{key} {show(text)}, {_impossible(year, month, day)}"
+        fields.add(key, "not_a_time", found, ALLOWED, "check the date and the time")
         return None
     if not _FIRST_YEAR <= moment.year <= _LAST_YEAR:
         fix = f"write a year from {_FIRST_YEAR} to {_LAST_YEAR}"
@@ -66,6 +68,15 @@ def read_moment(fields: Fields, key: str, zone: tzinfo | None) -> datetime | Non
     if zone is not None and not isinstance(zone, timezone):
         return _in_zone(fields, key, text, moment, zone, offset)
     return moment.replace(tzinfo=zone if offset is None else timezone(offset))
+
+
+def _impossible(year: int, month: int, day: int) -> str:
+    """Why no calendar or clock shows it, in words that are the same under every version of the interpreter."""
+    if year < 1 or not 1 <= month <= 12:
+        return "but there is no such month"
+    if not 1 <= day <= monthrange(year, month)[1]:
+        return f"but that month has {monthrange(year, month)[1]} days"
+    return "but a clock shows 00:00 to 23:59"
 
 
 def _offset(match: re.Match[str]) -> timedelta | None:

@@ -180,9 +180,9 @@ class _Reader:
                 continue
             except StopIteration:
                 why = "no JSON object begins here" if line.strip() else ""
-            except JSONDecodeError as error:
+            except JSONDecodeError:
                 # The last line of a file may have been cut short.
-                why = f"not JSON ({error.msg})" if line.endswith("\n") else ""
+                why = "not JSON" if line.endswith("\n") else ""
             except KeyError as error:
                 why = f"{error.args[0]!r} is missing or not known"
             except ValueError as error:

@@ -31,6 +31,21 @@ self.fetch = async (address) => {
 // The interpreter tries this to find out what kind of worker it is in; it imports modules, as this worker can.
 self.importScripts = () => { throw new TypeError("no scripts are loaded: this page makes no connection"); };
 
+// A line of JSON lists name and length of every file; the files follow one after another.
+function laidOut(data, top) {
+  const end = data.indexOf(10);
+  const made = new Set();
+  let at = end + 1;
+  for (const [name, length] of JSON.parse(new TextDecoder().decode(data.subarray(0, end)))) {
+    const path = `${top}/${name}`;
+    const folder = path.slice(0, path.lastIndexOf("/"));
+    if (!made.has(folder)) interpreter.FS.mkdirTree(folder);
+    made.add(folder);
+    interpreter.FS.writeFile(path, data.subarray(at, at + length));
+    at += length;
+  }
+}
+
 let interpreter;
 let desk;
 let solver;
@@ -44,7 +59,7 @@ async function start() {
     createPyodideModule,
     env: { HOME: "/home", PYTHONINSPECT: "" },
   });
-  interpreter.unpackArchive(await unpacked(texts.get("program")), "zip", { extractDir: "/program" });
+  laidOut(await unpacked(texts.get("program")), "/program");
   interpreter.runPython("import sys; sys.path.insert(0, '/program'); sys.dont_write_bytecode = True");
   desk = interpreter.pyimport("planner.browser.desk");
 }

@@ -112,16 +112,23 @@ def packed(files: Mapping[str, bytes]) -> dict[str, str]:
     return {name: base64.b64encode(data).decode() for name, data in files.items()}
 
 
-def ran(said: dict[str, Any]) -> dict[str, Any]:
+def ran(told: dict[str, Any]) -> dict[str, Any]:
     """What a verb gave, its files as bytes again."""
-    assert "failed" not in said, said["failed"]
-    return {**said, "files": {name: base64.b64decode(text) for name, text in said["files"].items()}}
+    assert "failed" not in told, told["failed"]
+    return {**told, "files": {name: base64.b64decode(text) for name, text in told["files"].items()}}
+
+
+def said(driver: webdriver.Chrome, words: Sequence[str], files: Mapping[str, bytes]) -> dict[str, Any]:
+    """What the page's worker gives, or `failed` with its reason; files as base64."""
+    call = RUN % json.dumps([list(words), packed(files), ISSUED_S])
+    answer = driver.execute_async_script(f"const done = arguments[0]; ({call.strip()}).then(done);")
+    found: dict[str, Any] = json.loads(answer)
+    return found
 
 
 def run(driver: webdriver.Chrome, words: Sequence[str], files: Mapping[str, bytes]) -> dict[str, Any]:
     """What the page's worker gives for a verb: code, out, err, and the files written, as bytes."""
-    call = RUN % json.dumps([list(words), packed(files), ISSUED_S])
-    return ran(json.loads(driver.execute_async_script(f"const done = arguments[0]; ({call.strip()}).then(done);")))
+    return ran(said(driver, words, files))
 
 
 OUTSIDE = """

@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import random
+import re
 import shutil
 import subprocess
 import sys
@@ -19,9 +21,13 @@ from selenium import webdriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
+from planner.pages.request import request_bytes
 from tests.browser import driven
 from tests.browser.driven import ROOT, Made
 from tests.browser.firefox import second
+from tests.fuzz import hostile, hostile_forms
+from tests.request.filling import by_pdfium
+from tests.request.test_request import WARD
 
 SHIPPED = sorted((ROOT / "profiles").glob("*.yaml"))
 DEMO = sorted((ROOT / "demo").glob("*.yaml"))
@@ -63,17 +69,21 @@ def page(shared: webdriver.Chrome) -> webdriver.Chrome:
 
 
 def put(driver: webdriver.Chrome, files: dict[str, bytes]) -> None:
-    """Hands files to the page as an opened or dropped file does."""
-    texts = {name: data.decode() for name, data in files.items()}
-    driver.execute_async_script(
-        """const [texts, done] = arguments;
-        opened(Object.entries(texts).map(([name, text]) => new File([text], name))).then(() => done());""",
-        texts,
+    """Drops files on the page."""
+    driver.execute_script(
+        """const held = new DataTransfer();
+        for (const [name, text] of Object.entries(arguments[0])) {
+          held.items.add(new File([Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0))], name));
+        }
+        document.dispatchEvent(new DragEvent("drop", { dataTransfer: held, cancelable: true }));""",
+        driven.packed(files),
     )
 
 
 def word(driver: webdriver.Chrome) -> str:
-    driven.wait(driver, "!['No trip yet', ''].includes(document.querySelector('#verdict .word').textContent)")
+    driven.wait(
+        driver, "!['No trip yet', 'NOT PLANNED YET', ''].includes(document.querySelector('#verdict .word').textContent)"
+    )
     return driver.find_element(By.CSS_SELECTOR, "#verdict .word").text
 
 
@@ -173,6 +183,97 @@ def test_a_filled_in_form_is_read(shared: webdriver.Chrome, made: Made) -> None:
     assert driven.run(shared, *asked[0]) == driven.outside(made.program, asked)[0]
 
 
+def test_a_request_form_that_is_dropped_is_planned_and_becomes_a_profile(page: webdriver.Chrome, made: Made) -> None:
+    """The ward's form, typed in by the engine of a browser."""
+    form = by_pdfium(request_bytes("psi"), WARD)
+    asked = (["plan", "ward.pdf", "--format", "text,json"], {"ward.pdf": form})
+    (outside,) = driven.outside(made.program, [asked])
+    assert driven.run(page, *asked) == outside
+    put(page, {"ward.pdf": form})
+    assert word(page) == {0: "GO", 3: "NO-GO"}[outside["code"]]
+    assert page.find_element(By.ID, "summary").get_property("textContent") == outside["err"]
+    page.find_element(By.ID, "write").click()
+    driven.wait(page, "current === 'ward.yaml' && summary.textContent !== ''")
+    assert "contents: 680 L at 2015 psi" in page.execute_script("return profile.value")
+
+
+def test_a_faulty_form_comes_back_with_its_faults_beside_the_boxes(page: webdriver.Chrome) -> None:
+    put(page, {"ward.pdf": by_pdfium(request_bytes("psi"), {**WARD, "leg.1.minutes": "soon"})})
+    assert word(page) == "NOT PLANNED"
+    driven.wait(page, "document.querySelector('#problems button') !== null")
+    (problem,) = page.find_elements(By.CSS_SELECTOR, "#problems button")
+    assert "page 1, leg 1: Minutes" in problem.text
+    link = page.find_element(By.ID, "save-marked")
+    assert link.is_displayed()
+    assert link.get_attribute("download") == "ward-to-mend.pdf"
+
+
+def test_hostile_profiles_do_what_they_do_outside(
+    shared: webdriver.Chrome, made: Made, pytestconfig: pytest.Config
+) -> None:
+    names = list(hostile.SAMPLES) if pytestconfig.getoption("long") else ["10 MB of NULs", "escapes"]
+    asked = [(["check", hostile.TRIP], hostile.SAMPLES[name]()) for name in names]
+    outside = driven.outside(made.program, asked)
+    other = [
+        name
+        for name, (words, files), here in zip(names, asked, outside, strict=True)
+        if driven.run(shared, words, files) != here
+    ]
+    assert other == []
+    assert {here["code"] for here in outside} <= {0, 1}
+
+
+def test_hostile_forms_give_a_word_or_are_stopped_and_the_next_is_answered(
+    page: webdriver.Chrome, pytestconfig: pytest.Config
+) -> None:
+    """Outside the browser such a form is read in a process with limits; here the worker is what can be ended."""
+    ward = (ROOT / "profiles/ward-to-scan.yaml").read_bytes()
+    every = list(hostile_forms.SAMPLES)
+    for name in every if pytestconfig.getoption("long") else ["zeros", "deep lists", "nested filters"]:
+        for words in (["plan", "form.pdf"], ["compare", "ward.yaml", "form.pdf"]):
+            files = {"ward.yaml": ward, "form.pdf": hostile_forms.SAMPLES[name]()}
+            said = driven.said(page, words, files)
+            assert said.get("code") == 1 or said["failed"], name
+            assert "Traceback" not in str(said), name
+            driven.wait(page, "document.documentElement.dataset.ready === 'yes'")
+    assert driven.run(page, ["lasts", "--help"], {})["code"] == 0
+
+
+def test_a_program_that_ends_is_started_again(page: webdriver.Chrome, pytestconfig: pytest.Config) -> None:
+    """The interpreter gives up (out of memory, say): that question fails in words, and the next is answered."""
+    if not pytestconfig.getoption("long"):
+        pytest.skip("a start more, with --long")
+    said = page.execute_async_script(
+        "const done = arguments[0]; asked({what: 'run', words: 5, files: {}}).then(() => done('answered'),"
+        " (error) => done(error.message));"
+    )
+    assert "int" in said
+    driven.wait(page, "document.documentElement.dataset.ready === 'yes' && waiting.size === 0")
+    assert driven.run(page, ["lasts", "--help"], {})["code"] == 0
+
+
+def test_changed_trips_give_the_same(shared: webdriver.Chrome, made: Made, pytestconfig: pytest.Config) -> None:
+    """Shipped profiles with one to three of their numbers changed at random: good, bad and no-go alike."""
+    draw = random.Random(4_000)  # noqa: S311 - changes for a test
+    asked = []
+    for _ in range(480 if pytestconfig.getoption("long") else 5):
+        path = draw.choice(SHIPPED)
+        text = path.read_text()
+        for _ in range(draw.randint(1, 3)):
+            found = draw.choice(list(re.finditer(r"(?<=[ :{,])[0-9]+(?:\.[0-9]+)?(?=[ %,}\n])", text)))
+            text = text[: found.start()] + str(draw.choice([0, 1, 2, 7, 15, 60, 450, 1900])) + text[found.end() :]
+        asked.append(
+            (["plan", path.name, "--output", "p", "--format", "text,json,pdf"], {**BESIDE, path.name: text.encode()})
+        )
+    outside = driven.outside(made.program, asked)
+    other = [
+        files[words[1]]
+        for (words, files), here in zip(asked, outside, strict=True)
+        if driven.run(shared, words, files) != here
+    ]
+    assert other == []
+
+
 def test_a_no_go_says_so_first_and_why(page: webdriver.Chrome) -> None:
     path = next(path for path in SHIPPED if path.stem == "high-flow-on-e-cylinders")
     put(page, {**BESIDE, path.name: path.read_bytes()})
@@ -181,6 +282,33 @@ def test_a_no_go_says_so_first_and_why(page: webdriver.Chrome) -> None:
     assert summary.startswith("NO-GO")
     box = page.find_element(By.ID, "verdict")
     assert (box.get_attribute("role"), box.get_attribute("aria-live")) == ("status", "polite")
+
+
+def test_nothing_said_of_a_trip_stays_when_the_trip_changes(page: webdriver.Chrome) -> None:
+    """A GO of the trip before, beside the one that is typed now, would be taken for its own."""
+    path = ROOT / "profiles/ward-to-scan.yaml"
+    put(page, {path.name: path.read_bytes()})
+    assert word(page) == "GO"
+    page.find_element(By.ID, "make").click()
+    driven.wait(page, "!document.getElementById('save-pages').hidden")
+    at_once = page.execute_script(
+        """profile.value = profile.value.replace("1500 psi", "150 psi"); profile.dispatchEvent(new Event("input"));
+        return [document.querySelector("#verdict .word").textContent, summary.textContent, pages.hidden,
+          document.getElementById("save-pages").hidden, findings.children.length];"""
+    )
+    assert at_once == ["NOT PLANNED YET", "", True, True, 0]
+    assert word(page) == "NO-GO"
+
+
+def test_an_answer_goes_when_what_was_typed_changes(page: webdriver.Chrome) -> None:
+    page.execute_script("part('gauge')")
+    form = page.find_element(By.CSS_SELECTOR, "form[data-verb=lasts]")
+    for name, text in (("size", "US-E"), ("gauge", "1900 psi"), ("flow", "4 L/min")):
+        form.find_element(By.NAME, name).send_keys(text)
+    form.find_element(By.TAG_NAME, "button").click()
+    driven.wait(page, "document.querySelector('form[data-verb=lasts] pre').textContent.includes('min')")
+    form.find_element(By.NAME, "flow").send_keys("0")
+    assert form.find_element(By.TAG_NAME, "pre").get_property("textContent") == ""
 
 
 def test_a_problem_stands_beside_its_line(page: webdriver.Chrome) -> None:
@@ -281,6 +409,7 @@ NETWORKLESS = """
 import sys
 from pathlib import Path
 sys.path.insert(0, sys.argv[1])
+from planner.pages.request import request_bytes
 from tests.browser import driven
 driver = driven.browser()
 driven.opened(driver, Path(sys.argv[2]))

@@ -39,7 +39,7 @@ async function begin() {
     const text = await new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"))).text();
     worker = new Worker(URL.createObjectURL(new Blob([text], { type: "text/javascript" })));
     worker.onmessage = ({ data }) => settle(data);
-    worker.onerror = (event) => { event.preventDefault(); end(event.message || "its worker ended"); };
+    worker.onerror = (event) => { event.preventDefault(); again(event.message || "its worker ended"); };
     await asked({ what: "start", parts });
     say("Ready.");
     document.documentElement.dataset.ready = "yes";
@@ -54,8 +54,19 @@ function settle(data) {
   if (!found) return;
   waiting.delete(data.number);
   clearTimeout(found.timer);
-  if (data.failed !== undefined) found.fail(new Error(data.failed));
-  else found.done(data.done);
+  if (data.failed === undefined) { found.done(data.done); return; }
+  found.fail(new Error(data.failed));
+  if (ready()) again(data.failed); // a program that ended like this may not answer any more
+}
+
+function ready() { return document.documentElement.dataset.ready === "yes"; }
+
+// Ends the worker; where it ran before, another one is started, so that the next question is answered.
+function again(reason) {
+  const ran = ready();
+  end(reason);
+  delete document.documentElement.dataset.ready;
+  if (ran) { say("Starting again."); begin(); }
 }
 
 function end(reason) {
@@ -69,7 +80,8 @@ function end(reason) {
 function asked(request, longest = LONGEST_MS) {
   return new Promise((done, fail) => {
     number += 1;
-    const timer = setTimeout(() => { end("it took too long and was stopped"); begin(); }, longest);
+    if (!worker) { fail(new Error("the program is not running here")); return; }
+    const timer = setTimeout(() => again("it took too long and was stopped"), longest);
     waiting.set(number, { done, fail, timer });
     worker.postMessage({ ...request, number });
   });
@@ -155,9 +167,21 @@ function goTo(line, column) {
 
 let timer = 0;
 let round = 0;
+const WORKING = "NOT PLANNED YET";
+
+// What was said of the trip as it stood before says nothing of it as it stands now: it goes at once.
+function unsaid() {
+  round += 1;
+  if ($("verdict").firstElementChild.textContent !== WORKING) verdict(WORKING, [current]);
+  hidePages();
+  problems([]);
+  remarks([]);
+  show($("summary"), "");
+}
 
 function changed() {
   if (!current) return;
+  unsaid();
   files.set(current, new TextEncoder().encode($("profile").value));
   saved = false;
   link($("save-profile"), current, files.get(current), "application/yaml");
@@ -166,49 +190,59 @@ function changed() {
 }
 
 async function plan() {
-  const mine = (round += 1);
-  hidePages();
-  remarks([]);
+  unsaid();
+  const mine = round;
+  const form = current.endsWith(".pdf");
   let done;
-  try { done = await run(["plan", current, "--format", "text,json"]); } catch (error) {
-    verdict("NOT PLANNED", [String(error.message)]);
-    show($("summary"), "");
+  try { done = await run(["plan", current, "--format", "text,json", ...(form ? ["--return", "--output", "pages"] : [])]); } catch (error) {
+    if (mine === round) verdict("NOT PLANNED", [String(error.message)]);
     return;
   }
   if (mine !== round) return;
   if (done.out.trim()) {
     const result = JSON.parse(done.out);
     verdict(WORDS[result.verdict] ?? result.verdict, [result.trip]);
-    problems([]);
     remarks(result.findings);
     show($("summary"), done.err);
     $("pages").hidden = false;
+    $("write").hidden = !form;
     return;
   }
-  const lines = done.err.split("\n").filter(Boolean);
+  const marked = Object.keys(done.files).find((each) => each.endsWith(".pdf"));
+  if (marked) link($("save-marked"), marked.split("/").pop(), done.files[marked], "application/pdf");
+  const lines = done.err.split("\n").filter((line) => line && !line.startsWith("Written: "));
   verdict("NOT PLANNED", lines.slice(-1));
   problems(lines.slice(0, -1));
-  show($("summary"), "");
 }
 
 function hidePages() {
   $("pages").hidden = true;
-  for (const id of ["pack", "save-pages", "print-pages"]) $(id).hidden = true;
+  for (const id of ["pack", "save-pages", "print-pages", "save-marked", "write", "made"]) $(id).hidden = true;
+}
+
+// A request form that has no problems becomes a profile, which can be changed here.
+async function writeProfile() {
+  const name = current.replace(/\.pdf$/, ".yaml");
+  const done = await run(["new", "--from", current, "--output", name]);
+  if (!done.files[name]) { show($("made"), done.err); return; }
+  files.set(name, done.files[name]);
+  saved = false;
+  openFile(name);
 }
 
 async function makePages() {
   const words = ["plan", current, "--format", "pdf", "--paper", $("paper").value, "--pages", $("which").value];
   if ($("fillable").checked) words.push("--fillable");
   words.push("--output", "pages");
-  say("Making the pages.");
+  show($("made"), "Making the pages.");
   const done = await run(words);
   const name = Object.keys(done.files).find((each) => each.endsWith(".pdf"));
-  if (!name) { say(done.err); return; }
+  if (!name) { show($("made"), done.err); return; }
   const address = link($("save-pages"), name.split("/").pop(), done.files[name], "application/pdf");
   $("pack").src = address;
   $("pack").hidden = false;
   $("print-pages").hidden = false;
-  say("The pages are made. Read them before they are used.");
+  show($("made"), "The pages are made. Read them before they are used.");
 }
 
 async function opened(list) {
@@ -388,11 +422,18 @@ document.querySelectorAll("form").forEach((form) => form.addEventListener("submi
   if (form.dataset.verb) bedside(form);
   else if (form.id === "questions") { answers.push($("answer").value); question(); } else submits[form.id](form);
 }));
+// An answer belongs to what was typed when it was asked for.
+document.querySelectorAll("form.card").forEach((form) => form.addEventListener("input", () => {
+  form.querySelector("pre").textContent = "";
+  for (const anchor of form.querySelectorAll("a[download]")) anchor.hidden = true;
+}));
 $("ask").addEventListener("click", () => { answers = []; question(); });
 $("back").addEventListener("click", () => { answers.pop(); question(); });
 $("help").addEventListener("click", () => { $("help-text").textContent = now.help; });
 $("leave").addEventListener("click", () => { $("questions").hidden = true; $("start").hidden = false; });
-$("make").addEventListener("click", makePages);
+for (const [id, work] of [["make", makePages], ["write", writeProfile]]) {
+  $(id).addEventListener("click", () => work().catch((error) => show($("made"), `Not done: ${error.message}.`)));
+}
 $("print-pages").addEventListener("click", () => $("pack").contentWindow.print());
 $("profile").addEventListener("input", () => { gutter(); changed(); });
 $("profile").addEventListener("scroll", () => { $("gutter").scrollTop = $("profile").scrollTop; });

@@ -203,6 +203,7 @@ def test_a_faulty_form_comes_back_with_its_faults_beside_the_boxes(page: webdriv
     driven.wait(page, "document.querySelector('#problems button') !== null")
     (problem,) = page.find_elements(By.CSS_SELECTOR, "#problems button")
     assert "page 1, leg 1: Minutes" in problem.text
+    assert not page.find_element(By.ID, "profile").is_displayed()  # a form has no lines to type in
     link = page.find_element(By.ID, "save-marked")
     assert link.is_displayed()
     assert link.get_attribute("download") == "ward-to-mend.pdf"
@@ -293,6 +294,8 @@ def test_nothing_said_of_a_trip_stays_when_the_trip_changes(page: webdriver.Chro
     path = ROOT / "profiles/ward-to-scan.yaml"
     put(page, {path.name: path.read_bytes()})
     assert word(page) == "GO"
+    # Its one cylinder lost stands in the plan in words, and is no caution above it: it would always be there.
+    assert page.find_elements(By.CSS_SELECTOR, "#findings li") == []
     page.find_element(By.ID, "make").click()
     driven.wait(page, "!document.getElementById('save-pages').hidden")
     at_once = page.execute_script(

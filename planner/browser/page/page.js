@@ -137,11 +137,12 @@ function problems(lines) {
   gutter(marked);
 }
 
-// Reasons and cautions as the program words them, the stops first; its notes stand in the plan in words.
+// Reasons and cautions as the program words them, the stops first. Its notes, and each what-if that fails and need not
+// hold, stand in the plan in words: a caution that is always there is not read.
 function remarks(findings) {
   const list = $("findings");
   list.replaceChildren();
-  for (const { level, message, fix } of findings.filter((each) => each.level !== "note")) {
+  for (const { level, message, fix } of findings.filter((each) => each.level === "stop" || (each.level === "caution" && each.code !== "what_if_fails"))) {
     const entry = document.createElement("li");
     const kind = document.createElement("strong");
     kind.textContent = level === "stop" ? "Stop: " : "Caution: ";
@@ -261,8 +262,9 @@ function openFile(name) {
   $("editor").hidden = false;
   $("questions").hidden = true;
   fileLists();
-  $("profile").value = name.endsWith(".pdf") ? "" : new TextDecoder().decode(files.get(name));
-  $("profile").disabled = name.endsWith(".pdf");
+  const form = name.endsWith(".pdf");
+  $("profile").value = form ? "" : new TextDecoder().decode(files.get(name));
+  for (const each of document.querySelectorAll(".typed")) each.hidden = form;
   link($("save-profile"), name, files.get(name), "application/octet-stream");
   gutter();
   plan();

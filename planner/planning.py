@@ -86,7 +86,8 @@ def _judged(trip: Trip) -> _Judged:
         tasks = tasks_of(trip, planned, altered)
     every = worked(tasks, idle_flows_l_per_min(trip, planned))
     supplies = {name: _supply_plan(trip, one) for name, one in every.items()}
-    rows = what_ifs(altered, {name: one.stock for name, one in every.items()}, trip.policy)
+    stocks, ways = ({name: one.stock for name, one in every.items()}, {name: one.way for name, one in every.items()})
+    rows = what_ifs(altered, stocks, trip.policy, ways)
     decisions = Decisions(trip.accepted)
     found = findings(trip, every, supplies, rows, choices, decisions)
     trip = trip._replace(accepted=decisions.in_force)
@@ -115,6 +116,7 @@ def _supply_plan(trip: Trip, one: Worked) -> SupplyPlan:
         runs_out_min=course.out_min,
         runs_out_leg=None if course.out_leg is None else trip.legs[course.out_leg].name,
         waiting=one.waiting,
+        way=tuple(one.way),
     )
 
 

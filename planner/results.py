@@ -72,7 +72,8 @@ class ChangeOver(NamedTuple):
     While another source feeds, that is before the leg that needs it, and before a no-change stretch that this leg lies
     in. `leg_index` is the leg in which, or on the start of which, it is made.
     `early` is true where it is made before the cylinder is down to change-over, to keep a no-change
-    stretch free; `inside_no_change` where it could not be kept out of one.
+    stretch free; `kept` where the cylinder that comes off would have lasted through that stretch and is kept for a
+    later leg. `inside_no_change` where the change could not be kept out of one.
     """
 
     minute: float
@@ -84,6 +85,7 @@ class ChangeOver(NamedTuple):
     inside_no_change: bool = False
     reason: str = ""
     leg_index: int = 0
+    kept: bool = False
 
 
 class Source(NamedTuple):
@@ -204,6 +206,8 @@ class SupplyPlan(NamedTuple):
     runs_out_leg: str | None = None
     waiting: tuple[str, ...] = ()
     """Labels of the cylinders in the order in which they would be used from the end of the plan on."""
+    way: tuple[int, ...] = ()
+    """What the planned course chooses wherever it has a choice (`planner.cylinders.course.Underway`)."""
 
     def change_that_ends(self, turn: Order) -> ChangeOver | None:
         """The change with which a turn in `order` ends."""
@@ -366,6 +370,11 @@ class Plan(NamedTuple):
     def start_kpa(self) -> dict[str, list[float | None]]:
         """The gauges to depart with, of the cylinders of each supply."""
         return {name: [one.start_at_least_kpa for one in supply.cylinders] for name, supply in self.supplies.items()}
+
+    @property
+    def ways(self) -> dict[str, tuple[int, ...]]:
+        """What the planned course of each supply chooses wherever it has a choice."""
+        return {name: supply.way for name, supply in self.supplies.items()}
 
     @property
     def go(self) -> bool:

@@ -123,6 +123,37 @@ def test_on_a_manifold_one_gauge_stands_for_all() -> None:
     assert start_psi(found)[0] == start_psi(found)[1]
 
 
+B_AND_C = (cylinder("b", 1250, outlets=(METER,)), cylinder("c", 1500, outlets=(METER,)))
+THEN_P = (leg(48.5, MASK_8), leg(15.25, MASK_8, no_change=True), leg(18.5, VENTILATOR))
+
+
+def with_p(psi: float) -> Plan:
+    return planned(cart(*B_AND_C, cylinder("p", psi, outlets=(METER, HIGH_PRESSURE))), *THEN_P)
+
+
+@pytest.mark.hazard(13, 31)
+@pytest.mark.parametrize("psi", [930, *range(940, 1281, 20), 1310, 1500, 2000])
+def test_a_full_one_does_not_rob_a_later_leg(psi: int) -> None:
+    """B holds 210 L, C 282 L by the hand method; the mask takes 8 x 48.5 = 388 L, so that some 104 L are left in C.
+
+    The stretch takes 8 x 15.25 = 122 L: C is some 18 L short of it. P alone carries the ventilator, 5.4367 x 18.5 =
+    100.6 L: P needs 119 L in all, 500 + 119 / 0.28 = 925 psi. Brought forward, which P bears from 122 L on, 936 psi,
+    it would need 122 + 100.6 = 222.6 L, 1295 psi: between the two the change stands where it falls, in the stretch.
+    """
+    found = with_p(psi)
+    assert found.go
+    brought = [change for change in found.supplies["cart"].change_overs if change.early]
+    inside = [change for change in found.supplies["cart"].change_overs if change.inside_no_change]
+    assert (bool(brought), bool(inside)) == ((True, False) if psi >= 1310 else (False, True))
+    assert any(each.code == "change_in_no_change" for each in found.findings) == bool(inside)
+    assert at(found, [kpa or 0.0 for kpa in found.start_kpa["cart"]]).go
+
+
+def test_below_what_it_needs_it_is_a_no_go() -> None:
+    """At 900 psi P holds 112 L of the 119 L."""
+    assert not with_p(900).go
+
+
 @pytest.mark.hazard(31)
 def test_where_the_order_of_use_matters_the_proof_decides() -> None:
     """The only 50-psi outlet is on P, and a stretch without changes may have it robbed: whatever is found is go."""

@@ -14,6 +14,7 @@ from planner.flow.flows import flows
 from planner.go.judge import Task, carries_duty, covers_need, full_counts, passes, serving_without_spare_l, task_of
 from planner.go.whatifs.registry import scenarios
 from planner.model import Cylinder, Device, Leg, Policy, SizeAsked, Supply, Trip, Use
+from planner.planning import plan
 from planner.problems import Position
 from planner.trade.policy_table import policy_defaults
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
@@ -90,11 +91,13 @@ def test_enough_litres_in_an_order_that_wastes_them_are_not_enough() -> None:
     assert covers_need(judged(turned := bare_trip(cart(meter, both), *legs)), have(turned))
 
 
-def test_a_fuller_cylinder_can_spoil_the_order_of_use_and_the_plan_says_no() -> None:
+@pytest.mark.hazard(12, 13)
+def test_a_fuller_cylinder_does_not_spoil_the_order_of_use() -> None:
     """Loading takes 100 L of the mask, without a change; then the ventilator takes 54 L, which only the first carries.
 
-    With 100 L or more the first stays in use for loading, and too little is left. With less it is spared for the end.
-    Where outlets differ more gas may thus be worse. The plan follows the order of use and does not hide it.
+    With less than 100 L the first does not last through loading: the other one goes first, and it is spared for the
+    end. From 100 to 154 L it would last, and leave too little: it is kept for the end all the same. With more, or
+    where nothing has to be kept, it goes first.
     """
     both, meter = cylinder("a", 800, outlets=(METER, HIGH_PRESSURE)), cylinder("b", 2000, outlets=(METER,))
     legs = leg(12.5, MASK, no_change=True), leg(10.0, VENTILATOR)
@@ -103,8 +106,15 @@ def test_a_fuller_cylinder_can_spoil_the_order_of_use_and_the_plan_says_no() -> 
     assert passing(bare_trip(cart(both, meter), *legs))
     fuller = both._replace(gauge_kpa=900 * KPA_PER_PSI)
     assert 100.0 < have(bare_trip(cart(fuller, meter), *legs)).usable_l[0] < 154.4
-    assert not passing(bare_trip(cart(fuller, meter), *legs))
-    assert passing(bare_trip(cart(both._replace(gauge_kpa=1200 * KPA_PER_PSI), meter), *legs))
+    for psi in range(800, 2001, 50):
+        whole = bare_trip(cart(both._replace(gauge_kpa=psi * KPA_PER_PSI), meter), *legs)
+        assert passing(whole)
+        first = have(whole).usable_l[0]
+        turns = plan(whole).supplies["cart"].order
+        assert [turn.cylinder for turn in turns] == (["b", "a"] if first < 154.4 else ["a"])
+    found = plan(bare_trip(cart(fuller, meter), *legs))
+    (note,) = [each for each in found.findings if each.code == "other_first"]
+    assert note.message == "cart: b goes first in place of a: a is kept for a later leg that others do not carry."
 
 
 @pytest.mark.hazard(15)

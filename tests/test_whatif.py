@@ -20,7 +20,8 @@ from planner.go.whatifs.no_wall_on_arrival import arrival_supply
 from planner.go.whatifs.registry import scenarios
 from planner.go.whatifs.scenario import Scenario, fallback
 from planner.go.worst_minute import Outcome, holds, outcome
-from planner.model import Delay, Device, Leg, Outlet, Supply, Trip, Use
+from planner.model import Delay, Device, Divert, Leg, Outlet, Supply, Trip, Use
+from planner.planning import plan
 from planner.trade.policy_table import policy_defaults
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
@@ -479,3 +480,25 @@ def test_flows_may_change_at_the_edges_of_both() -> None:
     scenario = failing(course([10.0, 20.0], [1.0, 2.0]), course([5.0, 20.0], [1.0, 2.0]))
     assert edges(scenario.before, scenario.after) == [0.0, 5.0, 10.0, 20.0]
     assert flows([]) == {}
+
+
+def test_a_device_that_fails_when_a_supply_is_long_done_with_asks_nothing_of_it() -> None:
+    """A mask on the van for 10 min, then on the cart; only the third leg can be broken off, after the van is left."""
+    mask = Device("mask", "simple_mask", flow_l_per_min=6.0, if_it_fails="bag")
+    van = Supply("van", "litres", fixed=True, backup="cart", stated_l=3000.0)
+    cart = Supply("cart", "cylinders", cylinders=(cylinder("a", 2000), cylinder("b", 2000)))
+    by_van, by_cart = leg(10.0, mask, supply="van"), leg(5.0, mask)
+    whole = trip([cart, van], by_van, by_cart, by_cart._replace(divert=Divert("clinic", 5.0)), policy=ROAD)
+    found = [row for row in plan(whole).whatifs if row.name == "device_fails" and row.supply == "van"]
+    # The bag takes 15 L/min from departure on: 150 L of the 3000 L, and 2850 / 15 = 190 min are left.
+    assert [(row.from_min, row.minutes_to_spare) for row in found] == [(0.0, pytest.approx(190.0))]
+
+
+def test_a_case_may_begin_where_its_time_begins_though_no_flow_changes_there() -> None:
+    """100 L at 1 L/min for 60 min; from minute 20 to 30 alone it may become 2 L/min, for 40 min, and then ends."""
+    before, after = course([60.0], [1.0]), course([60.0], [2.0])
+    scenario = Scenario("device_fails", "cart", before, after, (), (), from_departure=False)
+    scenario = scenario._replace(lasts_min=40.0, begins=((20.0, 30.0),))
+    found = outcome(scenario, [Tank(100.0)])
+    # From minute 20: 20 + 2 x 40 = 100 L by minute 60, when the case ends: nothing is left.
+    assert (found.from_min, found.left_l) == pytest.approx((20.0, 0.0))

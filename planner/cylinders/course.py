@@ -3,6 +3,10 @@
 Litres only. Cylinders are used in the order given, each down to nothing usable. A cylinder whose outlets do not carry
 the leg is passed over. At the start of a no-change stretch, a cylinder that would not last through it makes room for
 the first one still to come that fits and does; it then goes last. A change takes no time.
+
+Where outlets differ, that may rob a later leg of the only cylinder that carries it. Each such choice is therefore one
+of several, of which the first is the rule above; `planner.cylinders.ways` takes the first that leaves every leg
+carried.
 """
 
 from __future__ import annotations
@@ -30,7 +34,10 @@ class TankTurn(NamedTuple):
 
 
 class TankChange(NamedTuple):
-    """A change of tank, with what the old one still had. `early`: brought forward to keep a stretch free."""
+    """A change of tank, with what the old one still had. `early`: brought forward to keep a stretch free.
+
+    `kept`: the old one would have lasted through the stretch, and is kept for a later leg.
+    """
 
     minute: float
     leg: int
@@ -39,6 +46,7 @@ class TankChange(NamedTuple):
     left_l: float
     early: bool
     inside_stretch: bool
+    kept: bool = False
 
 
 class Moment(NamedTuple):
@@ -63,6 +71,10 @@ class Course(NamedTuple):
     out_leg: int | None
     order: tuple[int, ...]
     """Tanks in the order in which they would be used at the end: one brought forward stands first."""
+    way: tuple[int, ...] = ()
+    """What was chosen wherever there was a choice (`Underway.way`)."""
+    kept: bool = False
+    """The first in order would have lasted through a stretch at departure, and is kept for a later leg."""
 
 
 NO_COURSE = Course((), (), (), (), None, None, ())
@@ -78,6 +90,10 @@ class Underway:
     `begun` holds each turn so far as its tank, minute and litres at its beginning. `short` holds the tanks that a
     no-change stretch passed over for want of litres. `drift` is None, or a watch on what a later minute of the last
     change of flow would do (`planner.cylinders.drift`).
+
+    `way` says which of the possible tanks, or orders of use, to take at each choice, one number a choice; where it
+    ends, the first. `choices` holds for each choice met so far what was taken, and of how many. There are only such
+    choices as more gas can never take away: with more in any tank, it goes on just as well.
     """
 
     def __init__(
@@ -87,6 +103,7 @@ class Underway:
         no_change: Sequence[NoChange] = (),
         *,
         keep_moments: bool = False,
+        way: Sequence[int] = (),
     ) -> None:
         self.left = list(litres)
         self.serving = serving
@@ -97,11 +114,16 @@ class Underway:
         self.short: frozenset[int] = frozenset()
         self.out: tuple[float, int] | None = None
         self.drift: Drift | None = None
+        self.way = way
+        self.choices: list[tuple[int, int]] = []
+        self.kept = False  # from departure, where there is no change to tell it
+        self._apart: frozenset[int] = frozenset()  # tanks that carried a leg done which not every tank carries
+        self._leg_and_serves: tuple[int, list[bool]] | None = None
         self._keep_moments = keep_moments
         self._moments: list[Moment] = []
         self._until_min = 0.0
         self._ended: list[tuple[float, float]] = []  # minute and litres at the end of each turn but the last
-        self._changes: list[tuple[float, int, int, float, bool]] = []  # minute, leg, from which tank, its litres, early
+        self._changes: list[tuple[float, int, int, float, bool, bool]] = []  # minute, leg, tank, litres, early, kept
         self._next_stretch = 0
         self._stretch_from_min = no_change[0].start_min if no_change else inf
         self._from: dict[int, int] = {}  # place in `order` before which no tank is left, by the list of who serves
@@ -113,12 +135,23 @@ class Underway:
             self.__dict__,
             left=self.left.copy(),
             begun=self.begun.copy(),
+            choices=self.choices.copy(),
+            drift=None if self.drift is None else self.drift.copy(),
             _moments=self._moments.copy(),
             _ended=self._ended.copy(),
             _changes=self._changes.copy(),
             _from=self._from.copy(),
         )
         return other
+
+    def _chosen(self, count: int) -> int:
+        """Which of so many is taken, by the way; where there is but one this is no choice."""
+        if count <= 1:
+            return 0
+        met = len(self.choices)
+        number = self.way[met] if met < len(self.way) else 0
+        self.choices.append((number, count))
+        return min(number, count - 1)
 
     @property
     def touched(self) -> set[int]:
@@ -133,6 +166,11 @@ class Underway:
             if segment.start_min >= self._stretch_from_min:
                 self._enter(segment, foreseen)
             self._draw(segment)
+
+    def mind_no_stretch(self) -> None:
+        """From now on follow the order of use alone: what comes is not what was planned for."""
+        self.no_change = ()
+        self._stretch_from_min = inf
 
     def _enter(self, segment: Segment, foreseen: Flow) -> None:
         """Prepare for the stretch that this segment is the first to lie in, if any."""
@@ -162,28 +200,53 @@ class Underway:
         return order[place] if place < len(order) else None
 
     def _prepare(self, ahead: Flow) -> None:
-        """Bring another tank forward where the one in use would have to be changed in the stretch that lies ahead."""
+        """Bring another tank forward where the one in use would have to be changed in the stretch that lies ahead.
+
+        The choices: first the rule; then to bring any other tank forward that lasts, and to put any one last; or to
+        leave all as it is.
+        """
         least = max(litres(ahead) - LITRE_NOISE, _LEAST_IN_USE_L)
         serving = [self.serving.of(asks) for asks in {id(s.asks): s.asks for s in ahead}.values()]
         first = self._pick(serving[0])
         if self.drift is not None:
             self.drift.compared(self.left, least, ahead[0].flow_l_per_min)
-        if first is None or (self.left[first] >= least and all(serves[first] for serves in serving)):
+        if first is None:
+            return
+        lasts = self.left[first] >= least and all(serves[first] for serves in serving)
+        if lasts and self.serving.alike:
             return
         able = [tank for tank in self.order if tank != first and all(serves[tank] for serves in serving)]
-        fuller = next((tank for tank in able if self.left[tank] >= least), None)
-        passed_over = able if fuller is None else able[: able.index(fuller)]
-        self.short |= {first, *passed_over}
-        if fuller is not None:
-            others = [tank for tank in self.order if tank not in (first, fuller)]
-            self.order = [fuller, *others, first]
+        fuller = [tank for tank in able if self.left[tank] >= least]
+        if not lasts:
+            passed_over = able[: able.index(fuller[0])] if fuller else able
+            self.short |= {first, *passed_over}
+        if self.serving.alike:
+            options = [(tank, first) for tank in fuller[:1]] or [None]
+        else:
+            options = self._orders_for(first, fuller, serving[0], lasts=lasts)
+        taken = options[self._chosen(len(options))]
+        if taken is not None:
+            forward, last = taken
+            others = [tank for tank in self.order if tank not in (forward, last)]
+            self.order = [forward, *others, last]
             self._from.clear()
-            self._switch(fuller, ahead[0].start_min, ahead[0].leg, early=True)
+            self._switch(forward, ahead[0].start_min, ahead[0].leg, early=True, kept=lasts)
+
+    def _orders_for(
+        self, first: int, fuller: Sequence[int], serves: list[bool], *, lasts: bool
+    ) -> list[tuple[int, int] | None]:
+        """What may be done before a stretch: which tank to bring forward and which to put last; None for neither."""
+        usual: list[tuple[int, int] | None] = [(tank, first) for tank in fuller]
+        idle = [tank for tank in self.order if tank != first and serves[tank] and self.left[tank] > LITRE_NOISE]
+        others = [(tank, last) for tank in fuller for last in idle if last != tank]
+        return [None, *usual, *others] if lasts else [*usual, *others, None]
 
     def _draw(self, segment: Segment) -> None:
         """Draw one segment, as far as oxygen lasts."""
         at, end, leg, flow, asks = segment
         serves = self.serving.of(asks)
+        if not self.serving.alike:
+            self._note_apart(leg, serves)
         tank = self._take(serves, at, leg)
         if self._keep_moments:
             self._moment(at, segment, tank, at_start=True)
@@ -223,17 +286,31 @@ class Underway:
                 drift.handed_on(emptied, tank)
         return tank, at
 
+    def _note_apart(self, leg: int, serves: list[bool]) -> None:
+        before = self._leg_and_serves
+        if before is not None and before[0] != leg and not all(before[1]):
+            self._apart |= frozenset([tank for tank, carries in enumerate(before[1]) if carries])
+        self._leg_and_serves = leg, serves
+
     def _take(self, serves: list[bool], minute: float, leg: int) -> int | None:
         tank = self._pick(serves)
         if tank is not None and tank != self.current:
+            tank = self._any_of(tank, serves) if self._apart and self.current is not None else tank
             self._switch(tank, minute, leg)
         return tank
 
-    def _switch(self, tank: int, minute: float, leg: int, *, early: bool = False) -> None:
-        if self.current is not None:
+    def _any_of(self, first: int, serves: list[bool]) -> int:
+        """The first in order, or by the way one that has carried a leg which others do not: it may be in hand still."""
+        others = [t for t in self.order if t in self._apart and t != first and serves[t] and self.left[t] > LITRE_NOISE]
+        return [first, *others][self._chosen(1 + len(others))]
+
+    def _switch(self, tank: int, minute: float, leg: int, *, early: bool = False, kept: bool = False) -> None:
+        if self.current is None:
+            self.kept = kept
+        else:
             left = self.left[self.current]
             self._ended.append((self._until_min, left))
-            self._changes.append((minute, leg, self.current, left, early))
+            self._changes.append((minute, leg, self.current, left, early, kept))
         self.current = tank
         self.begun.append((tank, minute, self.left[tank]))
         if self.drift is not None:
@@ -242,11 +319,11 @@ class Underway:
 
     def _change(self, turn: int) -> TankChange:
         """The change to a turn, the first of which has number 0."""
-        minute, leg, from_tank, left, early = self._changes[turn - 1]
+        minute, leg, from_tank, left, early, kept = self._changes[turn - 1]
         # Brought forward, it is made before the stretch: in it the supply comes into use, idle until then.
         inside = not early and self._in_stretch(minute)
         to_tank = self.begun[turn][0]
-        return TankChange(minute, leg, from_tank, to_tank, left, early and left > LITRE_NOISE, inside)
+        return TankChange(minute, leg, from_tank, to_tank, left, early and left > LITRE_NOISE, inside, kept)
 
     def _in_stretch(self, minute: float) -> bool:
         place = bisect_left(self.no_change, minute, key=_starts_at)
@@ -270,6 +347,8 @@ class Underway:
             out_min,
             out_leg,
             tuple(self.order),
+            tuple([number for number, _ in self.choices]),
+            self.kept,
         )
 
 

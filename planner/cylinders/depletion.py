@@ -11,6 +11,7 @@ from math import inf
 from typing import NamedTuple
 
 from planner.cylinders.course import Course, Underway
+from planner.cylinders.ways import carried, planned
 from planner.flow.flows import Flow, NoChange, Segment, rest, until
 from planner.flow.outlets import Asks, Serving, fits
 from planner.model import Outlet
@@ -41,21 +42,26 @@ def course_of(
     then: tuple[float, Flow] | None = None,
     moments: bool = False,
     serving: Serving | None = None,
+    way: Sequence[int] | None = None,
 ) -> Course:
     """Draw a flow from tanks. The last segment may have no end (`inf`): it then runs until oxygen runs out.
 
     `then` is a minute and the flow that takes over at it. Nobody foresees it: a no-change stretch that begins before
     is prepared for the first flow. With `moments`, the state at every start and end of a segment is kept. `serving`
-    is that of the tanks, where it is known.
+    is that of the tanks, where it is known. `way` is that of the course where it is known
+    (`planner.cylinders.course.Underway`), else the first on which every leg is carried.
     """
     serving = serving_of(tanks) if serving is None else serving
-    course = Underway([tank.usable_l for tank in tanks], serving, no_change, keep_moments=moments)
+    course = Underway([tank.usable_l for tank in tanks], serving, no_change, keep_moments=moments, way=way or ())
     if then is None:
+        if way is None:
+            return carried(course, flow, lambda way: way.follow(flow, flow)).result()
         course.follow(flow, flow)
-    else:
-        course.follow(until(flow, then[0]), flow)
-        course.follow(rest(then[1], then[0]), then[1])
-    return course.result()
+        return course.result()
+    planned(course, flow)
+    course.follow(until(flow, then[0]), flow)
+    after = rest(then[1], then[0])
+    return carried(course, after, lambda way: way.follow(after, then[1])).result()
 
 
 def serving_of(tanks: Sequence[Tank]) -> Serving:
@@ -73,11 +79,24 @@ def all_serve(serving: Serving, *parts: Flow) -> bool:
 
 
 def lasting(
-    tanks: Sequence[Tank], flow: Flow, no_change: Sequence[NoChange] = (), *, serving: Serving | None = None
+    tanks: Sequence[Tank],
+    flow: Flow,
+    no_change: Sequence[NoChange] = (),
+    *,
+    serving: Serving | None = None,
+    way: Sequence[int] | None = None,
 ) -> float | None:
-    """The elapsed minute at which the usable litres end if the last leg never ended; None where they never do."""
+    """The elapsed minute at which the usable litres end if the last leg never ended; None where they never do.
+
+    `way` is that of the planned course where it is known, else the first on which every leg is carried.
+    """
     if not flow:
         return None
+    serving = serving_of(tanks) if serving is None else serving
+    course = Underway([tank.usable_l for tank in tanks], serving, no_change, way=way or ())
+    if way is None:
+        planned(course, flow)
     last = flow[-1]
     endless = Segment(last.start_min, inf, last.leg, last.flow_l_per_min, last.asks)
-    return course_of(tanks, (*flow[:-1], endless), no_change, serving=serving).out_min
+    course.follow((*flow[:-1], endless), flow)
+    return None if course.out is None else course.out[0]

@@ -29,6 +29,16 @@ class Drift:
         self.rates: list[float] = []
         self.begins = begins
 
+    def copy(self) -> Drift:
+        """The same, to be followed apart."""
+        other = Drift(begins=self.begins)
+        other.__dict__.update(self.__dict__, litres=self.litres.copy(), rates=self.rates.copy())
+        return other
+
+    def no_further_than(self, other: Drift) -> None:
+        """Holds only where another one holds too."""
+        self.low, self.high = max(self.low, other.low), min(self.high, other.high)
+
     def left_off(self, tank: int, flow_l_per_min: float, left_l: float) -> None:
         """The flow before was drawn from a tank until it changed: later, it has taken more."""
         self.litres[tank] = self.litres.get(tank, 0.0) - flow_l_per_min

@@ -196,12 +196,13 @@ def of_changes(planned: SupplyPlan) -> Iterator[Finding]:
                 supply.where,
             )
         elif change.early:
+            why = f"{off} is kept for a later leg" if change.kept else "so that none falls inside the no-change stretch"
             yield finding(
                 "note",
                 "early_change",
-                f"{supply.name}: change from {off} to {on} before "
-                f"{change.leg}, {minute} after departure, so that none falls inside the no-change stretch.",
-                f"Keep {off} for later; it goes last.",
+                f"{supply.name}: change from {off} to {on} before {change.leg}, {minute} after "
+                f"departure{':' if change.kept else ','} {why}.",
+                f"Keep {off} for later{'' if change.kept else '; it goes last'}.",
                 supply.where,
             )
 
@@ -213,19 +214,21 @@ def of_first(trip: Trip, one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
         return
     asks = task.flow[0].asks
     able = [
-        held.label
+        held
         for held, tank in zip(stock.helds, stock.tanks, strict=True)
         if tank.usable_l > LITRE_NOISE and tank.serves(asks)
     ]
     first = next((turn.cylinder for turn in planned.order if turn.to_min > turn.from_min), None)
-    if able and first is not None and first != able[0]:
-        instead, usual = (called(label, task.supply.gas) for label in (first, able[0]))
+    if able and first is not None and first != able[0].label:
+        instead, usual = (called(label, task.supply.gas) for label in (first, able[0].label))
+        why = f", so that no change falls inside the no-change stretch at {trip.legs[task.flow[0].leg].name}"
+        if one.course.kept:
+            why = f": {usual} is kept for a later leg that others do not carry"
         yield finding(
             "note",
             "other_first",
-            f"{task.supply.name}: {instead} goes first in place of {usual}, so that no change falls "
-            f"inside the no-change stretch at {trip.legs[task.flow[0].leg].name}.",
-            f"Keep {usual} for later; it goes last.",
+            f"{task.supply.name}: {instead} goes first in place of {usual}{why}.",
+            f"Keep {usual} for later{'' if one.course.kept else '; it goes last'}.",
             task.supply.where,
         )
 

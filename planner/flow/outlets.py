@@ -46,6 +46,8 @@ CylinderKind = tuple[tuple[Outlet, ...] | None, bool]
 class Serving:
     """Which of some cylinders carry what a leg asks for. Kept once for many courses: litres do not matter to it.
 
+    `alike`: all carry the same, whatever is asked.
+
     Each kind of cylinder is asked once for each `Asks` object, of which `planner.flow.flows.flows` makes one for all
     legs that ask for the same.
     """
@@ -54,6 +56,7 @@ class Serving:
         numbers: dict[CylinderKind, int] = {}
         self._kind_of = [numbers.setdefault(kind, len(numbers)) for kind in kinds]
         self._kinds = list(numbers)
+        self.alike = len(self._kinds) <= 1
         self._known: dict[int, list[bool]] = {}
         self._all: dict[int, bool] = {}
         self._kept: list[Asks] = []  # each object whose id is known, so that no other takes the id

@@ -54,7 +54,7 @@ def _of_supply(plan: Plan, supply: str) -> Iterator[Between]:
             numbers |= {minute: number for number, minute in enumerate(cuts(start, end), start=1)}
         start = end
     changes = [change.minute for change in plan.supplies[supply].change_overs]
-    for found in gauges_at(trip, supply, numbers, plan.start_kpa):
+    for found in gauges_at(trip, supply, numbers, plan.start_kpa, plan.ways):
         if all(abs(found.minute - minute) > NEAR_CHANGE_MIN for minute in changes):
             check = Checkpoint(
                 minute=found.minute,

@@ -75,6 +75,7 @@ def change_overs(stock: OnHand, planned: Course, flow: Flow, legs: Sequence[Leg]
                 early=change.early,
                 inside_no_change=inside,
                 leg_index=leg,
+                kept=change.kept,
             )
         )
     return tuple(rows)

@@ -19,6 +19,7 @@ from planner.flow.flows import Flow, Segment, flows, no_change_spans, rest
 from planner.go.accepted import eased
 from planner.go.checkpoints import least_gauge_kpa, lowest_start, start_of
 from planner.go.leak import Leaks
+from planner.go.worst_minute import Way
 from planner.model import Trip
 from planner.results import LeakGauge
 
@@ -30,6 +31,11 @@ StartGauges = Mapping[str, Sequence[float | None]]
 """The gauges to depart with, kPa, of the cylinders of each supply."""
 
 NO_START: StartGauges = MappingProxyType({})
+
+Ways = Mapping[str, Way]
+"""What the planned course of each supply chooses wherever it has a choice."""
+
+NO_WAYS: Ways = MappingProxyType({})
 
 
 class GaugePoint(NamedTuple):
@@ -62,8 +68,10 @@ class Tooth(NamedTuple):
     points: tuple[GaugePoint, ...]
 
 
-def gauge_lines(trip: Trip, start_kpa: StartGauges = NO_START) -> dict[str, tuple[Tooth, ...]]:
+def gauge_lines(trip: Trip, start_kpa: StartGauges = NO_START, ways: Ways = NO_WAYS) -> dict[str, tuple[Tooth, ...]]:
     """The teeth of each supply of cylinders that the trip draws on, in the order of time.
+
+    `ways`: that of the planned course on each supply, else the first on which every leg is carried.
 
     Straight lines between the points never lie below the true least gauge by more than the bend of the real gas
     between two of them. A supply that waits for its first leg has its first tooth drawn level from departure.
@@ -72,12 +80,18 @@ def gauge_lines(trip: Trip, start_kpa: StartGauges = NO_START) -> dict[str, tupl
     for name, flow in flows(trip.legs).items():
         stock = on_hand(trip.supplies[name], trip.policy)
         if stock is not None and stock.helds and flow:
-            found[name] = _teeth(_GaugeLine(eased(trip, name, flow), stock, start_kpa.get(name, ())), flow)
+            found[name] = _teeth(
+                _GaugeLine(eased(trip, name, flow), stock, start_kpa.get(name, ())), flow, ways.get(name)
+            )
     return found
 
 
 def gauges_at(
-    trip: Trip, supply: str, minutes: Iterable[float], start_kpa: StartGauges = NO_START
+    trip: Trip,
+    supply: str,
+    minutes: Iterable[float],
+    start_kpa: StartGauges = NO_START,
+    ways: Ways = NO_WAYS,
 ) -> tuple[GaugeAt, ...]:
     """The points of the same lines at some elapsed minutes, worked out there and not drawn between others.
 
@@ -92,7 +106,8 @@ def gauges_at(
     line, leaks = _GaugeLine(eased(trip, supply, flow), stock, start_kpa.get(supply, ())), Leaks(stock, trip.policy)
     cut = tuple(_cut(flow, wanted))
     line.follow(cut)
-    for moment in course_of(stock.tanks, cut, no_change_spans(trip.legs), moments=True).moments:
+    no_change, way = no_change_spans(trip.legs), ways.get(supply)
+    for moment in course_of(stock.tanks, cut, no_change, moments=True, way=way).moments:
         if moment.tank is not None and moment.at_start and moment.minute in wanted:
             point = line.point(flow, moment, moment.minute)
             label = stock.label_of(moment.tank) or ""
@@ -103,13 +118,13 @@ def gauges_at(
     return tuple(found)
 
 
-def _teeth(line: _GaugeLine, flow: Flow) -> tuple[Tooth, ...]:
+def _teeth(line: _GaugeLine, flow: Flow, way: Way | None) -> tuple[Tooth, ...]:
     trip, stock = line.trip, line.stock
     no_change = no_change_spans(trip.legs)
-    changes = [change.minute for change in course_of(stock.tanks, flow, no_change).changes]
+    changes = [change.minute for change in course_of(stock.tanks, flow, no_change, way=way).changes]
     step = trip.total_min / STEPS
     fine = tuple(_cut(flow, [*changes, *(number * step for number in range(1, STEPS))]))
-    moments = course_of(stock.tanks, fine, no_change, moments=True).moments
+    moments = course_of(stock.tanks, fine, no_change, moments=True, way=way).moments
     line.follow(fine)
     ends = {segment.end_min for segment in flow}
     teeth: list[tuple[int, list[GaugePoint]]] = []

@@ -14,9 +14,11 @@ from math import fsum
 from typing import NamedTuple
 
 from planner.constants import LITRE_NOISE
+from planner.cylinders.course import Underway
 from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import OnHand
 from planner.cylinders.stock import full
+from planner.cylinders.ways import all_carried
 from planner.flow.flows import Flow, NoChange, Segment, no_change_spans, peak_l_per_min
 from planner.flow.outlets import Asks
 from planner.go.sizing import (
@@ -33,9 +35,9 @@ from planner.go.sizing import (
     without_largest,
 )
 from planner.go.totals import most_drawn_l
-from planner.go.whatif import oxygen_for, readings_high, reads_high_kpa
+from planner.go.whatif import oxygen_for, planned_way, readings_high, reads_high_kpa
 from planner.go.whatifs.scenario import Scenario
-from planner.go.worst_minute import holds
+from planner.go.worst_minute import Way, holds
 from planner.model import Outlet, Policy, SizeAsked, Supply, Trip
 from planner.results import FullCount, Need
 
@@ -190,22 +192,38 @@ def carries_duty(duty: BackupDuty, stock: OnHand) -> bool:
 
 def passes(task: Task, stock: OnHand) -> bool:
     """True where need, backup duties and every must-hold what-if are met."""
+    return passing_way(task, stock) is not None
+
+
+def passing_way(task: Task, stock: OnHand) -> Way | None:
+    """The way of a planned course on which all that is asked is met; None where there is none.
+
+    One and the same course has to hold in every what-if, since nobody knows beforehand which of them comes.
+    """
     if task.asks_for_litres_alone(stock):
-        return task.has_litres(stock.usable_l) and (
+        enough_l = task.has_litres(stock.usable_l) and (
             not any(need.reads_high for need in task.litre_needs)
             or task.has_litres((readings_high(stock.supply, task.policy) or stock).usable_l, reads_high=True)
         )
-    return (
-        covers_need(task, stock)
-        and all(carries_duty(duty, stock) for duty in task.duties)
-        and all(withstands(task, scenario, stock) for scenario in task.must_hold)
-    )
+        return () if enough_l else None
+    if not (covers_need(task, stock) and all(carries_duty(duty, stock) for duty in task.duties)):
+        return None
+    course = Underway([tank.usable_l for tank in stock.tanks], stock.serving, task.no_change)
+    apart = [scenario for scenario in task.must_hold if planned_way(scenario, ()) is None]
+    going_on = [scenario for scenario in task.must_hold if planned_way(scenario, ()) is not None]
+    if not all(withstands(task, scenario, stock) for scenario in apart):
+        return None
+    for one in all_carried(course, task.flow, lambda way: way.follow(task.flow, task.flow)):
+        way = one.result().way
+        if all(withstands(task, scenario, stock, way) for scenario in going_on):
+            return way
+    return None
 
 
-def withstands(task: Task, scenario: Scenario, stock: OnHand) -> bool:
-    """True where a what-if holds on what a supply has."""
+def withstands(task: Task, scenario: Scenario, stock: OnHand, way: Way | None = None) -> bool:
+    """True where a what-if holds on what a supply has; `way` is that of the planned course, where it is known."""
     left = oxygen_for(scenario, task.policy, stock).stock
-    return holds(scenario, left.tanks, left.serving)
+    return holds(scenario, left.tanks, left.serving, planned_way(scenario, way))
 
 
 def full_counts(task: Task, sizes: Sequence[SizeAsked]) -> tuple[FullCount, ...]:

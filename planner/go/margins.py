@@ -14,6 +14,8 @@ from planner.constants import MINUTE_NOISE
 from planner.cylinders.course import Underway, on_the_way
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.drift import Drift
+from planner.cylinders.onhand import OnHand
+from planner.cylinders.ways import carried
 from planner.flow.flows import Flow, Segment, litres
 from planner.go.sizing import least_by_search
 from planner.go.worked import Worked
@@ -33,7 +35,7 @@ def breaking_delays(trip: Trip, every: Mapping[str, Worked]) -> tuple[BreakingDe
             continue
         uniform = all_serve(stock.serving, flow)
         left = fsum(tank.usable_l for tank in stock.tanks) - litres(flow)
-        states = [] if uniform else on_the_way(Underway([tank.usable_l for tank in stock.tanks], stock.serving), flow)
+        states = [] if uniform else _planned(one, stock)
         for place, segment in _last_of_legs(flow):
             index = segment.leg
             if segment.flow_l_per_min <= 0.0:
@@ -44,6 +46,15 @@ def breaking_delays(trip: Trip, every: Mapping[str, Worked]) -> tuple[BreakingDe
             reserve_min = None if reserve_min is None else min(reserve_min, minutes)
             found.append(BreakingDelay(trip.legs[index].name, index, name, minutes, reserve_min))
     return tuple(sorted(found, key=lambda row: row.minutes))
+
+
+def _planned(one: Worked, stock: OnHand) -> list[Underway]:
+    """The planned course before each segment, and at the end: from there a delay, which nobody has foreseen."""
+    usable_l = [tank.usable_l for tank in stock.tanks]
+    states = on_the_way(Underway(usable_l, stock.serving, one.task.no_change, way=one.way), one.flow)
+    for state in states:
+        state.mind_no_stretch()
+    return states
 
 
 def _into_reserve_min(one: Worked, flow_l_per_min: float) -> float | None:
@@ -90,11 +101,19 @@ def _searched(states: Sequence[Underway], flow: Flow, place: int) -> float:
 def _delayed(course: Underway, segment: Segment, ahead: Flow, minutes: float) -> _Delayed:
     """A course that draws a segment for so many minutes more, and then what lies ahead of it."""
     end = segment.end_min + minutes
-    course.follow((segment._replace(end_min=end),), ())
-    if course.out is not None:
-        return _Delayed(minutes, True, course.out[0] - end, inf)
-    tank, in_use_from_min, _ = course.begun[-1]  # the segment flows, so that there is one
-    drift = course.drift = Drift(begins=False)
-    drift.left_off(tank, segment.flow_l_per_min, course.left[tank])
-    course.follow(ahead, ())
-    return _Delayed(minutes, course.out is not None, max(drift.low, in_use_from_min - end), drift.high)
+    delayed = segment._replace(end_min=end)
+
+    def follow(way: Underway) -> None:
+        way.follow((delayed,), ())
+        drift = way.drift = Drift(begins=False)
+        if way.out is not None:
+            drift.low = way.out[0] - end
+            return
+        tank, in_use_from_min, _ = way.begun[-1]  # the segment flows, so that there is one
+        drift.low = in_use_from_min - end
+        drift.left_off(tank, segment.flow_l_per_min, way.left[tank])
+        way.follow(ahead, ())
+
+    found = carried(course, (delayed, *ahead), follow)
+    low, high = (-inf, inf) if found.drift is None else (found.drift.low, found.drift.high)
+    return _Delayed(minutes, found.out is not None, low, high)

@@ -45,6 +45,7 @@ def beginnings(scenario: Scenario, more: Iterable[float] = ()) -> list[float]:
     found = sorted(mark for mark in marks if 0.0 <= mark <= end)
     if scenario.begins is None:
         return found
+    found = sorted({*found, *(mark for span in scenario.begins for mark in span if 0.0 <= mark <= end)})
     return [mark for mark in found if any(low <= mark <= high for low, high in scenario.begins)]
 
 

@@ -18,6 +18,7 @@ from planner import figures
 from planner.cylinders.course import Underway
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.onhand import OnHand
+from planner.cylinders.ways import carried, planned
 from planner.flow.flows import Flow, Segment, final_uses, flows, litres, peak_l_per_min, until
 from planner.go.sizing import layers, noise_l, spares, time_reserve, without_largest
 from planner.go.whatifs.scenario import with_air_at_hand
@@ -170,7 +171,15 @@ def _latest(one: Worked, way: _Return) -> float | None:
     leave_out = spares(one.task.supply, one.task.policy)
     if all_serve(stock.serving, way.flow, way.after):
         return _by_litres(without_largest(stock.usable_l, leave_out), way)
-    return _by_search(_withheld(stock, leave_out), way)
+    on_plan = Underway([tank.usable_l for tank in stock.tanks], stock.serving, one.task.no_change, way=one.way)
+    return _by_search([on_plan, *(_without_spare(one, each) for each in _withheld(stock, leave_out))], way)
+
+
+def _without_spare(one: Worked, stock: OnHand) -> Underway:
+    """A course that is to begin as planned, had the spare been set aside."""
+    course = Underway([tank.usable_l for tank in stock.tanks], stock.serving, one.task.no_change)
+    planned(course, one.flow)
+    return course
 
 
 def _by_litres(have_l: float, way: _Return) -> float | None:
@@ -203,13 +212,13 @@ def _largest_of_each_kind(stock: OnHand) -> list[int]:
     return list(found.values())
 
 
-def _by_search(stocks: Sequence[OnHand], way: _Return) -> float | None:
-    """Where outlets differ, by halving, from below."""
+def _by_search(courses: Sequence[Underway], way: _Return) -> float | None:
+    """Where outlets differ, by halving, from below. Until the minute it goes as planned; then nobody foresaw it."""
 
     def bears(minute: float) -> bool:
         gone = until(way.flow, minute)
-        asked = _end_to_end((*gone, *(reversed(gone) if way.back else ()), *way.after))
-        return all(_lasts(stock, asked) for stock in stocks)
+        asked = _end_to_end((*(reversed(gone) if way.back else ()), *way.after), minute)
+        return all(_lasts(course, way.flow, gone, asked) for course in courses)
 
     if not bears(way.from_min):
         return None
@@ -222,8 +231,8 @@ def _by_search(stocks: Sequence[OnHand], way: _Return) -> float | None:
     return low
 
 
-def _end_to_end(segments: Iterable[Segment]) -> Flow:
-    found, minute = [], 0.0
+def _end_to_end(segments: Iterable[Segment], minute: float) -> Flow:
+    found = []
     for segment in segments:
         end = minute + segment.end_min - segment.start_min
         found.append(segment._replace(start_min=minute, end_min=end))
@@ -231,7 +240,8 @@ def _end_to_end(segments: Iterable[Segment]) -> Flow:
     return tuple(found)
 
 
-def _lasts(stock: OnHand, flow: Flow) -> bool:
-    course = Underway([tank.usable_l for tank in stock.tanks], stock.serving)
-    course.follow(flow, flow)
-    return course.out is None
+def _lasts(course: Underway, flow: Flow, gone: Flow, asked: Flow) -> bool:
+    course = course.fork()
+    course.follow(gone, flow)
+    course.mind_no_stretch()
+    return carried(course, asked, lambda way: way.follow(asked, ())).out is None

@@ -17,7 +17,7 @@ from planner.flow.outlets import Asks, refusal
 from planner.go.totals import Totals
 from planner.go.whatifs.registry import PAIRED
 from planner.go.whatifs.scenario import Scenario
-from planner.go.worst_minute import Outcome, Trial, outcome
+from planner.go.worst_minute import Outcome, Trial, Way, outcome
 from planner.model import Cylinder, Policy, Supply
 from planner.naming import all_called
 from planner.results import WhatIf
@@ -47,6 +47,11 @@ class Remaining(NamedTuple):
 
     stock: OnHand
     lost: int | None = None
+
+
+def planned_way(scenario: Scenario, way: Way | None) -> Way | None:
+    """The way of the planned course, where a scenario has all that is planned with; else it is planned anew: None."""
+    return None if scenario.reads_high or scenario.lose_one or scenario.lose_all else way
 
 
 def oxygen_for(scenario: Scenario, policy: Policy, normal: OnHand) -> Remaining:
@@ -135,15 +140,21 @@ def _short_l(scenario: Scenario, minute: float, tanks: Sequence[Tank]) -> float:
     return max(0.0, Totals(scenario).drawn_l(minute) - fsum(tank.usable_l for tank in tanks))
 
 
-def outcome_on(scenario: Scenario, stock: OnHand, policy: Policy) -> tuple[Outcome, Remaining]:
-    """How a scenario ends on what a supply has, at its worst minute, and what that is."""
+def outcome_on(scenario: Scenario, stock: OnHand, policy: Policy, way: Way | None = None) -> tuple[Outcome, Remaining]:
+    """How a scenario ends on what a supply has, at its worst minute, and what that is; `way` as of `what_ifs`."""
     left = oxygen_for(scenario, policy, stock)
-    return outcome(scenario, left.stock.tanks, left.stock.serving), left
+    return outcome(scenario, left.stock.tanks, left.stock.serving, planned_way(scenario, way)), left
 
 
-def what_ifs(found: Sequence[Scenario], stocks: Mapping[str, OnHand | None], policy: Policy) -> tuple[WhatIf, ...]:
+def what_ifs(
+    found: Sequence[Scenario],
+    stocks: Mapping[str, OnHand | None],
+    policy: Policy,
+    ways: Mapping[str, Way] | None = None,
+) -> tuple[WhatIf, ...]:
     """The worst case of each what-if on each supply and device or patient; supplies still to be drawn are left out.
 
+    `ways`: that of the planned course on each supply, else the first on which every planned leg is carried.
     Of the pairs, a failing device and a lost cylinder, the worst of each supply alone is told.
     """
     rows: dict[tuple[object, ...], tuple[Outcome, WhatIf]] = {}
@@ -151,7 +162,7 @@ def what_ifs(found: Sequence[Scenario], stocks: Mapping[str, OnHand | None], pol
         stock = stocks[scenario.supply]
         if stock is None:
             continue
-        how, left = outcome_on(scenario, stock, policy)
+        how, left = outcome_on(scenario, stock, policy, None if ways is None else ways.get(scenario.supply))
         row = report(scenario, how, left, policy)
         key: tuple[object, ...] = (row.name, row.supply, row.lost_supply, row.device, row.patient)
         if PAIRED in row.name and row.name not in policy.must_hold:

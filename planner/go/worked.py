@@ -12,6 +12,7 @@ from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.flows import Flow
 from planner.go import judge
 from planner.go.judge import Task
+from planner.go.worst_minute import Way
 
 
 @dataclass(frozen=True)
@@ -20,23 +21,24 @@ class Worked:
 
     `stock` is None, and the course empty, for a pipeline and for cylinders still to be drawn. The course keeps the
     state at every start and end of a leg. `idle_l_per_min` is the risen flow that minutes are counted with where
-    nothing is planned to be drawn at the end, else 0.
+    nothing is planned to be drawn at the end, else 0. `passes`: it has all that is asked of it.
     """
 
     task: Task
     stock: OnHand | None
     course: Course
     idle_l_per_min: float = 0.0
+    passes: bool = False
 
     @property
     def flow(self) -> Flow:
         """What is planned to be drawn."""
         return self.task.flow
 
-    @cached_property
-    def passes(self) -> bool:
-        """True where it has all that is asked of it."""
-        return self.stock is not None and judge.passes(self.task, self.stock)
+    @property
+    def way(self) -> Way:
+        """What the planned course chooses wherever it has a choice."""
+        return self.course.way
 
     @cached_property
     def covers_need(self) -> bool:
@@ -63,7 +65,7 @@ class Worked:
             flow = (*flow[:drawing], risen)
         if self.stock is None:
             return None
-        return lasting(self.stock.tanks, flow, self.task.no_change, serving=self.stock.serving)
+        return lasting(self.stock.tanks, flow, self.task.no_change, serving=self.stock.serving, way=self.way)
 
     @property
     def waiting(self) -> tuple[str, ...]:
@@ -82,5 +84,6 @@ def _worked(task: Task, idle_l_per_min: float) -> Worked:
     stock = on_hand(task.supply, task.policy)
     if stock is None:
         return Worked(task, None, NO_COURSE, idle_l_per_min)
-    course = course_of(stock.tanks, task.flow, task.no_change, moments=True, serving=stock.serving)
-    return Worked(task, stock, course, idle_l_per_min)
+    way = judge.passing_way(task, stock)
+    course = course_of(stock.tanks, task.flow, task.no_change, moments=True, serving=stock.serving, way=way)
+    return Worked(task, stock, course, idle_l_per_min, way is not None)

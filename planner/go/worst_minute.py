@@ -21,6 +21,8 @@ from planner.constants import MINUTE_NOISE
 from planner.cylinders.course import Underway, on_the_way
 from planner.cylinders.depletion import Tank, all_serve, serving_of
 from planner.cylinders.drift import Drift
+from planner.cylinders.ways import carried
+from planner.cylinders.ways import planned as plan_way
 from planner.flow.flows import rest, until
 from planner.flow.outlets import Serving
 from planner.go.totals import (
@@ -38,6 +40,9 @@ _FINE_MIN = 1e-5
 """How near a search comes to the minute at which the way through tanks of different outlets becomes another one."""
 
 _ends_at = attrgetter("end_min")
+
+Way = Sequence[int]
+"""What a planned course chooses wherever it has a choice (`planner.cylinders.course.Underway.way`)."""
 
 _TanksInTurn = list[tuple[int, int, int, bool]]
 
@@ -75,15 +80,17 @@ def worst(found: Iterable[Outcome]) -> Outcome:
     return reduce(lambda worst, one: one if one.worse_than(worst) else worst, found)
 
 
-def outcome(scenario: Scenario, tanks: Sequence[Tank], serving: Serving | None = None) -> Outcome:
-    """How a scenario ends on tanks, at its worst minute. `serving` is that of the tanks, where it is known."""
-    trial = Trial(scenario, serving_of(tanks) if serving is None else serving)
+def outcome(
+    scenario: Scenario, tanks: Sequence[Tank], serving: Serving | None = None, way: Way | None = None
+) -> Outcome:
+    """How a scenario ends on tanks, at its worst minute. `serving` and `way` are those of the tanks, where known."""
+    trial = Trial(scenario, serving_of(tanks) if serving is None else serving, way)
     return trial.outcome([tank.usable_l for tank in tanks])
 
 
-def holds(scenario: Scenario, tanks: Sequence[Tank], serving: Serving | None = None) -> bool:
+def holds(scenario: Scenario, tanks: Sequence[Tank], serving: Serving | None = None, way: Way | None = None) -> bool:
     """True where a scenario holds on tanks from every minute on."""
-    trial = Trial(scenario, serving_of(tanks) if serving is None else serving)
+    trial = Trial(scenario, serving_of(tanks) if serving is None else serving, way)
     return trial.answer([tank.usable_l for tank in tanks]).holds
 
 
@@ -129,11 +136,14 @@ class Trial:
     in the minute at which things go wrong, for as long as the way through the tanks is the same
     (`planner.cylinders.drift`).
     Where it is another one at the two ends of such a time, the minute at which it becomes so is found by halving.
+    Until that minute the planned course goes its `way`, and where that is not known the first on which every planned
+    leg is carried; what follows then goes the first on which every altered leg is.
     """
 
-    def __init__(self, scenario: Scenario, serving: Serving) -> None:
+    def __init__(self, scenario: Scenario, serving: Serving, way: Way | None = None) -> None:
         self.scenario = scenario
         self.serving = serving
+        self.way = way
 
     @cached_property
     def uniform(self) -> bool:
@@ -204,28 +214,47 @@ class Trial:
     def _course(self, minute: float, litres: Sequence[float]) -> Underway:
         """As planned up to a minute, altered from it on, and as after it when that is over."""
         scenario = self.scenario
-        course = Underway(litres, self.serving, scenario.no_change)
         if not scenario.from_departure:
+            course = self._begun(litres)
             course.follow(until(scenario.before, minute), scenario.before)
-        self._alter(course, minute)
+            return self._altered(course, minute)
+        planned, after = scenario.before, scenario.after
+        if planned and after[: len(planned)] == planned and len(after) > len(planned):  # goes on where the plan ends
+            course = self._begun(litres)
+            course.follow(planned, planned)
+            return self._altered(course, planned[-1].end_min)
+        return self._altered(Underway(litres, self.serving, scenario.no_change), minute)
+
+    def _begun(self, litres: Sequence[float]) -> Underway:
+        """A course that has still to draw what is planned, on its way."""
+        course = Underway(litres, self.serving, self.scenario.no_change)
+        if self.way is None:
+            plan_way(course, self.scenario.before)
+        else:
+            course.way = self.way
         return course
 
-    def _alter(self, course: Underway, minute: float) -> None:
+    def _altered(self, course: Underway, minute: float) -> Underway:
         scenario = self.scenario
         back = minute + scenario.lasts_min
-        course.follow(rest(until(scenario.after, back), minute), scenario.after)
-        if scenario.again:
-            ahead = rest(scenario.again, back)
-            if course.drift is not None and course.out is None and ahead and ahead[0].start_min == back:
-                drawn = [s for s in scenario.after if s.start_min < back <= s.end_min]
-                tank = course.current
-                left = 0.0 if tank is None else course.left[tank]
-                course.drift.changes_again(tank, drawn[0].flow_l_per_min if drawn else 0.0, left)
-            course.follow(ahead, scenario.again)
+        begun = rest(until(scenario.after, back), minute)
+        again = rest(scenario.again, back)
+
+        def follow(way: Underway) -> None:
+            way.follow(begun, scenario.after)
+            if scenario.again:
+                if way.drift is not None and way.out is None and again and again[0].start_min == back:
+                    drawn = [s for s in scenario.after if s.start_min < back <= s.end_min]
+                    tank = way.current
+                    left = 0.0 if tank is None else way.left[tank]
+                    way.drift.changes_again(tank, drawn[0].flow_l_per_min if drawn else 0.0, left)
+                way.follow(again, scenario.again)
+
+        return carried(course, (*begun, *again), follow)
 
     def _planned(self, litres: Sequence[float]) -> list[Underway]:
         """The planned course: before each segment, and at the end."""
-        return on_the_way(Underway(litres, self.serving, self.scenario.no_change), self.scenario.before)
+        return on_the_way(self._begun(litres), self.scenario.before)
 
     def _minutes(self, planned: Sequence[Underway]) -> list[float]:
         """When the flow or the planned tank changes."""
@@ -246,8 +275,8 @@ class Trial:
             drift.low, drift.rate = course.out[0] - minute, 0.0
         elif flow > 0.0 and course.current is not None:
             drift.left_off(course.current, flow, course.left[course.current])
-        self._alter(course, minute)
-        return _Try(minute, course, drift, self.scenario.lasts_min)
+        course = self._altered(course, minute)
+        return _Try(minute, course, course.drift or drift, self.scenario.lasts_min)
 
     def _each_way(self, planned: Sequence[Underway], low: float, high: float) -> Iterator[_Try]:
         """A try for each way through the tanks between two minutes, one after another."""

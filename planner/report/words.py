@@ -183,6 +183,7 @@ def change_sentence(plan: Plan, change: ChangeOver) -> str:
     if comes_off_with_gas_left(plan, change):
         where = f"{moment(plan, change.minute)}, {_when(plan, change)}"
         why = "so that no change falls in a no-change stretch" if change.early else f"since {old} cannot serve on"
+        why = f"{old} is kept for a later leg" if change.kept else why
         return f"{text} {where}, while {old} should still show {shows}: {why}."
     text += (
         f" when {old} shows {shows} or {moment(plan, change.minute)}, whichever comes first, "

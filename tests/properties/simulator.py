@@ -11,6 +11,9 @@ elsewhere). The rules:
 - Cylinders are used in the order given, each until nothing usable is left or it does not serve.
 - Whoever comes to a stretch of legs without changes with a cylinder that would not last to its end takes the first
   of the others that does, and puts that one last.
+- Where cylinders differ in what they serve, and a later leg would then go short, another of them is taken before the
+  stretch, or none; or one that has served a leg which others do not serve stays in hand. The first way that carries
+  every leg is the one to go, the last choice changed first. If none does, the rules stand.
 - When something fails, nobody has known it before.
 """
 
@@ -91,7 +94,7 @@ def draws(device: Device) -> float:
         case "high_flow_nasal" | "blended_flow":
             assert d.flow_l_per_min is not None
             assert d.fio2 is not None
-            return d.flow_l_per_min * share(d.fio2)
+            return (d.flow_l_per_min + (d.bleed_l_per_min or 0.0)) * share(d.fio2)
         case "cpap":
             if d.oxygen_flow_l_per_min is not None:
                 return d.oxygen_flow_l_per_min
@@ -211,6 +214,10 @@ def bottles(supply: Supply, policy: Policy) -> list[Bottle]:
     return found
 
 
+Step = tuple[Piece, Sequence[Piece]]
+"""A piece to draw, and all that is known ahead when it is come to."""
+
+
 def simulate(
     start: Sequence[Bottle],
     planned: Sequence[Piece],
@@ -221,25 +228,25 @@ def simulate(
     again: Sequence[Piece] = (),
     back_at: float = inf,
     ends_at: float = inf,
+    path: Sequence[int] | None = None,
 ) -> Course:
     """Go through a trip as planned, or as planned until something fails and as altered from then on.
 
     At `back_at` what was altered is over, and the trip goes on as `again`, or not at all.
-    `ends_at` looks at the trip at a minute: what comes after is foreseen, but not drawn.
+    `ends_at` looks at the trip at a minute: what comes after is foreseen, but not drawn. `path` is that of the
+    planned way, where it is known.
     """
     walk = Walk([replace(bottle) for bottle in start], quiet)
-    steps = [(piece, planned) for piece in between(planned, 0.0, fails_at)]
-    steps += [(piece, altered) for piece in between(altered, fails_at, back_at)]
-    steps += [(piece, again) for piece in between(again, back_at, inf)]
-    piece = [*planned, *altered][-1]
-    for piece, known in steps:
-        if piece.start_min < ends_at:
-            walk.come_to(piece, known)
-            out = walk.through(replace(piece, end_min=min(piece.end_min, ends_at)))
-            if out is not None:
-                return Course(tuple(walk.spells), out, piece.leg, 0.0, piece.flow_l_per_min, walk.litres())
-    left_l = sum(bottle.litres for bottle in walk.have if serves(bottle, piece))
-    return Course(tuple(walk.spells), None, None, left_l, piece.flow_l_per_min, walk.litres())
+    whole: list[Step] = [(piece, planned) for piece in planned]
+    as_planned: list[Step] = [(piece, planned) for piece in between(planned, 0.0, fails_at)]
+    afterwards: list[Step] = [(piece, altered) for piece in between(altered, fails_at, back_at)]
+    afterwards += [(piece, again) for piece in between(again, back_at, inf)]
+    if afterwards or fails_at < inf:
+        walk = run(walk, as_planned, path if path is not None else way_through(walk, whole) or ())
+        walk = best(walk, afterwards)
+    else:
+        walk = best(walk, whole)
+    return walk.course([*planned, *altered][-1], ends_at)
 
 
 def between(flow: Sequence[Piece], low: float, high: float) -> list[Piece]:
@@ -249,17 +256,47 @@ def between(flow: Sequence[Piece], low: float, high: float) -> list[Piece]:
 
 
 class Walk:
-    """Somebody on the way: the bottles in their present order, and the one in hand."""
+    """Somebody on the way: the bottles in their present order, the one in hand, and what has been drawn so far.
+
+    `path` holds which of several things was done wherever there was a choice.
+    """
 
     def __init__(self, have: list[Bottle], quiet: Sequence[tuple[float, float]]) -> None:
         self.have = have
         self.quiet = list(quiet)
         self.in_hand: Bottle | None = None
         self.spells: list[Spell] = []
+        self.drawn: list[tuple[str, float, float, float]] = []  # from whom, from when, until when, and how fast
+        self.gone: list[Piece] = []
+        self.path: list[int] = []
+        self.out: tuple[float, Piece] | None = None
+        self.differ = len({(bottle.outlets, bottle.magnet_safe) for bottle in have}) > 1
+        self.start_l = {bottle.label: bottle.litres for bottle in have}
 
-    def litres(self) -> dict[str, float]:
-        """What is usable in each bottle."""
-        return {bottle.label: bottle.litres for bottle in self.have}
+    def copy(self) -> Walk:
+        """The same, to go on apart."""
+        other = Walk([replace(bottle) for bottle in self.have], self.quiet)
+        mine = {bottle.label: bottle for bottle in other.have}
+        other.in_hand = None if self.in_hand is None else mine[self.in_hand.label]
+        other.spells, other.drawn, other.gone = self.spells.copy(), self.drawn.copy(), self.gone.copy()
+        other.path, other.out, other.start_l = self.path.copy(), self.out, self.start_l
+        return other
+
+    def course(self, piece: Piece, ends_at: float) -> Course:
+        """How it went; `piece` is the last one. What is left counts for the last one in which something is drawn."""
+        if ends_at < inf:
+            left = dict(self.start_l)
+            for label, start, end, flow in self.drawn:
+                left[label] -= flow * max(0.0, min(end, ends_at) - start)
+            spells = [spell for spell in self.spells if spell.from_min < ends_at]
+            return Course(tuple(spells), None, None, sum(left.values()), piece.flow_l_per_min, left)
+        litres = {bottle.label: bottle.litres for bottle in self.have}
+        piece = next((each for each in reversed(self.gone) if each.flow_l_per_min > 0.0), piece)
+        if self.out is not None:
+            minute, short = self.out
+            return Course(tuple(self.spells), minute, short.leg, 0.0, short.flow_l_per_min, litres)
+        left_l = sum(bottle.litres for bottle in self.have if serves(bottle, piece))
+        return Course(tuple(self.spells), None, None, left_l, piece.flow_l_per_min, litres)
 
     def next_one(self, piece: Piece) -> Bottle | None:
         """The bottle in hand while it can, else the first that can."""
@@ -267,20 +304,36 @@ class Walk:
             return self.in_hand
         return next((bottle for bottle in self.have if bottle.litres > DUST_L and serves(bottle, piece)), None)
 
+    def may_take(self, piece: Piece) -> list[Bottle]:
+        """Whom to draw from now: the one of the rule, then those that may still be in hand from a special leg."""
+        rule = self.next_one(piece)
+        if rule is None or rule is self.in_hand or self.in_hand is None:
+            return [] if rule is None else [rule]
+        special = [each for each in self.gone if each.leg != piece.leg and not all(serves(b, each) for b in self.have)]
+        others = [
+            bottle
+            for bottle in self.have
+            if bottle is not rule and bottle.litres > DUST_L and serves(bottle, piece)
+            if any(serves(bottle, each) for each in special)
+        ]
+        return [rule, *others]
+
     def take(self, bottle: Bottle, minute: float) -> None:
         """Take a bottle in hand."""
         if bottle is not self.in_hand:
             self.in_hand = bottle
             self.spells.append(Spell(bottle.label, minute, minute, bottle.litres, bottle.litres))
 
-    def come_to(self, piece: Piece, known: Sequence[Piece]) -> None:
-        """Look ahead where a stretch without changes begins, or the supply comes into use inside one."""
+    def may_prepare(self, piece: Piece, known: Sequence[Piece]) -> list[tuple[Bottle, Bottle] | None]:
+        """What may be done where a stretch begins, or the supply comes into use in one: who goes first and who last."""
+        found: list[tuple[Bottle, Bottle] | None] = [None]
         for stretch in [each for each in self.quiet if each[0] <= piece.start_min < each[1]]:
             self.quiet.remove(stretch)
-            self.get_ready(piece, between(known, piece.start_min, stretch[1]))
+            found = self.exchanges(piece, between(known, piece.start_min, stretch[1]))
+        return found
 
-    def get_ready(self, piece: Piece, ahead: list[Piece]) -> None:
-        """Take the first other bottle that lasts where the present one does not."""
+    def exchanges(self, piece: Piece, ahead: list[Piece]) -> list[tuple[Bottle, Bottle] | None]:
+        """By the rule first, where the present one does not last: the first other one that does, and this one last."""
         whole = sum(each.flow_l_per_min * (each.end_min - each.start_min) for each in ahead)
 
         def lasts(bottle: Bottle) -> bool:
@@ -288,28 +341,101 @@ class Walk:
             return enough and all(serves(bottle, each) for each in ahead)
 
         mine = self.next_one(piece)
-        if mine is None or lasts(mine):
-            return
-        better = next((bottle for bottle in self.have if bottle is not mine and lasts(bottle)), None)
-        if better is not None:
-            others = [bottle for bottle in self.have if bottle is not better and bottle is not mine]
-            self.have = [better, *others, mine]
-            self.take(better, piece.start_min)
+        if mine is None:
+            return [None]
+        better = [bottle for bottle in self.have if bottle is not mine and lasts(bottle)]
+        if not self.differ:
+            return [None] if lasts(mine) or not better else [(better[0], mine)]
+        rest = [b for b in self.have if b is not mine and b.litres > DUST_L and serves(b, piece)]
+        by_rule: list[tuple[Bottle, Bottle] | None] = [(bottle, mine) for bottle in better]
+        others = [(bottle, last) for bottle in better for last in rest if last is not bottle]
+        return [None, *by_rule, *others] if lasts(mine) else [*by_rule, *others, None]
 
-    def through(self, piece: Piece) -> float | None:
-        """Draw what a piece takes; the minute at which oxygen runs out, None where it does not."""
+    def exchange(self, one: tuple[Bottle, Bottle] | None, minute: float) -> None:
+        """Bring one bottle forward and put another last."""
+        if one is not None:
+            others = [bottle for bottle in self.have if bottle not in one]
+            self.have = [one[0], *others, one[1]]
+            self.take(one[0], minute)
+
+    def draw(self, bottle: Bottle, piece: Piece, now: float) -> float:
+        """Draw what is left of a piece from a bottle until one of both ends; the minute at which that is."""
+        self.take(bottle, now)
+        needed = piece.flow_l_per_min * (piece.end_min - now)
+        drawn = min(needed, bottle.litres)
+        end = piece.end_min if needed <= bottle.litres + DUST_L else now + drawn / piece.flow_l_per_min
+        bottle.litres = 0.0 if drawn == bottle.litres else bottle.litres - drawn
+        self.drawn.append((bottle.label, now, end, piece.flow_l_per_min))
+        self.spells[-1] = replace(self.spells[-1], to_min=end, end_l=bottle.litres)
+        return end
+
+
+def best(walk: Walk, steps: Sequence[Step]) -> Walk:
+    """The first way on which every leg is carried, else the rules."""
+    return run(walk, steps, way_through(walk, steps) or ())
+
+
+def run(walk: Walk, steps: Sequence[Step], path: Sequence[int]) -> Walk:
+    """Go on, doing what `path` says wherever there is a choice, and what the rules say where it has ended."""
+    walk = walk.copy()
+
+    def number(count: int) -> int:
+        taken = 0 if count == 1 else path[len(walk.path)] if len(walk.path) < len(path) else 0
+        walk.path += [taken] if count > 1 else []
+        return taken
+
+    for piece, known in steps:
+        if walk.out is not None:
+            break
+        may = walk.may_prepare(piece, known)
+        walk.exchange(may[number(len(may))], piece.start_min)
         now = piece.start_min
         while now < piece.end_min:
-            bottle = self.next_one(piece)
-            if bottle is None:
-                return now if piece.flow_l_per_min > 0.0 else None
-            self.take(bottle, now)
-            needed = piece.flow_l_per_min * (piece.end_min - now)
-            drawn = min(needed, bottle.litres)
-            now = piece.end_min if needed <= bottle.litres + DUST_L else now + drawn / piece.flow_l_per_min
-            bottle.litres = 0.0 if drawn == bottle.litres else bottle.litres - drawn
-            self.spells[-1] = replace(self.spells[-1], to_min=now, end_l=bottle.litres)
+            bottles = walk.may_take(piece)
+            if not bottles:
+                walk.out = (now, piece) if piece.flow_l_per_min > 0.0 else None
+                break
+            now = walk.draw(bottles[number(len(bottles))], piece, now)
+        walk.gone.append(piece)
+    return walk
+
+
+def way_through(walk: Walk, steps: Sequence[Step]) -> list[int] | None:
+    """The path of the first way on which every leg is carried, by going back to the last choice; None without one."""
+    if walk.out is not None:
         return None
+    if not steps:
+        return walk.path
+    wanted = sum(piece.flow_l_per_min * (piece.end_min - piece.start_min) for piece, _ in steps)
+    if wanted > sum(bottle.litres for bottle in walk.have) + 1e-4:
+        return None
+    piece, known = steps[0]
+    may = walk.copy().may_prepare(piece, known)
+    for number in range(len(may)):
+        ready = walk.copy()
+        ready.exchange(ready.may_prepare(piece, known)[number], piece.start_min)
+        ready.path += [number] if len(may) > 1 else []
+        found = _drawn(ready, piece.start_min, steps)
+        if found is not None:
+            return found
+    return None
+
+
+def _drawn(walk: Walk, now: float, steps: Sequence[Step]) -> list[int] | None:
+    piece = steps[0][0]
+    if now >= piece.end_min:
+        walk.gone.append(piece)
+        return way_through(walk, steps[1:])
+    count = len(walk.may_take(piece))
+    if not count and piece.flow_l_per_min <= 0.0:
+        return _drawn(walk, piece.end_min, steps)
+    for number in range(count):
+        one = walk.copy()
+        one.path += [number] if count > 1 else []
+        found = _drawn(one, one.draw(one.may_take(piece)[number], piece, now), steps)
+        if found is not None:
+            return found
+    return None
 
 
 def with_failure(trip: Trip, kind: str) -> list[Leg]:

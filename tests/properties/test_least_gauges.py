@@ -165,8 +165,6 @@ def assert_least_at(trip: Trip, whole: Plan, row: Checkpoint) -> None:
         assert not with_mine(min(each.filling_gauge_kpa for each in supply.cylinders) - HAIR_KPA)
     else:
         assert with_mine(row.least_gauge_kpa + HAIR_KPA)
-        if any(one.start_at_least_kpa is not None for one in whole.supplies[row.supply].cylinders):
-            return  # the others are taken as having left at their start: it may then ask a little more than the rest
         if with_mine(row.least_gauge_kpa - HAIR_KPA):
             assert with_mine(0.0), "what is asked of it lies below its least gauge"
 

@@ -133,6 +133,35 @@ def test_oxygen_lasts_as_long_as_the_last_leg_can_go_on(trip: Trip) -> None:
         assert planned.lasts_min == (None if endless.out_min is None else pytest.approx(endless.out_min, rel=1e-9))
 
 
+def longer_at_the_end(trip: Trip, name: str, minutes: float) -> Trip:
+    """The trip with so many minutes more of what a supply gives last.
+
+    Where nothing flows at its end, that is what a patient who gets worse would then draw, or else the last that flows.
+    """
+    flow = pieces(trip.legs, name)
+    rising = {leg: device for leg in (flow[-1].leg,) for device in trip.legs[leg].uses if device.device.may_rise_to}
+    if flow[-1].flow_l_per_min <= 0.0 and rising:
+        risen = tuple(
+            use if use.device.may_rise_to is None else use._replace(device=trip.devices[use.device.may_rise_to])
+            for use in trip.legs[flow[-1].leg].uses
+            if use.for_min is None
+        )
+        if any(use.supply == name for use in risen):
+            wait = trip.legs[-1]._replace(name="worse", duration_min=minutes, uses=risen, delays=(), longest_min=None)
+            return trip._replace(legs=(*trip.legs, wait))
+    last = next((piece for piece in reversed(flow) if piece.flow_l_per_min > 0.0), flow[-1])
+    start = sum(leg.total_min for leg in trip.legs[: last.leg])
+    leg = trip.legs[last.leg]
+    uses = tuple(
+        use._replace(for_min=use.for_min + minutes)
+        if use.for_min is not None and use.for_min >= last.end_min - start - 1e-9
+        else use
+        for use in leg.uses
+    )
+    longer = leg._replace(delays=(*leg.delays, Delay("more and more", minutes)), uses=uses)
+    return trip._replace(legs=(*trip.legs[: last.leg], longer, *trip.legs[last.leg + 1 :]))
+
+
 @given(trips())
 @pytest.mark.hazard(1)
 def test_so_many_more_minutes_and_no_more(trip: Trip) -> None:
@@ -142,14 +171,9 @@ def test_so_many_more_minutes_and_no_more(trip: Trip) -> None:
     for row in whole.whatifs:
         if row.name not in once or row.minutes_to_spare is None or row.minutes_to_spare > 1e6:
             continue
-        if pieces(trip.legs, row.supply)[-1].flow_l_per_min <= 0.0:
-            continue  # nothing is drawn at the end: minutes are those of the last leg that drew
-        last = max(number for number, leg in enumerate(trip.legs) if any(use.supply == row.supply for use in leg.uses))
 
-        def holds(minutes: float, last: int = last, name: str = row.name, supply: str = row.supply) -> bool:
-            leg = trip.legs[last]
-            longer = leg._replace(delays=(*leg.delays, Delay("more and more", minutes)))
-            again = plan(trip._replace(legs=(*trip.legs[:last], longer, *trip.legs[last + 1 :])))
+        def holds(minutes: float, name: str = row.name, supply: str = row.supply) -> bool:
+            again = plan(longer_at_the_end(trip, supply, minutes))
             return next(each.holds for each in again.whatifs if (each.name, each.supply) == (name, supply))
 
         assert holds(row.minutes_to_spare * (1.0 - 1e-6))

@@ -137,6 +137,9 @@ def altered(
         return
     for supply, flow in flows(legs, uses).items():
         before = planned.flows.get(supply, ())
+        end_min = max((part[-1].end_min for part in (before, flow) if part), default=0.0)
+        if begins is not None and all(from_min > end_min for from_min, _ in begins):
+            continue  # by then the supply has given all that is asked of it
         if can_run_out(trip.supplies[supply]) and _draws(flow) != _draws(before):
             yield Scenario(
                 name,

@@ -91,7 +91,8 @@ def _change_notes(supply: SupplyPlan) -> list[str]:
     for change in supply.change_overs:
         what = f"{called(change.from_cylinder)} to {called(change.to_cylinder)}"
         if change.early:
-            notes.append(f"{what} is early, to keep a no-change stretch free.")
+            why = f": {called(change.from_cylinder)} is kept for a later leg" if change.kept else ""
+            notes.append(f"{what} is early{why or ', to keep a no-change stretch free'}.")
         if change.inside_no_change:
             notes.append(f"{what} falls INSIDE a no-change stretch: {change.leg}.")
     return notes

@@ -70,7 +70,7 @@ class Chart(NamedTuple):
 
 def charts(plan: Plan) -> tuple[Chart, ...]:
     """A chart for each supply of cylinders that the trip draws on, in the order of the trip's supplies."""
-    found = gauge_lines(plan.trip, plan.start_kpa)
+    found = gauge_lines(plan.trip, plan.start_kpa, plan.ways)
     return tuple(_chart(plan, name, found[name]) for name in plan.supplies if found.get(name))
 
 

@@ -225,6 +225,7 @@ def _notes(plan: Plan, hands: HandsOn, change: ChangeOver, *, left_over: bool) -
             yield f"Now, while the patient breathes from {listed(hands.fed_by)}: later hands are not free."
     if left_over and not hands.fed_by:
         why = "Early, to keep a no-change stretch free."
+        why = f"Early: {called(change.from_cylinder)} is kept for a later leg." if change.kept else why
         yield why if change.early else f"Now, because {called(change.from_cylinder)} cannot serve on."
     if change.inside_no_change:
         yield "INSIDE a no-change stretch: a pair of hands for this alone."

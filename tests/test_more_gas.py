@@ -42,7 +42,7 @@ def fuller(trip: Trip, step_psi: float) -> Iterator[tuple[str, list[Trip]]]:
                         each._replace(gauge_kpa=kpa) if every or number == place else each
                         for number, each in enumerate(getattr(supply, field))
                     )
-                    changed = supply._replace(**{field: cylinders})
+                    changed = supply._replace(**{field: cylinders})  # type: ignore[arg-type]
                     return trip._replace(supplies={**trip.supplies, supply.name: changed})
 
                 yield f"{name}, {cylinder.label}", [at(kpa) for kpa in to_full(cylinder, step_psi)]

@@ -221,7 +221,7 @@ class Underway:
             passed_over = able[: able.index(fuller[0])] if fuller else able
             self.short |= {first, *passed_over}
         if self.serving.alike:
-            options = [(tank, first) for tank in fuller[:1]] or [None]
+            options: list[tuple[int, int] | None] = [(fuller[0], first)] if fuller else [None]
         else:
             options = self._orders_for(first, fuller, serving[0], lasts=lasts)
         taken = options[self._chosen(len(options))]

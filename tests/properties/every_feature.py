@@ -186,7 +186,7 @@ def whole_trips(draw: st.DrawFn) -> Trip:
     if draw(st.booleans()):
         found.append(draw(supplies("airs", "cylinders", gas="air")))
         air.append("airs")
-    patients = draw(st.sampled_from([[None], [None], ["mother", "child"]]))
+    patients: list[str | None] = ["mother", "child"] if draw(st.sampled_from([False, False, True])) else [None]
     have = [draw(working(f"device {n}", patients[n % len(patients)], air)) for n in range(draw(st.integers(1, 3)))]
     standby = [
         Device("bag", "manual_resuscitator", flow_l_per_min=draw(tenths(5, 15))),

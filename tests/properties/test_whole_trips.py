@@ -140,7 +140,7 @@ def keeps_its_reserve(trip: Trip, name: str, minute: float) -> bool:
     if not done or supply.kind == "pipeline":
         return True
     peak = max(p.flow_l_per_min for p in [*out, *pieces(risen(trip, trip.legs), name)] if p.leg == done[0].leg)
-    back = []
+    back: list[Piece] = []
     at = minute
     for piece in (*reversed(done), replace(done[0], start_min=0.0, end_min=trip.policy.reserve_time_min)):
         long = piece.end_min - piece.start_min

@@ -11,8 +11,9 @@ from random import Random
 import pytest
 
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, KPA_PER_PSI
+from planner.cylinders.fall import Doubt, Readings
 from planner.cylinders.gauge_doubt import gauge_scale_kpa, half_division_kpa
-from planner.cylinders.measured import Doubt, Readings, measure
+from planner.cylinders.measured import measure
 from planner.gas import contents
 from planner.model import Cylinder, Device, Supply, Trip
 from planner.planning import plan

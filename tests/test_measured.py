@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 
 from planner.bedside.lasts import lasting
 from planner.constants import KPA_PER_PSI
-from planner.cylinders.measured import Doubt, Measured, Readings, measure, watch_min
+from planner.cylinders.fall import Doubt, Readings
+from planner.cylinders.measured import Measured, measure, watch_min
 from planner.gas import contents
 from planner.trade.catalog import find_size
 from planner.trade.policy_table import policy_defaults

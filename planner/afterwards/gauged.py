@@ -16,8 +16,9 @@ from math import inf
 
 from planner.afterwards.logbook import Entry, Logbook
 from planner.constants import MINUTE_NOISE, REFERENCE_TEMPERATURE_DEGC
+from planner.cylinders.fall import Readings
 from planner.cylinders.gauge_doubt import Reading, doubt_between, half_division_kpa, water_capacities_l
-from planner.cylinders.measured import Measured, Readings, measure
+from planner.cylinders.measured import Measured, measure
 from planner.model import Cylinder, Policy, Supply, Trip
 from planner.results import Plan
 

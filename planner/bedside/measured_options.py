@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from planner import figures
 from planner.bedside.options import FLOW, RESOLUTION, Options
-from planner.cylinders.measured import Measured, Readings
+from planner.cylinders.fall import Readings
+from planner.cylinders.measured import Measured
 from planner.flow.raised import planned_flows, supplies_that_draw
 from planner.model import Cylinder, SupplyGas, Trip
 from planner.profile.faults import listed, show

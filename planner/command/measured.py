@@ -19,7 +19,8 @@ from planner.bedside.options import FLOW, Options
 from planner.command.answer import FORMATS, bedside_policy, give, present, pressure_unit, refuse
 from planner.command.telling import GO, NO_GO, PROBLEMS, tell_problems, worst
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
-from planner.cylinders.measured import Doubt, Measured, measure, watch_min
+from planner.cylinders.fall import Doubt
+from planner.cylinders.measured import Measured, measure, watch_min
 from planner.figures import flow_as_printed
 from planner.findings.supply import plausible_gauge
 from planner.flow.raised import planned_flows, raised

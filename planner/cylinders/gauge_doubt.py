@@ -1,4 +1,4 @@
-"""How far off the readings of a trip's gauges may be, as `planner.cylinders.measured` asks for it."""
+"""How far off the readings of a trip's gauges may be, as `planner.cylinders.fall` asks for it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from math import fsum
 from typing import Final
 
 from planner.constants import KPA_PER_BAR, KPA_PER_PSI
-from planner.cylinders.measured import Doubt
+from planner.cylinders.fall import Doubt
 from planner.model import Cylinder, Policy
 from planner.problems import NOWHERE, Position
 from planner.trade.catalog import find_size
@@ -18,7 +18,7 @@ HALF_DIVISION_BAR: Final = 5.0
 """What a gauge can be read to unless told: half a division of 100 psi or of 10 bar. Common practice, no source."""
 
 SCALE_OVER_FILLING: Final = 2.0
-"""Full scale of a gauge unless told, over the filling pressure. By decision; see `planner.cylinders.measured` on why it
+"""Full scale of a gauge unless told, over the filling pressure. By decision; see `planner.cylinders.fall` on why it
 hardly matters."""
 
 TO_THE_MINUTE_MIN: Final = 0.5

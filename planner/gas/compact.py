@@ -28,6 +28,8 @@ TEMPERATURE_SCALE_K: Final = 273.15
 
 # From the ideal gas, Newton's method is exact to the last digits after five steps all over the range.
 NEWTON_STEPS: Final = 6
+NEWTON_NEAR: Final = 1e-8
+"""Each step squares what the one before was off by: after a step of less than this share nothing is left to mend."""
 
 Coefficients = tuple[float, float, float, float]
 
@@ -63,7 +65,10 @@ class CompactEquation:
             for factor, c in powers:
                 value = c + x * value
                 slope = factor * c + x * slope
-            x -= (x * (1.0 + x * value) - target) / (1.0 + x * slope)
+            step = (x * (1.0 + x * value) - target) / (1.0 + x * slope)
+            x -= step
+            if abs(step) <= NEWTON_NEAR * x:
+                break
         return x * DENSITY_SCALE_KG_PER_M3
 
     def pressure_kpa(self, density_kg_per_m3: float, temperature_degc: float) -> float:

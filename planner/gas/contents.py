@@ -47,15 +47,18 @@ def _check_water_capacity(water_capacity_l: float) -> None:
         raise ValueError(f"water capacity {given(water_capacity_l)} L is not a number above 0 L")
 
 
-@lru_cache(maxsize=256)
-def _contents_per_litre(gas: Gas, gauge_kpa: float, temperature_degc: float) -> float:
-    """Litres of gas for each litre of water capacity; change-over, filling and full gauges come again and again."""
+def per_litre(gas: Gas, gauge_kpa: float, temperature_degc: float) -> float:
+    """Litres of gas for each litre of water capacity; arguments and errors as those of `contents_l()`."""
     if not 0.0 <= gauge_kpa <= HIGHEST_GAUGE_KPA:
         raise ValueError(
             f"gauge pressure {given(gauge_kpa)} kPa is outside 0 to {given(HIGHEST_GAUGE_KPA)} kPa (400 bar)"
         )
     full = _EQUATIONS[gas].density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)
     return (full - _left_at_zero_gauge_kg_per_m3(gas, temperature_degc)) / _REFERENCE_DENSITY_KG_PER_M3[gas]
+
+
+_contents_per_litre = lru_cache(maxsize=256)(per_litre)
+"""The same: change-over, filling and full gauges come again and again."""
 
 
 def contents_l(gauge_kpa: float, temperature_degc: float, water_capacity_l: float, gas: Gas = "oxygen") -> float:

@@ -1,7 +1,7 @@
 """The gauge below which more has left a cylinder than the plan and every doubt about its gauge can explain.
 
 A gauge falls by what is drawn and by cold; it is read to half a division, and it may be out by its class. These are the
-doubts of `planner.cylinders.measured`, with which a closed trip is compared. Below the leak gauge even all of them
+doubts of `planner.cylinders.fall`, with which a closed trip is compared. Below the leak gauge even all of them
 together do not make the fall since departure as small as what the plan draws: something leaks, or a setting is not the
 planned one. Above it nothing is said: a slow leak can hide there, and the least gauge stands guard.
 
@@ -13,15 +13,18 @@ from __future__ import annotations
 
 from typing import Final
 
-from planner.cylinders.gauge_doubt import TO_THE_MINUTE_MIN, gauge_scale_kpa, half_division_kpa
-from planner.cylinders.measured import (
+from planner.cylinders.fall import (
     UNKNOWN_CHANGE_DEGC,
     CommonEnds,
     Doubt,
     Readings,
-    explained_down_to_kpa,
-    worst_ends,
+    between,
+    common_ends,
+    first_seen,
+    second_seen,
+    shown_kpa,
 )
+from planner.cylinders.gauge_doubt import TO_THE_MINUTE_MIN, gauge_scale_kpa, half_division_kpa
 from planner.cylinders.onhand import OnHand
 from planner.cylinders.stock import Held
 from planner.model import Cylinder, Policy
@@ -29,6 +32,9 @@ from planner.results import LeakGauge
 
 LATE_MIN: Final = 10.0
 """For so many minutes after its own the limit holds, less what each minute takes off. By decision."""
+
+_NEAR_KPA: Final = 50.0
+"""A search ends with a step of less than this, which leaves some hundredth of it: a tenth of a psi."""
 
 
 class Leaks:
@@ -78,28 +84,59 @@ class _Doubts:
             largest_water_capacity_l=source.water_capacity_l,
             temperature_change_degc=max(0.0, UNKNOWN_CHANGE_DEGC - cooling),
         )
-        self._ends: CommonEnds | None = None
+        self._first = {ends: first_seen(self._down_to(0.0), self._doubt, ends) for ends in common_ends(self._doubt)}
+        self._worst: CommonEnds | None = None
         self._lower_kpa = 0.0  # than planned, that the last limit was: the next is near it
 
     def explained_down_to_kpa(self, planned_l: float) -> float | None:
         """The gauge below which more has left than planned; None where that is no gauge.
 
-        Which ends of what is common are the worst changes with the gauge: where others are than those that were taken,
-        these are.
+        It is the lowest of those of all ends of what is common. The worst ends change little with the gauge: those of
+        the gauge before come first, and then such as differ from them in one, where these explain more.
         """
-        near = self._down_to(max(0.0, self._source.gauge_after(planned_l) - self._lower_kpa))
-        ends = worst_ends(near, self._doubt) if self._ends is None else self._ends
-        found = explained_down_to_kpa(near, self._doubt, planned_l, ends)
-        while found is not None and (worse := worst_ends(self._down_to(found), self._doubt, ends)) != ends:
-            lower = explained_down_to_kpa(self._down_to(found), self._doubt, planned_l, worse)
+        source = self._source
+        planned_kpa = source.gauge_after(planned_l)
+        near_kpa = max(0.0, planned_kpa - self._lower_kpa)
+        per_litre = planned_l / source.water_capacity_l
+        worst = self._worst or min(self._first, key=lambda ends: self._fewest_l(near_kpa, ends))
+        found = self._limit_kpa(near_kpa, per_litre, worst)
+        while found is not None:
+            fewest_l, other = min((self._fewest_l(found, ends), ends) for ends in self._first if _next_to(ends, worst))
+            lower = self._limit_kpa(found, per_litre, other) if fewest_l < per_litre else found
             if lower is not None and lower >= found:
                 break
-            found, ends = lower, worse
-        self._ends = ends
-        self._lower_kpa = self._source.gauge_after(planned_l) - (found or 0.0)
+            found, worst = lower, other
+        self._worst = worst
+        self._lower_kpa = planned_kpa - (found or 0.0)
         return found
+
+    def _fewest_l(self, gauge_kpa: float, ends: CommonEnds) -> float:
+        """The fewest litres for each litre of capacity that have left down to a gauge."""
+        return between(self._first[ends], second_seen(self._down_to(gauge_kpa), self._doubt, ends)).fewest_l
+
+    def _limit_kpa(self, near_kpa: float, per_litre: float, ends: CommonEnds) -> float | None:
+        """The gauge below which more has left than so many litres for each litre of capacity, at some common ends.
+
+        `near_kpa`: a gauge near it. How far off what is independent puts the litres changes little with the gauge, a
+        hundredth at most, so that a few steps do.
+        """
+        first = self._first[ends]
+        while True:
+            near = self._down_to(near_kpa)
+            left = first.litres - between(first, second_seen(near, self._doubt, ends)).spread_l - per_litre
+            gauge_kpa = shown_kpa(left, near, self._doubt, ends) if left > 0.0 else 0.0
+            if gauge_kpa <= 0.0:
+                return None
+            if abs(gauge_kpa - near_kpa) <= _NEAR_KPA:
+                return gauge_kpa
+            near_kpa = gauge_kpa
 
     def _down_to(self, gauge_kpa: float) -> Readings:
         source = self._source
         capacity = source.water_capacity_l
         return Readings(source.gauge_kpa, gauge_kpa, 1.0, capacity, source.read_degc, source.cold_degc, source.gas)
+
+
+def _next_to(ends: CommonEnds, other: CommonEnds) -> bool:
+    """True where two sets of ends differ in one."""
+    return sum(one != two for one, two in zip(ends, other, strict=True)) == 1

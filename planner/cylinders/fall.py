@@ -1,0 +1,198 @@
+"""What fell out of a cylinder between two readings of its gauge, and how far off that may be.
+
+For each litre of water capacity c(first gauge, first temperature) - c(second gauge, second temperature) litres have
+left, c being the contents by the real gas (`planner.gas.contents`).
+
+**How doubts are put together.** Each input has a limit to either side (`Doubt`).
+
+- The two readings and a change of temperature between them are independent. Each is taken as anything within its limit
+  with equal chance, and twice the standard uncertainty counts: 2 / sqrt(3) x the root of the sum of squares, at
+  most the plain sum. That covers about 95 cases of 100. Source: Guide to the expression of uncertainty in
+  measurement, JCGM 100:2008, sections 4.3.7 and 6.3, from memory.
+- The gauge's class, a temperature common to both readings, the water capacity and the time act on the
+  whole result the same way. They stand at their worst at once, and the former is added to that.
+
+**Gauge class.** A gauge of class 2.5 may be off by 2.5 % of full scale anywhere on its scale (ISO 5171, from
+memory). One gauge takes both readings, and its error is taken as a straight line over the scale. Its part
+that is the same at both readings, the zero error, cancels in the fall of pressure; in litres all but the curvature of
+the gas law does, and that is kept. Its slope does not cancel: a line from 2.5 % too low at zero to 2.5 % too high at
+full scale is within the class, and makes the fall too large by 5 % of itself, whatever the scale. Friction of the
+pointer and reading it are apart: they are what the gauge can be read to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import product
+from math import fsum, hypot, sqrt
+from typing import Final, NamedTuple
+
+from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, REFERENCE_TEMPERATURE_DEGC
+from planner.gas import compact, contents
+
+UNKNOWN_TEMPERATURE_DEGC: Final = 10.0
+"""Without any temperature the gas is taken as 21.1 degC, give or take this: indoors and vehicles. By decision."""
+
+UNKNOWN_CHANGE_DEGC: Final = 5.0
+"""Without both temperatures the gas may have warmed or cooled by this between the readings. By decision."""
+
+COVERAGE: Final = 2.0
+"""How many standard uncertainties count to each side: about 95 cases of 100."""
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Two readings of one gauge on one cylinder of `gas`, kPa gauge, and the minutes between; temperatures if known."""
+
+    from_gauge_kpa: float
+    to_gauge_kpa: float
+    minutes: float
+    water_capacity_l: float
+    from_degc: float | None = None
+    to_degc: float | None = None
+    gas: contents.Gas = "oxygen"
+
+    @property
+    def temperatures_degc(self) -> tuple[float, float]:
+        """Gas temperature at both readings: as known, else that of the other, else 21.1 degC."""
+        first, second = self.from_degc, self.to_degc
+        if first is None:
+            first = REFERENCE_TEMPERATURE_DEGC if second is None else second
+        return first, first if second is None else second
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """How far off each input may be, to either side unless said otherwise.
+
+    `first_reading_kpa`, `second_reading_kpa`: what the gauge can be read to. `gauge_scale_kpa`: full scale, of which
+    the gauge may be off by the share `gauge_class`, anywhere on it. `largest_water_capacity_l`: the most that the
+    water capacity can be; the least is the one reckoned with. `minutes`: the time between the readings.
+    `temperature_degc` counts where no temperature is known, `temperature_change_degc` where not both are.
+    """
+
+    first_reading_kpa: float
+    second_reading_kpa: float
+    gauge_scale_kpa: float
+    largest_water_capacity_l: float
+    minutes: float = 0.0
+    temperature_degc: float = UNKNOWN_TEMPERATURE_DEGC
+    temperature_change_degc: float = UNKNOWN_CHANGE_DEGC
+    gauge_class: float = GAUGE_ERROR_OF_FULL_SCALE
+
+    def about(self, readings: Readings) -> Doubt:
+        """The same without what the temperatures known of some readings settle."""
+        known = (readings.from_degc is not None) + (readings.to_degc is not None)
+        return replace(
+            self,
+            temperature_degc=0.0 if known else self.temperature_degc,
+            temperature_change_degc=0.0 if known == 2 else self.temperature_change_degc,
+        )
+
+
+class CommonEnds(NamedTuple):
+    """What acts on both readings alike, each at one end of its doubt: degC, and shares of the gauge's full scale."""
+
+    common_degc: float
+    at_zero: float
+    at_full: float
+
+
+class Seen(NamedTuple):
+    """What one reading says: litres for each litre of capacity, and how far off each doubt of its own puts them."""
+
+    litres: float
+    apart: tuple[float, ...]
+
+
+class Drawn(NamedTuple):
+    """Litres for each litre of capacity at both readings, and how far off what is independent puts those between."""
+
+    first_l: float
+    second_l: float
+    spread_l: float
+
+    @property
+    def fewest_l(self) -> float:
+        """The fewest that may have left between the two."""
+        return self.first_l - self.second_l - self.spread_l
+
+    @property
+    def most_l(self) -> float:
+        """The most that may have left between the two."""
+        return self.first_l - self.second_l + self.spread_l
+
+
+def common_ends(doubt: Doubt) -> Iterator[CommonEnds]:
+    """Every set of ends of what is common to both readings."""
+    classes = _ends(doubt.gauge_class)
+    return map(CommonEnds._make, product(_ends(doubt.temperature_degc), classes, classes))
+
+
+def drawn(readings: Readings, doubt: Doubt, ends: CommonEnds) -> Drawn:
+    """What has left. The second temperature is off by a change of its own besides."""
+    return between(first_seen(readings, doubt, ends), second_seen(readings, doubt, ends))
+
+
+def between(first: Seen, second: Seen) -> Drawn:
+    """What has left between two readings, at the same ends of what is common to both."""
+    apart = (*first.apart, *second.apart)
+    return Drawn(first.litres, second.litres, min(fsum(apart), COVERAGE / sqrt(3.0) * hypot(*apart)))
+
+
+def first_seen(readings: Readings, doubt: Doubt, ends: CommonEnds) -> Seen:
+    """What the first reading says."""
+    at = _Gauge(readings, doubt, ends)
+    gauge_kpa, degc = readings.from_gauge_kpa, readings.temperatures_degc[0] + ends.common_degc
+    litres = at.litres(gauge_kpa, degc)
+    read = max([abs(at.litres(gauge_kpa + end, degc) - litres) for end in _ends(doubt.first_reading_kpa)])
+    return Seen(litres, (read,))
+
+
+def second_seen(readings: Readings, doubt: Doubt, ends: CommonEnds) -> Seen:
+    """What the second reading says."""
+    at = _Gauge(readings, doubt, ends)
+    gauge_kpa, degc = readings.to_gauge_kpa, readings.temperatures_degc[1] + ends.common_degc
+    litres = at.litres(gauge_kpa, degc)
+    read = max([abs(at.litres(gauge_kpa + end, degc) - litres) for end in _ends(doubt.second_reading_kpa)])
+    changed = max([abs(at.litres(gauge_kpa, degc + end) - litres) for end in _ends(doubt.temperature_change_degc)])
+    return Seen(litres, (read, changed))
+
+
+def shown_kpa(litres: float, readings: Readings, doubt: Doubt, ends: CommonEnds) -> float:
+    """The second gauge that says so many litres for each litre of capacity, kPa."""
+    degc = known_degc(readings.temperatures_degc[1] + ends.common_degc)
+    true_kpa = contents.gauge_kpa(litres, degc, 1.0, readings.gas)
+    return (true_kpa + doubt.gauge_scale_kpa * ends.at_zero) / (1.0 - (ends.at_full - ends.at_zero))
+
+
+class _Gauge:
+    """A gauge that is off by its class in one way, on a gas."""
+
+    def __init__(self, readings: Readings, doubt: Doubt, ends: CommonEnds) -> None:
+        self._at_zero_kpa = doubt.gauge_scale_kpa * ends.at_zero
+        self._slope = ends.at_full - ends.at_zero
+        self._gas = readings.gas
+
+    def litres(self, gauge_kpa: float, degc: float) -> float:
+        """Litres for each litre of capacity; gauge and temperature are kept within what is known."""
+        true_kpa = gauge_kpa - self._at_zero_kpa - gauge_kpa * self._slope
+        return per_litre(true_kpa, degc, self._gas)
+
+
+@lru_cache(maxsize=4096)
+def per_litre(gauge_kpa: float, temperature_degc: float, gas: contents.Gas) -> float:
+    """Litres of gas for each litre of water capacity; gauge and temperature are kept within what is known."""
+    gauge = min(max(gauge_kpa, 0.0), contents.HIGHEST_GAUGE_KPA)
+    return contents.per_litre(gas, gauge, known_degc(temperature_degc))
+
+
+def known_degc(temperature_degc: float) -> float:
+    """A temperature kept within what is known of the gas, degC."""
+    return min(max(temperature_degc, compact.LOWEST_TEMPERATURE_DEGC), compact.HIGHEST_TEMPERATURE_DEGC)
+
+
+def _ends(doubt: float) -> tuple[float, ...]:
+    return (-doubt, doubt) if doubt else (0.0,)

@@ -25,7 +25,7 @@ from planner.go.whatifs.scenario import idle_flows_l_per_min
 from planner.go.worked import Worked, worked
 from planner.model import Trip
 from planner.problems import Finding
-from planner.results import GO_BY_DECISION, AcceptedStop, CylinderPlan, Plan, SupplyPlan, WhatIf
+from planner.results import GO_BY_DECISION, AcceptedStop, CylinderPlan, HandsOn, Plan, SupplyPlan, WhatIf
 
 
 class _Judged(NamedTuple):
@@ -38,6 +38,7 @@ class _Judged(NamedTuple):
     worked: dict[str, Worked]
     supplies: dict[str, SupplyPlan]
     whatifs: tuple[WhatIf, ...]
+    changes: tuple[HandsOn, ...]
     findings: tuple[Finding, ...]
     accepted: tuple[AcceptedStop, ...]
 
@@ -65,7 +66,7 @@ def plan(trip: Trip) -> Plan:
         checkpoints=checkpoints(trip, judged.worked, start_kpa),
         whatifs=judged.whatifs,
         findings=judged.findings,
-        changes=changes(trip, supplies),
+        changes=judged.changes,
         batteries=batteries(trip),
         breaking_delays=breaking_delays(trip, judged.worked),
         turn_backs=turn_backs(trip, judged.worked),
@@ -89,9 +90,10 @@ def _judged(trip: Trip) -> _Judged:
     stocks, ways = ({name: one.stock for name, one in every.items()}, {name: one.way for name, one in every.items()})
     rows = what_ifs(altered, stocks, trip.policy, ways)
     decisions = Decisions(trip.accepted)
-    found = findings(trip, every, supplies, rows, choices, decisions)
+    made = changes(trip, supplies)
+    found = findings(trip, every, supplies, rows, choices, decisions, made)
     trip = trip._replace(accepted=decisions.in_force)
-    return _Judged(trip, every, supplies, rows, found, tuple(dict.fromkeys(decisions.taken)))
+    return _Judged(trip, every, supplies, rows, made, found, tuple(dict.fromkeys(decisions.taken)))
 
 
 def _supply_plan(trip: Trip, one: Worked) -> SupplyPlan:

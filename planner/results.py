@@ -99,13 +99,14 @@ class Act(NamedTuple):
     """One thing that hands do, finished before the next begins.
 
     `open`: a valve opened, a contents gauge read, or a wall outlet tried. `move`: devices moved to what is open.
+    `release`: devices taken off an outlet that is waited for, without gas until they are moved themselves.
     `bridge`: whoever breathes through the devices is given oxygen from another source that is open, for as long as the
     next act takes. `swap`: the valve of `off` shut, its regulator taken to the next cylinder, and that opened; nothing
     flows from the supply meanwhile. `ready`: the regulator of `off`, no longer needed, put on a cylinder still shut.
     `shut`: a valve shut.
     """
 
-    do: Literal["open", "move", "bridge", "swap", "ready", "shut"]
+    do: Literal["open", "release", "move", "bridge", "swap", "ready", "shut"]
     at: Source
     devices: tuple[str, ...] = ()
     off: str | None = None
@@ -117,7 +118,7 @@ class HandsOn(NamedTuple):
     `new` is None where a supply is only shut, `old` where one comes in beside those in use. `at_start` is true where it
     is made on the start of its leg. `change` is the change of cylinder. `fed_by` names what feeds the patients while a
     cylinder is changed on a supply that feeds nobody; `bare` the devices without gas for one act, where there is
-    nothing to bridge it with.
+    nothing to bridge it with, or until the next change moves them, where their outlet was waited for.
     """
 
     minute: float

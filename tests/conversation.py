@@ -44,6 +44,7 @@ BY_ROAD = [
     "US-E 2000 psi, US-E 1950 psi, US-E 1900 psi",
     "15, 50 psi",
     "",
+    "",  # a regulator on each
     "US-M 1700 psi",
     "15, 15, 50 psi",
     "",

@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import permutations
 
-from planner.model import Leg
+from planner.flow.devices import air_l_per_min, demand_l_per_min, outlet_kind
+from planner.model import Leg, Outlet
 from planner.report.checklist.data import Change, Item, Side
 from planner.report.checklist.facts import trip_facts
 from planner.results import Plan
@@ -42,6 +44,12 @@ def tubes(leg: Leg) -> list[tuple[str, str]]:
     return found + [(f"{use.device.name} air", use.device.air_supply) for use in leg.uses if use.device.air_supply]
 
 
+def _takes(outlet: Outlet, wanted: tuple[str, float]) -> bool:
+    kind, flow = wanted
+    limit = outlet.limit_l_per_min
+    return outlet.kind == kind and (kind == "high_pressure" or limit is None or flow <= limit + 1e-9)
+
+
 class Hands:
     """The state between two lines. `faults` says what could not be done, or what left a patient without gas."""
 
@@ -53,6 +61,7 @@ class Hands:
         self.open: set[At] = set()
         self.on: dict[str, At] = {}
         self.bagged: dict[str, At] = {}
+        self.off: set[str] = set()
         self.expects_no_gas = False
         self.leg = -1
         self._begin(0)
@@ -142,11 +151,55 @@ class Hands:
             if at not in self.open:
                 self._fault(change, f"moved to {at}, which is shut")
             moved = self._named(item.ask)
+            self.off -= set(moved)
+            self._finds_outlets(change, at, moved)
             patients = {patient for name, patient in self._patients().items() if name in moved}
             self.on = {name: at for name, at in self.on.items() if not self._ends(name, patients)}
             self.on |= dict.fromkeys(moved, at)
         elif item.key == "shut":
             self.open.discard(self._at(change.old))
+        elif item.key == "release":
+            self.off |= {*item.ask.split(", ")}
+            self.on = {name: where for name, where in self.on.items() if name not in self.off}
+            said = any("NO OXYGEN" in note for note in change.notes)
+            if not said or not any(finding.code == "no_gas_at_change" for finding in self.plan.findings):
+                self._fault(change, f"{item.ask} without gas, and nobody said so")
+
+    def _finds_outlets(self, change: Change, at: At, moved: Sequence[str]) -> None:
+        """Every device that moves finds an outlet which nothing else holds: each way to connect them is tried.
+
+        What goes on holds one until it leaves. What ends holds one until its patient has moved, or gives it to what
+        that patient goes on with on the same supply.
+        """
+        coming, patients = dict(tubes(self._next())), self._patients()
+        here = [name for name, where in self.on.items() if where == at and name not in moved]
+        ended = [name for name in here if name not in coming]
+        wanted = [self._asked(name, self._next()) for name in {*moved, *here} - {*ended}]
+        for name in ended:
+            after = [other for other in coming if other not in self.on and patients.get(other) == patients.get(name)]
+            if after and not {*after} & {*moved}:
+                stays = [other for other in after if coming[other] == at[0]]
+                wanted.append(self._asked(stays[0], self._next()) if stays else self._asked(name, self.legs[self.leg]))
+        if not self._connects(at, wanted):
+            self._fault(change, f"no outlet is free on {at} for {', '.join(moved)} beside {', '.join(here)}")
+
+    def _asked(self, name: str, leg: Leg) -> tuple[str, float]:
+        """Kind of outlet and flow of a device in a leg, or of the air of one."""
+        device = next(use.device for use in leg.uses if use.device.name == name.removesuffix(" air"))
+        flow = demand_l_per_min(device) if name == device.name else air_l_per_min(device)
+        return (outlet_kind(device), flow)
+
+    def _connects(self, at: At, asked: Sequence[tuple[str, float]]) -> bool:
+        supply = self.plan.supplies[at[0]].supply
+        cylinder = next((one for one in supply.cylinders if one.label == at[1]), None)
+        outlets = supply.outlets if cylinder is None else supply.outlets_of(cylinder)
+        if supply.kind == "manifold" and outlets is None:
+            stated = tuple(outlet for one in supply.cylinders for outlet in one.outlets or ())
+            outlets = stated or supply.outlets_of(supply.cylinders[0])
+        if outlets is None:
+            return True
+        wanted = [each for each in asked if each[1] > 0.0]
+        return any(all(map(_takes, way, wanted)) for way in permutations(outlets, len(wanted)))
 
     def _patients(self) -> dict[str, str | None]:
         """Whose each device is."""
@@ -193,6 +246,10 @@ class Hands:
             other = self._other(item.answer.rsplit(" on ", 1)[1])
             if other not in self.open:
                 self._fault(change, f"a bag on {other}, which is shut")
+            there = [self._asked(name, self.legs[self.leg]) for name, at in self.on.items() if at == other]
+            bags = [("flowmeter", 15.0)] * len({self._patients()[name] for name in on})
+            if not self._connects(other, [*there, *bags]):
+                self._fault(change, f"no flowmeter is free on {other} for a bag")
             self.bagged = dict.fromkeys(on, other)
         elif item.key == "back":
             self.bagged = {}
@@ -226,6 +283,7 @@ class Hands:
         coming, patients = dict(tubes(self._next())), self._patients()
         fed = {patients[name] for name, at in self.on.items() if name in patients and at in self.open}
         fed |= {patients[name] for name, at in self.bagged.items() if at in self.open}
+        fed |= {patients[name] for name in self.off if name in patients}  # said, and waiting for its own change
         for name, at in self.on.items():
             shut = at not in self.open and name in coming and name not in self.bagged
             if shut or (name in patients and patients[name] not in fed):

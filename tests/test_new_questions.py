@@ -117,6 +117,24 @@ class TestTakenBack:
         interview.answer("")
         assert interview.default == "no"
 
+    @pytest.mark.hazard(33)
+    def test_regulators_are_asked_for_only_where_several_cylinders_need_them(self) -> None:
+        """One cylinder needs one; the valve of a UK-CD has its own; of two US-E with one regulator the plan speaks."""
+        assert held(ROUTINE).question is None
+        assert held([*ROUTINE[:7], "UK-CD 200 bar, UK-CD 200 bar", "", ""]).question is None
+        interview = held([*ROUTINE[:7], "US-E 1500 psi, US-E 1400 psi", "", ""])
+        assert interview.question is not None
+        assert interview.question.key == "regulators"
+        assert interview.default == "2"
+        for wrong in ("0", "none", "1.5", "one"):
+            with pytest.raises(AnswerError, match="a whole number from 1"):
+                interview.answer(wrong)
+        interview.answer("1")
+        assert interview.question is None
+        trip = parse_trip(interview.text(Path()))
+        assert trip.supplies["cart"].regulators == 1
+        assert any(finding.code == "one_regulator" for finding in plan(trip).findings)
+
     def test_another_question_in_its_place_has_its_own_default(self) -> None:
         interview = held(ROUTINE[:5])
         for _ in range(4):
@@ -185,7 +203,7 @@ class TestByVehicle:
         with pytest.raises(AnswerError, match="8000"):
             interview.answer("8000")
         interview.answer("8000 ft")
-        trip = trip_of([*start, "8000 ft", "6", "no", "US-E 2000 psi, US-E 2000 psi", "", ""])
+        trip = trip_of([*start, "8000 ft", "6", "no", "US-E 2000 psi, US-E 2000 psi", "", "", ""])
         assert trip.legs[1].cabin_altitude_m == pytest.approx(2438.4)  # 8000 x 0.3048 m
         assert trip.legs[1].by == "air"
 
@@ -221,6 +239,7 @@ class TestByVehicle:
             "US-E 2000 psi, US-E 2000 psi",
             "15",
             "",
+            "2",
         ]
         assert [leg.name for leg in trip_of(answers).legs] == ["Valley hospital to vehicle", "Road to coast hospital"]
 
@@ -233,16 +252,16 @@ class TestByVehicle:
     def test_the_cart_that_backs_up_a_vehicle_is_asked_for_even_if_no_leg_draws_on_it(self) -> None:
         interview = held(["road", "a, b", "cannula 2", "", "road", "30", "yes"])
         asked = []
-        for answer in ("US-E 2000 psi, US-E 2000 psi", "", "", "US-M 2000 psi", "", ""):
+        for answer in ("US-E 2000 psi, US-E 2000 psi", "", "", "1", "US-M 2000 psi", "", ""):
             assert interview.question is not None
             asked.append(interview.question.text.partition(":")[0])
             interview.answer(answer)
-        assert asked == ["cart"] * 3 + ["ambulance"] * 3
+        assert asked == ["cart"] * 4 + ["ambulance"] * 3
         assert plan(parse_trip(interview.text(Path()))).go
 
     def test_an_aircraft_with_a_stated_amount(self) -> None:
         start = ["air", "clinic, city", "cannula 2", "", "walk fly walk", "9", "30", "1500 ft", "9", "yes"]
-        trip = trip_of([*start, "US-E 2000 psi, US-E 2000 psi", "15", "", "1500 L", "15"])
+        trip = trip_of([*start, "US-E 2000 psi, US-E 2000 psi", "15", "", "", "1500 L", "15"])
         assert trip.supplies["aircraft"].stated_l == 1500.0
         assert trip.legs[1].supply == "aircraft"
 

@@ -116,7 +116,7 @@ def _manifold(supply: Supply, policy: Policy, allowance: Allowance | None) -> On
     helds = tuple(
         held(cylinder, supply, policy, allowance_kpa=allowance_kpa, gauge_kpa=gauge) for cylinder in supply.cylinders
     )
-    outlets = _all_outlets(supply)
+    outlets = manifold_outlets(supply)
     each = tuple(_tank(supply, cylinder, h, outlets) for cylinder, h in zip(supply.cylinders, helds, strict=True))
     capacity = fsum(h.water_capacity_l for h in helds)
     warm = max(h.read_degc for h in helds)
@@ -140,7 +140,8 @@ def _manifold(supply: Supply, policy: Policy, allowance: Allowance | None) -> On
     return OnHand(supply, helds, each, tanks, serving_of(tanks), together)
 
 
-def _all_outlets(supply: Supply) -> tuple[Outlet, ...]:
+def manifold_outlets(supply: Supply) -> tuple[Outlet, ...]:
+    """The outlets of a manifold: its own, else all that its cylinders name, else those of one cylinder."""
     if supply.outlets is not None:
         return supply.outlets
     stated = [outlet for cylinder in supply.cylinders for outlet in cylinder.outlets or ()]

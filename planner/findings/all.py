@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from planner.findings.accepted import Decisions
+from planner.findings.at_changes import of_hands
 from planner.findings.batteries import of_batteries
 from planner.findings.carried_for import of_empty, of_zero_flow
 from planner.findings.missing_outlet import missing_outlets, of_missing_outlets, rows_apart, without_consequences
@@ -23,7 +24,7 @@ from planner.go.batteries import batteries
 from planner.go.worked import Worked
 from planner.model import Trip
 from planner.problems import Finding
-from planner.results import SupplyPlan, WhatIf
+from planner.results import HandsOn, SupplyPlan, WhatIf
 
 _LEVELS = {"stop": 0, "caution": 1, "note": 2}
 
@@ -35,11 +36,12 @@ def findings(
     rows: tuple[WhatIf, ...],
     choices: tuple[Finding, ...],
     decisions: Decisions,
+    made: Sequence[HandsOn],
 ) -> tuple[Finding, ...]:
     """Every finding of a trip, stops first; the cause stands before its consequences.
 
     `every` and `supplies`: each supply as worked out, and its plan. `rows`: the what-ifs. `choices`: what is said of a
-    choice from a store. `decisions` take the stops that a clinician accepts.
+    choice from a store. `decisions` take the stops that a clinician accepts. `made`: the changes on the way.
     """
     missing = missing_outlets(every)
     found = [*of_missing_outlets(trip, missing), *choices]
@@ -55,6 +57,7 @@ def findings(
         found += of_changes(planned)
     for row in rows_apart(rows, missing):
         found += decisions.on_what_if(of_what_ifs(trip, (row,), supplies), trip, row)
+    found += of_hands(trip, made)
     found += decisions.unneeded(every, rows)
     found += of_arrival(trip)
     return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

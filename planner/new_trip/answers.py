@@ -29,6 +29,10 @@ _TIME = re.compile(r"[0-9][0-9.:]*(?: *(?:min|h|s)\b)?(?: *[0-9]+ *(?:min|s)\b)*
 _PLACES = re.compile(r" *(?:,|->|>|;|\bto\b|\band(?= +back\b)) *", re.IGNORECASE)
 
 
+MOST: Final = 100
+"""More than anybody carries."""
+
+
 class AnswerError(Exception):
     """An answer that cannot be taken; the text says what was found, what is allowed and how to mend it."""
 
@@ -72,6 +76,15 @@ def choice(text: str, options: Sequence[tuple[str, str]]) -> str:
         return found[0]
     listed = ", ".join(f"{number} {meaning}" for number, (_, meaning) in enumerate(options, 1))
     raise AnswerError(f"`{shown(text)}`", listed, "type the number or the word")
+
+
+def number(text: str) -> int:
+    """A whole number from 1 on. Raises `AnswerError`."""
+    if not (text.isascii() and text.isdecimal() and 1 <= int(text) <= MOST):
+        raise AnswerError(
+            f"`{shown(text)}`", f"a whole number from 1 to {MOST}", "count those that are with the cylinders"
+        )
+    return int(text)
 
 
 def places(text: str) -> tuple[str, ...]:

@@ -47,6 +47,7 @@ class SupplyDraft:
     cylinders: list[CylinderAnswer] = field(default_factory=list)
     litres: str | None = None
     outlets: tuple[str, ...] | None = None
+    regulators: int | None = None
 
     @property
     def drawn(self) -> bool:
@@ -185,6 +186,8 @@ def _supply(supply: SupplyDraft) -> Iterator[str]:
         yield f"    sizes: {sequence(supply.sizes)}    # still to be drawn: then write `cylinders` in its place"
     if supply.outlets:
         yield f"    outlets: {sequence(supply.outlets)}" + ("    # on each cylinder" if supply.cylinders else "")
+    if supply.regulators is not None:
+        yield f"    regulators: {supply.regulators}    # for these cylinders; those built into a valve do not count"
     if supply.cylinders:
         yield "    cylinders:    # in the order of use; read again with the valve open and gas flowing"
         yield from (f"      - {mapping(_cylinder(cylinder))}" for cylinder in supply.cylinders)

@@ -15,6 +15,7 @@ from string import ascii_uppercase
 from typing import Any, Final, TypeAlias
 
 from planner.findings.trip import names_magnet_room
+from planner.go.regulators import needing_regulators
 from planner.model import Trip
 from planner.new_trip import litres, questions
 from planner.new_trip.answers import AnswerError, of_problem
@@ -250,6 +251,9 @@ class Interview:
             self._say(*litres.judged(self._read()))
         if not supply.cylinders:
             self._say(*litres.judged(self._read()))
+        needing = needing_regulators(self._read().supplies[name])
+        if len(needing) > 1:
+            supply.regulators = yield questions.regulators(name, len(needing))
 
 
 def with_settings(kind: DeviceType, texts: Mapping[str, str], given: Mapping[str, str]) -> dict[str, str]:

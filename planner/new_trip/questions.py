@@ -236,6 +236,18 @@ def outlets(supply: str) -> Question:
     )
 
 
+def regulators(supply: str, cylinders: int) -> Question:
+    """How many regulators there are for several cylinders that are used one after another."""
+    return Question(
+        "regulators",
+        f"{supply}: how many regulators are there for these {cylinders} cylinders? Enter: one on each",
+        answers.number,
+        "With one on each cylinder the next is open before the last is shut. With fewer, nothing flows while one is "
+        "taken over, and the lists say what the patient breathes from meanwhile.",
+        default=str(cylinders),
+    )
+
+
 def leg_in_words(leg: LegDraft) -> str:
     """A leg as it was understood: `Ward to scanner: 7 min + 3 min (lift)`."""
     time = leg.time

@@ -15,7 +15,7 @@ from planner.model import Trip
 from planner.problems import Finding
 from planner.report.whatif_words import whatif_sentence, whatifs_by_weight
 from planner.report.words import breaking_delay_sentence, sentence, turn_back_sentence
-from planner.results import Plan, SupplyPlan
+from planner.results import HandsOn, Plan, Source, SupplyPlan
 
 FORMAT = 1
 
@@ -68,6 +68,7 @@ def result(plan: Plan) -> dict[str, Any]:
             }
             for each in plan.between
         ],
+        "changes": [_change(hands) for hands in plan.changes],
         "batteries": {
             name: {"have_min": battery.have_min, "on_battery_min": battery.on_battery_min}
             for name, battery in plan.batteries.items()
@@ -133,6 +134,26 @@ def finding_result(finding: Finding) -> dict[str, Any]:
         "line": finding.line,
         "column": finding.column,
     }
+
+
+def _change(hands: HandsOn) -> dict[str, Any]:
+    """A change on the way as acts in the order in which hands do them; `at_start`: before the leg begins."""
+    return {
+        "min": hands.minute,
+        "leg_number": hands.leg_index + 1,
+        "at_start": hands.at_start,
+        "from": _source(hands.old),
+        "to": _source(hands.new),
+        "acts": [
+            {"do": act.do, **act.at._asdict(), "devices": list(act.devices), "off": act.off} for act in hands.acts
+        ],
+        "fed_by": list(hands.fed_by),
+        "without_gas": list(hands.bare),
+    }
+
+
+def _source(source: Source | None) -> dict[str, str | None] | None:
+    return None if source is None else source._asdict()
 
 
 def _revision(trip: Trip) -> dict[str, Any] | None:

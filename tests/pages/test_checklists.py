@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from planner.go.changes import moves
+from planner.go.tubes import moves
 from planner.model import Device, Leg, Use
 from planner.pages.checklist import checklist_pages
 from planner.pages.drawing import fonts
@@ -158,7 +158,7 @@ def test_every_line_has_its_place_its_condition_and_its_source() -> None:
 def test_every_figure_that_a_line_names_is_known() -> None:
     """The figures of a whole trip, of a change, of a vehicle's supply and of a what-if."""
     beside = {"on", "off", "devices", "fixed_supply", "backup", "gas", "other_gas", "pins"}
-    beside |= {"bridge", "ready", "ready_off", "off_supply", "contents", "standby_buys"}
+    beside |= {"bridge", "ready", "ready_off", "off_supply", "contents", "standby_buys", "released"}
     outcomes = {f"{name}_fails" for name in ("ventilator", "conserver", "concentrator", "device")}
     outcomes |= {"cylinder_lost", "vehicle_supply_lost", "air_lost"}
     outcomes |= {f"{name}_buys" for name in outcomes}

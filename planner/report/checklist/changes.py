@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 from planner import figures
 from planner.constants import PIN_INDEX
 from planner.flow import devices
-from planner.go.changes import Tube, tubes
+from planner.go.tubes import Tube, tubes
 from planner.model import Leg
 from planner.naming import called, listed
 from planner.report.card.legs import OUTLETS
@@ -83,6 +83,7 @@ def _of_source(way: Way, hands: HandsOn) -> Change:
         "off_supply": "" if old is None else _called(old.supply, "old"),
         "devices": ", ".join(map(_device, moved)),
         "contents": _contents(way, new, index),
+        "released": ", ".join(hands.bare),
         **_gas_texts("oxygen" if new is None else plan.trip.supplies[new.supply].gas),
     }
     word = frozenset((*_words(leg), *_source_words(plan, hands)))
@@ -95,7 +96,7 @@ def _of_source(way: Way, hands: HandsOn) -> Change:
         elapsed=figures.minutes_down(hands.minute),
         clock=figures.clock_down(plan.trip.departs, hands.minute, narrow=True),
         by_gauge=False,
-        notes=(),
+        notes=tuple(f"{name} gives NO OXYGEN from here until its own change, the next." for name in hands.bare),
         items=items(plan, "source_change", Facts(word, texts)),
         blanks=_blanks(
             (off, None if old is None else _row(way, old.supply, f"arrive, leg {index},")),
@@ -123,6 +124,8 @@ def _source_words(plan: Plan, hands: HandsOn) -> Iterator[str]:
             yield "to_fixed"
     if _acts(hands, "open"):
         yield "opens"
+    if _acts(hands, "release"):
+        yield "released"
     if hands.old is not None and plan.supplies[hands.old.supply].supply.portable:
         yield "from_portable"
     if _acts(hands, "shut"):

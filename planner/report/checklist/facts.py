@@ -8,7 +8,7 @@ from typing import NamedTuple
 from planner import figures
 from planner.findings.common import magnet_mark
 from planner.flow import devices
-from planner.go.changes import needing_regulators, regulators_on, shares_regulators
+from planner.go.regulators import needing_regulators, regulators_on, shares_regulators
 from planner.model import ROOM, Cylinder, Device, Supply, Trip
 from planner.naming import all_called
 from planner.report import vessel
@@ -45,7 +45,7 @@ WORDS = frozenset(
         *("oxygen_alone", "air_fallback", "air_by_hand"),
         *("to_cylinders", "to_manifold", "to_litres", "to_pipeline", "to_fixed", "from_portable", "from_idle"),
         *("to_air", "comes_in", "opens", "early", "unsafe_off", "own_regulator", "swap", "feeds", "bare"),
-        *("bridge", "bridge_opens", "bridge_shut"),
+        *("bridge", "bridge_opens", "bridge_shut", "released"),
         *("old_open", "ready", "not_yet", "regulators", "shared_regulators"),
     }
 )

@@ -48,6 +48,7 @@ def test_names_of_format_1() -> None:
         "supplies",
         "checkpoints",
         "between",
+        "changes",
         "batteries",
         "whatifs",
         "breaking_delays",

@@ -8,7 +8,7 @@ import pytest
 
 from planner.afterwards.rest import Rest
 from planner.model import Device, Leg, Supply, Trip, Use
-from planner.pages.log import NOTE
+from planner.pages.log import ACT
 from planner.planning import plan
 from planner.profile.read import parse_trip, read_trip
 from planner.report.card.card import card
@@ -196,7 +196,7 @@ def test_a_rise_to_seventy_percent_is_not_called_a_hundred(devices: tuple[str, .
 @pytest.mark.hazard(5)
 def test_a_low_gauge_passes_no_page() -> None:
     """The gauges to start at are one set, safe together: the lists and the log ask for each of them alike."""
-    assert "Below ACT BELOW before departure: do not leave" in " ".join(NOTE.split())
+    assert "Below ACT BELOW before departure: do not leave" in ACT
     before = checklists(ventilated(BAG)).before
     line = next(item for each in before for item in each.items if item.key == "gauge")
     assert line.answer == "START AT LEAST or above, every one"

@@ -39,14 +39,16 @@ NO_WAYS: Ways = MappingProxyType({})
 
 
 class GaugePoint(NamedTuple):
-    """At an elapsed minute: the gauge that the plan expects and the least gauge, kPa as indicated.
+    """At an elapsed minute: the planned gauge, the least gauge, and the limit for too fast, kPa as indicated.
 
-    `least_gauge_kpa` is None where no gauge of the cylinder in use would do.
+    `least_gauge_kpa` is None where no gauge of the cylinder in use would do, `leak_gauge_kpa` at departure and where it
+    would not be above the least gauge.
     """
 
     minute: float
     gauge_kpa: float
     least_gauge_kpa: float | None
+    leak_gauge_kpa: float | None = None
 
 
 class GaugeAt(NamedTuple):
@@ -103,7 +105,7 @@ def gauges_at(
     if stock is None or not stock.helds or not flow or not wanted:
         return ()
     found = []
-    line, leaks = _GaugeLine(eased(trip, supply, flow), stock, start_kpa.get(supply, ())), Leaks(stock, trip.policy)
+    line = _GaugeLine(eased(trip, supply, flow), stock, start_kpa.get(supply, ()))
     cut = tuple(_cut(flow, wanted))
     line.follow(cut)
     no_change, way = no_change_spans(trip.legs), ways.get(supply)
@@ -112,8 +114,7 @@ def gauges_at(
             point = line.point(flow, moment, moment.minute)
             label = stock.label_of(moment.tank) or ""
             flow_l_per_min, least = moment.flow_l_per_min, point.least_gauge_kpa
-            drawn_l = stock.tanks[moment.tank].usable_l - moment.left_l[moment.tank]
-            leak = leaks.gauge(moment.tank, drawn_l, flow_l_per_min, least)
+            leak = line.leak(moment, least)
             found.append(GaugeAt(moment.minute, moment.leg, label, flow_l_per_min, point.gauge_kpa, least, leak))
     return tuple(found)
 
@@ -136,10 +137,12 @@ def _teeth(line: _GaugeLine, flow: Flow, way: Way | None) -> tuple[Tooth, ...]:
             teeth.append((tank, []))
         points = teeth[-1][1]
         for point in _points(line, flow, moment, ends):
+            leak = line.leak(moment, point.least_gauge_kpa)
+            full = point if leak is None else point._replace(leak_gauge_kpa=leak.gauge_kpa)
             if not points and len(teeth) == 1 and point.minute > 0.0:
-                points.append(GaugePoint(0.0, point.gauge_kpa, point.least_gauge_kpa))
-            if not points or points[-1] != point:
-                points.append(point)
+                points.append(point._replace(minute=0.0))
+            if not points or points[-1] != full:
+                points.append(full)
     return tuple(Tooth(stock.label_of(tank) or "", tuple(points)) for tank, points in teeth)
 
 
@@ -156,6 +159,7 @@ class _GaugeLine:
     def __init__(self, trip: Trip, stock: OnHand, start_kpa: Sequence[float | None]) -> None:
         self.trip, self.stock, self.start_kpa = trip, stock, start_kpa
         self._lowered: dict[tuple[float, int, bool], Sequence[float]] = {}
+        self._leaks = Leaks(stock, trip.policy)
 
     def follow(self, flow: Flow) -> None:
         """Note what is left at every start and end of a segment of a flow."""
@@ -176,6 +180,14 @@ class _GaugeLine:
         if least is not None and left >= stock.tanks[tank].usable_l:
             least = max(least, start_of(self.start_kpa, tank))
         return GaugePoint(moment.minute, source.gauge_after(stock.tanks[tank].usable_l - left), least)
+
+    def leak(self, moment: Moment, least_kpa: float | None) -> LeakGauge | None:
+        """The limit for too fast at a moment; None at departure."""
+        tank = moment.tank
+        if tank is None or moment.minute <= 0.0:
+            return None
+        drawn_l = self.stock.tanks[tank].usable_l - moment.left_l[tank]
+        return self._leaks.gauge(tank, drawn_l, moment.flow_l_per_min, least_kpa)
 
 
 def _cut(flow: Flow, minutes: Iterable[float]) -> Iterable[Segment]:

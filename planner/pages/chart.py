@@ -1,10 +1,11 @@
-"""Charts of gauge against time: on a grid, the planned line, the least line with teeth, and the change line.
+"""Charts of gauge against time: on a grid, planned line, leak line, least line with teeth, and change line.
 
 The lines differ in weight and dashes, each has its name beside it, and nothing depends on grey.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from planner import figures
@@ -15,10 +16,9 @@ from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, P
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
 from planner.report.chart.chart import Chart, TurnLines
 
-NOTE = (
-    "Mark each real reading with a cross. Below the heavy line with teeth: act. If you leave late, go by the minutes "
-    "after departure and not by the clock."
-)
+NOTE = "Mark each real reading with a cross. "
+TOO_FAST = "Below the falling dashed line: too fast for the plan, seek a leak or a changed setting. "
+ACT = "Below the heavy line with teeth: act. If you leave late, go by the minutes after departure and not by the clock."
 NO_CHANGE = " A bar under a leg: change no cylinder in it."
 AXIS_LEFT = 52.0
 AXIS_FOOT = 27.0
@@ -27,7 +27,7 @@ LEG_BAND, LEG_BASE = 17.0, 8.0
 TALLEST, LOWEST = 330.0, 145.0
 FRAME = TITLE_HEIGHT + LEG_BAND + AXIS_FOOT + 12
 """What a chart needs above and below its plot."""
-PLANNED, LEAST, CHANGE = 1.5, 2.8, 1.3
+PLANNED, LEAST, CHANGE, LEAK = 1.5, 2.8, 1.3, 1.1
 TEETH_APART, TOOTH = 9.0, 5.0
 LONGEST_NAME = 60.0
 BLANK_TIME = 13.0
@@ -38,7 +38,8 @@ def draw_charts(flow: Flow, charts: tuple[Chart, ...]) -> None:
     """Draw the charts below what stands on the page, or on pages of their own."""
     if not charts:
         return
-    note = NOTE + (NO_CHANGE if any(leg.no_change for leg in charts[0].legs) else "")
+    leak = any(line.leak for chart in charts for line in chart.lines)
+    note = NOTE + (TOO_FAST if leak else "") + ACT + (NO_CHANGE if any(leg.no_change for leg in charts[0].legs) else "")
     if flow.left < len(wrap(note, "regular", SMALL, LONGEST_LINE * SMALL)) * leading(SMALL) + 4 + FRAME + LOWEST:
         flow.need(BODY_BOTTOM - TOP)
     flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, note) + 4
@@ -128,20 +129,23 @@ class _Plot:
     def _lines(self) -> None:
         page, chart = self.page, self.chart
         right = self.left + self.wide
-        planned = [[(self.x(minute), self.y(gauge)) for minute, gauge in line.planned] for line in chart.lines]
-        least = [
-            [(self.x(minute), self.y(gauge)) for minute, gauge in piece] for line in chart.lines for piece in line.least
-        ]
+        planned = self._placed(line.planned for line in chart.lines)
+        least = self._placed(piece for line in chart.lines for piece in line.least)
+        leak = self._placed(piece for line in chart.lines for piece in line.leak)
         change = [(self.left, self.y(chart.change)), (right, self.y(chart.change))]
-        labels = Labels((self.left + 2, self.top + 2, right - 2, self.bottom - 2), [*planned, *least, change])
+        labels = Labels((self.left + 2, self.top + 2, right - 2, self.bottom - 2), [*planned, *least, *leak, change])
         for line, points in zip(chart.lines, planned, strict=True):
             labels.place(f"{_name(line)}: planned", points, above=True)
         if least:
-            labels.place("least gauge: below it, ACT", max(least, key=lambda p: p[-1][0] - p[0][0]), above=False)
+            labels.place("least gauge: below it, ACT", max(least, key=_long), above=False)
+        if leak:
+            labels.place("below it: LEAK?", max(leak, key=_long), above=False)
         labels.place(chart.change_text, change, above=True, from_right=True)
         for label in labels.placed:
             page.blank(label.left - 1, label.top, label.right - label.left + 2, label.bottom - label.top)
         page.path(change, CHANGE, dashed=True)
+        for piece in leak:
+            page.path(piece, LEAK, dashed=True)
         for points in planned:
             page.path(points, PLANNED)
         for piece in least:
@@ -149,6 +153,13 @@ class _Plot:
             _teeth(page, piece)
         for label in labels.placed:
             page.text(label.left, label.bottom - 2.4, label.text, face="bold")
+
+    def _placed(self, lines: Iterable[Sequence[tuple[float, float]]]) -> list[list[tuple[float, float]]]:
+        return [[(self.x(minute), self.y(gauge)) for minute, gauge in line] for line in lines]
+
+
+def _long(points: Sequence[tuple[float, float]]) -> float:
+    return points[-1][0] - points[0][0]
 
 
 def _name(line: TurnLines) -> str:

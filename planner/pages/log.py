@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from planner.pages.chart import draw_charts
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import Flow
@@ -18,47 +20,67 @@ HEAD = 14.5
 PART = 13.5
 
 # x of each column from the left margin; right edges of figures and left edges of boxes.
-ELAPSED, WHERE, CYLINDER, EXPECTED, LEAST = 60.0, 66.0, 200.0, 291.0, 353.0
-TIME, GAUGE, FLOW, INITIALS = 358.0, 403.0, 459.0, 503.0
+ELAPSED, WHERE, LEAK, LEAST = 60.0, 66.0, 312.0, 373.0
+TIME, GAUGE, FLOW, INITIALS = 377.0, 416.0, 467.0, 505.0
+LATER = 8.0
+"""Around the middle of a row: a limit above, what each minute later takes off it below."""
 FIRST, SECOND = 11.8, 25.8
 """Baselines of the minutes and of the clock time below them, from the top of a row."""
-NOTE = (
-    "Write the reading, the time and the flow that really runs. Below ACT BELOW before departure: do not leave, plan "
-    "again. On the way: look for a leak or a changed setting, make for more "
-    "oxygen, plan again. Far above what it should read: look at the patient first; is oxygen flowing, and from this "
-    "cylinder?"
+NOTE = "Write the reading, the time and the flow that really runs. "
+TOO_FAST = (
+    "Below LEAK BELOW, less what each minute later takes off: too fast for the plan, look for a leak or a changed "
+    "setting. "
 )
+ACT = (
+    "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more oxygen, plan again. Far "
+    "above what it should read: look at the patient first; is oxygen flowing, and from this cylinder?"
+)
+
+
+class _Columns(NamedTuple):
+    """Where the cylinder stands, and the right edge of what it should read; a limit for too fast moves both left."""
+
+    cylinder: float
+    expected: float
+
+
+WIDE, NARROW = _Columns(220.0, 311.0), _Columns(168.0, 250.0)
 
 
 def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...]) -> list[Page]:
     """The pages of the log, then the charts."""
     unit = plan.trip.policy.pressure_unit
     flow = Flow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
-    flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, NOTE) + 3
-    _head(flow, unit)
+    leak = any(row.leak for part in parts for row in part.rows)
+    at = NARROW if leak else WIDE
+    note = NOTE + (TOO_FAST if leak else "") + ACT
+    flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, note) + 3
+    _head(flow, unit, at)
     for part in parts:
-        if flow.need(PART + _high(part.rows[0])):
-            _head(flow, unit)
+        if flow.need(PART + _high(part.rows[0], at)):
+            _head(flow, unit, at)
         flow.page.text(LEFT, flow.y + 10, part.title, size=10, face="bold")
         flow.page.across(flow.y + PART, 0.9)
         flow.y += PART
         for row in part.rows:
-            high = _high(row)
+            high = _high(row, at)
             if flow.need(high):
-                _head(flow, unit)
-            _row(flow.page, flow.y, row, high)
+                _head(flow, unit, at)
+            _row(flow.page, flow.y, row, high, at)
             flow.y += high
     flow.y += 10
     draw_charts(flow, charts)
     return flow.pages
 
 
-def _head(flow: Flow, unit: str) -> None:
+def _head(flow: Flow, unit: str, at: _Columns) -> None:
     page, y = flow.page, flow.y + 10
     page.text(LEFT, y, "after, clock")
     page.text(LEFT + WHERE, y, "when, where")
-    page.text(LEFT + CYLINDER, y, "cyl.")
-    page.text(LEFT + EXPECTED, y, "SHOULD READ", face="bold", align="right")
+    page.text(LEFT + at.cylinder, y, "cyl.")
+    page.text(LEFT + at.expected, y, "SHOULD READ", face="bold", align="right")
+    if at == NARROW:
+        page.text(LEFT + LEAK, y, "LEAK BELOW", face="bold", align="right")
     page.text(LEFT + LEAST, y, "ACT BELOW", face="bold", align="right")
     for x, text in ((TIME, "time"), (GAUGE, f"gauge, {unit}"), (FLOW, "L/min"), (INITIALS, "initials")):
         page.text(LEFT + x + 1.5, y, text)
@@ -66,37 +88,37 @@ def _head(flow: Flow, unit: str) -> None:
     flow.y += HEAD
 
 
-def _where(row: LogRow) -> list[tuple[str, fonts.Face]]:
+def _where(row: LogRow, at: _Columns) -> list[tuple[str, fonts.Face]]:
     """What is read and in which leg, in the lines of their column."""
-    room = CYLINDER - WHERE - 6
+    room = at.cylinder - WHERE - 6
     what, where = wrap(row.what, "bold", SMALL, room), wrap(row.where, "regular", SMALL, room)
     return [*((line, "bold") for line in what), *((line, "regular") for line in where if line)]
 
 
-def _cylinder_room(row: LogRow) -> float:
-    return EXPECTED - CYLINDER - figure_width(row.expected, fonts.critical_size_pt()) - 6
+def _cylinder_room(row: LogRow, at: _Columns) -> float:
+    return at.expected - at.cylinder - figure_width(row.expected, fonts.critical_size_pt()) - 6
 
 
-def _beside(row: LogRow) -> bool:
+def _beside(row: LogRow, at: _Columns) -> bool:
     """True where label and supply fit in their column."""
     label, supply = fonts.width(fonts.clean(row.cylinder), "bold", SMALL), fonts.width(row.supply, "regular", SMALL)
-    return max(label, supply) <= _cylinder_room(row)
+    return max(label, supply) <= _cylinder_room(row, at)
 
 
-def _below(row: LogRow) -> list[str]:
+def _below(row: LogRow, at: _Columns) -> list[str]:
     """Label and supply over two columns, where they are too long for theirs."""
     return (
         []
-        if _beside(row)
-        else wrap(f"{row.cylinder} ({row.supply})", "bold", SMALL, CYLINDER - WHERE + _cylinder_room(row))
+        if _beside(row, at)
+        else wrap(f"{row.cylinder} ({row.supply})", "bold", SMALL, at.cylinder - WHERE + _cylinder_room(row, at))
     )
 
 
-def _high(row: LogRow) -> float:
-    return ROW if row.free else max(ROW, 7.0 + 12.0 * (len(_where(row)) + len(_below(row))))
+def _high(row: LogRow, at: _Columns) -> float:
+    return ROW if row.free else max(ROW, 7.0 + 12.0 * (len(_where(row, at)) + len(_below(row, at))))
 
 
-def _row(page: Page, top: float, row: LogRow, high: float) -> None:
+def _row(page: Page, top: float, row: LogRow, high: float, at: _Columns) -> None:
     middle = top + high / 2 + 4.5
     key = f"log.{row.key}"
     if row.free:
@@ -106,14 +128,17 @@ def _row(page: Page, top: float, row: LogRow, high: float) -> None:
         first = top + FIRST if row.clock else middle
         page.figure(LEFT + ELAPSED, first, row.elapsed, face="regular", align="right")
         page.figure(LEFT + ELAPSED, top + SECOND, row.clock, align="right")
-        for number, (text, face) in enumerate(_where(row)):
+        for number, (text, face) in enumerate(_where(row, at)):
             page.text(LEFT + WHERE, top + 12.0 * (number + 1), text, face=face)
-        for number, text in enumerate(_below(row), start=len(_where(row)) + 1):
+        for number, text in enumerate(_below(row, at), start=len(_where(row, at)) + 1):
             page.text(LEFT + WHERE, top + 12.0 * number, text, face="bold")
-        if _beside(row):
-            page.text(LEFT + CYLINDER, top + 12.0, row.cylinder, size=11, face="bold", room=_cylinder_room(row))
-            page.text(LEFT + CYLINDER, top + 24.0, row.supply)
-        page.figure(LEFT + EXPECTED, middle, row.expected, align="right")
+        if _beside(row, at):
+            page.text(LEFT + at.cylinder, top + 12.0, row.cylinder, size=11, face="bold", room=_cylinder_room(row, at))
+            page.text(LEFT + at.cylinder, top + 24.0, row.supply)
+        page.figure(LEFT + at.expected, middle, row.expected, align="right")
+        if row.leak:
+            page.figure(LEFT + LEAK, middle - LATER / 2, row.leak, align="right")
+            page.text(LEFT + LEAK, middle + LATER, row.leak_a_minute, align="right")
         page.figure(LEFT + LEAST, middle, row.least, align="right")
     named = row.cylinder or "other"
     for name, x, end in (("time", TIME, GAUGE), ("gauge", GAUGE, FLOW), ("flow", FLOW, INITIALS)):

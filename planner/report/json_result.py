@@ -64,6 +64,8 @@ def result(plan: Plan) -> dict[str, Any]:
                 "cylinder": each.check.cylinder,
                 "gauge_psi": _psi(each.check.gauge_kpa),
                 "least_gauge_psi": _psi(each.check.least_gauge_kpa),
+                "leak_gauge_psi": None if each.check.leak is None else _psi(each.check.leak.gauge_kpa),
+                "leak_fall_psi_per_min": None if each.check.leak is None else _psi(each.check.leak.fall_kpa_per_min),
                 "flow_l_per_min": each.check.flow_l_per_min,
             }
             for each in plan.between

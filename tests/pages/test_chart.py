@@ -117,6 +117,31 @@ def test_planned_and_least_line_pass_through_the_checkpoints(made: Plan, found: 
     assert tried == 8
 
 
+@pytest.mark.hazard(32)
+def test_the_line_for_too_fast_passes_through_the_limits_of_the_checkpoints(made: Plan, found: list[Plot]) -> None:
+    """And stands nowhere at departure, where nothing has fallen yet."""
+    tried = 0
+    for check in made.checkpoints:
+        corners = ends(found[["cart", "ambulance"].index(check.supply)], drawn.LEAK)
+        assert not any(minute < 0.25 for minute, _ in corners)
+        if check.leak is not None:
+            assert has(corners, check.minute, check.leak.gauge_kpa / KPA_PER_PSI)
+            tried += 1
+    assert tried >= 6
+
+
+def test_without_a_limit_for_too_fast_no_words_point_to_one() -> None:
+    """A stated amount has no gauge, and so no limit."""
+    stated = SHORTEST.replace("cylinders:\n      - {label: A, size: US-E, gauge: 2000 psi}", "litres: 900 L")
+    none, some = (
+        " ".join(ink.text for page in pages(pack_bytes(plan(parse_trip(text)), issued=ISSUED)) for ink in page)
+        for text in (stated, SHORTEST)
+    )
+    for words in ("leak below", "LEAK BELOW", "Below LEAK", "LEAK?", "too fast"):
+        assert words in some
+        assert words not in none
+
+
 @pytest.mark.hazard(17)
 def test_the_change_line_lies_at_the_gauge_to_change_at(found: list[Plot]) -> None:
     """500 psi on the cart. In the ambulance at -5 degC the same 500 psi are what stands at 554.7 psi at 21.1 degC, by
@@ -157,13 +182,14 @@ def test_the_three_lines_differ_without_colour_and_are_named(made: Plan, found: 
     weights = sorted((drawn.PLANNED, drawn.LEAST, drawn.CHANGE))
     assert weights[2] >= 1.8 * weights[1]  # the least line is by far the heaviest
     items = [item for page in log_pages(made, log(made), charts(made)) for item in page.items]
-    dashes = {item.dashed for item in items if isinstance(item, Stroked) and item.weight == drawn.CHANGE}
-    assert dashes == {True}
-    assert not any(item.dashed for item in items if isinstance(item, Stroked) and item.weight != drawn.CHANGE)
+    dashed = {item.weight for item in items if isinstance(item, Stroked) and item.dashed}
+    assert dashed == {drawn.CHANGE, drawn.LEAK}
+    assert not any(item.dashed for item in items if isinstance(item, Stroked) and item.weight not in dashed)
     for plot, gauge in zip(found, (500, 560), strict=True):
         names = " ".join(ink.text.strip() for ink in plot.texts)
         assert "planned" in names
         assert "least gauge: below it, ACT" in names
+        assert "below it: LEAK?" in names
         assert f"change at {gauge} psi" in names
 
 
@@ -217,7 +243,8 @@ def test_without_a_clock_there_are_blanks_for_it() -> None:
 def test_the_crew_is_told_what_to_do() -> None:
     data = pack_bytes(plan(example_trip()), issued=ISSUED)
     text = " ".join(ink.text.strip() for number in page_numbers(data, TITLE) for ink in pages(data)[number])
-    assert "Mark each real reading with a cross. Below the heavy line with teeth: act." in text
+    assert "Mark each real reading with a cross. Below the falling dashed line: too fast for the plan" in text
+    assert "Below the heavy line with teeth: act." in text
     assert "A bar under a leg: change no cylinder in it." in text
 
 

@@ -133,7 +133,11 @@ def test_boxes_to_write_in_are_10_mm_on_the_page(name: str, paper: Paper) -> Non
 
 def test_the_head_names_the_unit_of_what_is_written() -> None:
     text = " ".join(ink.text.strip() for ink in pages(printed("example"))[page_numbers(printed("example"), TITLE)[0]])
-    for word in ("time gauge, psi L/min initials", "SHOULD READ ACT BELOW", "Below ACT BELOW before departure"):
+    for word in (
+        "time gauge, psi L/min initials",
+        "SHOULD READ LEAK BELOW ACT BELOW",
+        "Below ACT BELOW before departure",
+    ):
         assert word in text
 
 

@@ -38,6 +38,7 @@ def log_pages(trip: Trip) -> Iterator[Said]:
             expected, least = sheet.column("SHOULD READ", box), sheet.column("ACT BELOW", box)
             if len(of) == 3:
                 yield from _at_a_checkpoint(of, box.name, row, expected, least, place)
+                yield from _leak(of, box.name, sheet.column("LEAK BELOW", box), place)
                 yield Said("flow", of if of[1] != "between" else (box.name,), place, _flow_in(row))
             else:
                 yield from (Said(figure, key, place, expected) for figure, key in _read_off(trip, of, row))
@@ -75,6 +76,14 @@ def _at_a_checkpoint(
     yield Said("elapsed", key, place, _minutes_in(row))
     if clock := re.search(r"\b\d\d:\d\d(?: [A-Z]{3,4})?(?: \+\d+d)?", row):
         yield Said("clock", key, place, clock[0])
+
+
+def _leak(of: tuple[object, ...], box: str, text: str, place: str) -> Iterator[Said]:
+    """The limit for too fast, and what each minute later takes off it."""
+    if leak := re.fullmatch(r"(\S+ \S+) −(\S+) a min", text):
+        key = of if of[1] != "between" else (box,)
+        yield Said("leak gauge", key, place, leak[1])
+        yield Said("leak fall", key, place, leak[2])
 
 
 def _minutes_in(row: str) -> str:
@@ -120,9 +129,7 @@ def _card_row(trip: Trip, sheet: Sheet, box: Box, of: tuple[object, ...]) -> Ite
     if len(of) == 3:
         yield Said("expected gauge", of, place, sheet.column("should read", box) or figures.NONE)
         yield Said("least gauge", of, place, sheet.column("act below", box) or figures.NONE)
-        if leak := re.fullmatch(r"(\S+ \S+) −(\S+) a min", sheet.column("leak below", box)):
-            yield Said("leak gauge", of, place, leak[1])
-            yield Said("leak fall", of, place, leak[2])
+        yield from _leak(of, box.name, sheet.column("leak below", box), place)
         return
     supply = str(of[0])
     turns = trip.printed.document["supplies"][supply]["order"]
@@ -176,6 +183,7 @@ def second(trip: Trip) -> Iterator[Said]:
             if len(of) == 3:
                 here = sheet.left_of(box.left, box)
                 yield from _at_a_checkpoint(of, box.name, here, expected, sheet.column("act below", box), place)
+                yield from _leak(of, box.name, sheet.column("leak below", box), place)
             else:
                 yield from (Said(figure, key, place, expected) for figure, key in _read_off(trip, of, row))
         yield from _changes(trip, sheet, changes)

@@ -189,6 +189,6 @@ def checkpoint_keys(document: Document) -> dict[tuple[object, ...], Document]:
     return found
 
 
-BETWEEN = dict.fromkeys(("leak_gauge_psi", "litres_left", "minutes_left", "cylinder_minutes_left"))
+BETWEEN = dict.fromkeys(("litres_left", "minutes_left", "cylinder_minutes_left"))
 """What a reading inside a leg does not tell of."""
 ACTIONS = {"BAG": "ventilator_fails", "SHUT": "cylinder_lost", "MOVE": "vehicle_supply_lost"}

@@ -33,7 +33,8 @@ NEXT = 6.0
 """Between a label and what stands behind it, points."""
 MORE_LEGS = "More legs, and what to do if it fails: see the next page."
 GOES_ON = "If it fails: see the next page."
-RULES = "Below LEAK: seek a leak or changed setting. Below ACT: make for oxygen, plan again."
+BELOW_LEAK = "Below LEAK: seek a leak or changed setting. "
+BELOW_ACT = "Below ACT: make for oxygen, plan again."
 
 # x from the left margin: right edges of figures, left edges of boxes.
 C_NAME, C_LEAST, C_BOX, C_CHANGE, C_WHEN = 178.0, 258.0, 264.0, 407.0, 415.0
@@ -234,14 +235,21 @@ def _shown(text: str) -> str:
 
 def _actions(flow: Flow, front: Front) -> None:
     """What a reading asks for, then the actions, then for which failures they stand overleaf."""
-    rules, more = lines_of(RULES, WIDTH), lines_of(_overleaf(front), WIDTH, "bold")
-    high = LINE * (len(rules) + len(more)) + actions_height(front.actions)
+    rules, more = _rules(front), lines_of(_overleaf(front), WIDTH, "bold")
+    high = LINE * (len(lines_of(rules, WIDTH)) + len(more)) + actions_height(front.actions)
     if high > flow.left + 0.01:
         say(flow.page, LEFT, flow.y + 0.8 * LINE, GOES_ON, face="bold")
     flow.need(high)
-    flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, RULES)
+    flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, rules)
     draw_actions(flow, TITLE_FAILS, front.actions)
     flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, _overleaf(front), "bold")
+
+
+def _rules(front: Front) -> str:
+    """What a reading below a limit asks for, of the limits that stand above; nothing where there are none."""
+    leak = any(row.leak for row in front.legs)
+    act = any(_shown(row.act) for row in front.legs if row.field)
+    return (BELOW_LEAK if leak else "") + (BELOW_ACT if act else "")
 
 
 def _overleaf(front: Front) -> str:

@@ -41,6 +41,8 @@ CLOSING = ("shut", "bleed")
 
 # x from the left margin, readings.
 R_EXPECTED, R_LEAST, R_GAUGE, R_TIME, R_FLOW = 284.0, 356.0, 360.0, 435.0, 493.0
+# What should be read stands farther left where a limit for too fast stands in its place.
+R_LEAK, R_EXPECTED_BESIDE = 284.0, 208.0
 # and of blank rows, two side by side, from the left edge of each.
 F_GAUGE, F_TIME, F_FLOW = 90.0, 163.0, 215.0
 
@@ -192,14 +194,16 @@ def _after(flow: Flow, checklist: Checklist) -> None:
 def _readings(flow: Flow, rows: tuple[Reading, ...], free: tuple[str, ...]) -> None:
     """A row for each reading that is asked for nowhere else, then blank rows, two side by side."""
     flow.need(LINE + 3 + 2 * ROW)
-    _readings_head(flow)
-    room = R_EXPECTED - 6.0 - max((measure(row.expected, "bold") for row in rows), default=0.0)
+    leak = any(row.leak for row in rows)
+    expected = R_EXPECTED_BESIDE if leak else R_EXPECTED
+    _readings_head(flow, expected, leak=leak)
+    room = expected - 6.0 - max((measure(row.expected, "bold") for row in rows), default=0.0)
     for row in rows:
         texts = lines_of(f"{row.where}, {row.what}", room)
-        high = max(ROW, LINE * len(texts) + 3)
+        high = max(ROW, LINE * max(len(texts), 2 if row.leak else 1) + 3)
         if flow.need(high):
-            _readings_head(flow)
-        _reading(flow.page, flow.y, row, texts, high)
+            _readings_head(flow, expected, leak=leak)
+        _reading(flow.page, flow.y, row, texts, expected, high)
         flow.y += high
     each = -(-len(free) // 2)
     flow.need(LINE + 1 + each * ROW)
@@ -221,10 +225,12 @@ def _free(page: Page, x: float, top: float, key: str) -> None:
     box(page, x + F_FLOW, top, COLUMN - F_FLOW, f"{key}.flow", "other: flow")
 
 
-def _readings_head(flow: Flow) -> None:
+def _readings_head(flow: Flow, expected: float, *, leak: bool) -> None:
     page, y = flow.page, flow.y + 0.8 * LINE
     say(page, LEFT, y, "Other readings", face="bold", role="H2")
-    say(page, LEFT + R_EXPECTED, y, "should read", face="bold", align="right")
+    say(page, LEFT + expected, y, "should read", face="bold", align="right")
+    if leak:
+        say(page, LEFT + R_LEAK, y, "leak below", face="bold", align="right")
     say(page, LEFT + R_LEAST, y, "act below", face="bold", align="right")
     for x, text in ((R_GAUGE, "gauge"), (R_TIME, "time"), (R_FLOW, "flow")):
         say(page, LEFT + x + 2, y, text)
@@ -232,13 +238,16 @@ def _readings_head(flow: Flow) -> None:
     flow.y += LINE + 3
 
 
-def _reading(page: Page, top: float, row: Reading, texts: list[str], high: float) -> None:
+def _reading(page: Page, top: float, row: Reading, texts: list[str], expected: float, high: float) -> None:
     key = f"log.{row.key}"
     y = top + (high - LINE * len(texts)) / 2 + 0.8 * LINE
     for number, text in enumerate(texts):
         say(page, LEFT, y + number * LINE, text)
     middle = top + high / 2 + 0.3 * LINE
-    figure(page, LEFT + R_EXPECTED, middle, row.expected)
+    figure(page, LEFT + expected, middle, row.expected)
+    if row.leak:
+        figure(page, LEFT + R_LEAK, middle - LINE / 2, row.leak)
+        say(page, LEFT + R_LEAK, middle + LINE / 2, row.leak_a_minute, align="right")
     figure(page, LEFT + R_LEAST, middle, row.least)
     box(page, LEFT + R_GAUGE, top + 0.5, BOX_WIDTH, f"{key}.gauge", f"{row.where}, {row.what}: gauge")
     box(page, LEFT + R_TIME, top + 0.5, 54.0, f"{key}.time", f"{row.where}, {row.what}: time")

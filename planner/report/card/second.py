@@ -18,7 +18,8 @@ STARTS, INSIDE = "start", "between"
 class Reading(NamedTuple):
     """A reading that has no box on the front or in a change: `where` and `what` say of what and when.
 
-    `key` names its boxes; `expected` and `least` are empty where they do not apply. `flow` is False where none runs.
+    `key` names its boxes; `expected`, `leak` with what each minute later takes off it, and `least` are empty where they
+    do not apply. `flow` is False where none runs.
     """
 
     key: str
@@ -27,6 +28,8 @@ class Reading(NamedTuple):
     expected: str
     least: str
     flow: bool
+    leak: str = ""
+    leak_a_minute: str = ""
 
 
 class Second(NamedTuple):
@@ -72,6 +75,8 @@ def _reading(plan: Plan, sole: frozenset[str], row: LogRow) -> Reading:
         expected="" if row.expected == figures.NONE else row.expected,
         least="" if row.least == figures.NONE else row.least,
         flow=row.leg is not None,
+        leak=row.leak,
+        leak_a_minute=row.leak_a_minute,
     )
 
 

@@ -1,11 +1,13 @@
 """Gauge against time for each supply of cylinders, as plain data in the unit of the policy.
 
-The planned line falls and starts anew with each cylinder; the least line is the gauge below which the rest of
-the trip no longer keeps its reserve; the change line is where a cylinder is spent. The crew marks what it reads.
+The planned line falls and starts anew with each cylinder; below the leak line it has fallen too fast for the plan; the
+least line is the gauge below which the rest of the trip no longer keeps its reserve; the change line is where a
+cylinder is spent. The crew marks what it reads.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from planner import figures
@@ -36,13 +38,15 @@ class Axis(NamedTuple):
 class TurnLines(NamedTuple):
     """The lines of one turn of a cylinder; `number` is its place in the order on the card.
 
-    `planned` and `least` hold (minute, gauge); the least line is in pieces where no gauge would do between them.
+    All hold (minute, gauge). The least line is in pieces where no gauge would do between them, the leak line where
+    nothing above the least gauge is too fast.
     """
 
     label: str
     number: int | None
     planned: tuple[tuple[float, float], ...]
     least: tuple[tuple[tuple[float, float], ...], ...]
+    leak: tuple[tuple[tuple[float, float], ...], ...] = ()
 
 
 class LegMark(NamedTuple):
@@ -121,18 +125,26 @@ def minute_axis(total_min: float, reserve_time_min: float) -> Axis:
 
 
 def _line(plan: Plan, supply: str, tooth: Tooth, per_unit: float) -> TurnLines:
-    pieces: list[list[tuple[float, float]]] = [[]]
-    for point in tooth.points:
-        if point.least_gauge_kpa is None:
-            pieces.append([])
-        else:
-            pieces[-1].append((point.minute, point.least_gauge_kpa / per_unit))
     return TurnLines(
         label=tooth.cylinder,
         number=_number(plan, supply, tooth),
         planned=tuple((point.minute, point.gauge_kpa / per_unit) for point in tooth.points),
-        least=tuple(tuple(piece) for piece in pieces if len(piece) > 1),
+        least=_pieces(((point.minute, point.least_gauge_kpa) for point in tooth.points), per_unit),
+        leak=_pieces(((point.minute, point.leak_gauge_kpa) for point in tooth.points), per_unit),
     )
+
+
+def _pieces(
+    points: Iterable[tuple[float, float | None]], per_unit: float
+) -> tuple[tuple[tuple[float, float], ...], ...]:
+    """A line in the pieces between which it has no gauge."""
+    pieces: list[list[tuple[float, float]]] = [[]]
+    for minute, gauge_kpa in points:
+        if gauge_kpa is None:
+            pieces.append([])
+        else:
+            pieces[-1].append((minute, gauge_kpa / per_unit))
+    return tuple(tuple(piece) for piece in pieces if len(piece) > 1)
 
 
 def _number(plan: Plan, supply: str, tooth: Tooth) -> int | None:

@@ -20,8 +20,8 @@ HEAD = 14.5
 PART = 13.5
 
 # x of each column from the left margin; right edges of figures and left edges of boxes.
-ELAPSED, WHERE, LEAK, LEAST = 60.0, 66.0, 312.0, 373.0
-TIME, GAUGE, FLOW, INITIALS = 377.0, 416.0, 467.0, 505.0
+ELAPSED, WHERE, LEAK, LEAST = 60.0, 66.0, 314.0, 376.0
+TIME, GAUGE, FLOW, INITIALS = 380.0, 418.0, 468.0, 505.0
 LATER = 8.0
 """Around the middle of a row: a limit above, what each minute later takes off it below."""
 FIRST, SECOND = 11.8, 25.8
@@ -44,7 +44,7 @@ class _Columns(NamedTuple):
     expected: float
 
 
-WIDE, NARROW = _Columns(220.0, 311.0), _Columns(168.0, 250.0)
+WIDE, NARROW = _Columns(221.0, 314.0), _Columns(161.0, 245.0)
 
 
 def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...]) -> list[Page]:
@@ -92,6 +92,9 @@ def _where(row: LogRow, at: _Columns) -> list[tuple[str, fonts.Face]]:
     """What is read and in which leg, in the lines of their column."""
     room = at.cylinder - WHERE - 6
     what, where = wrap(row.what, "bold", SMALL, room), wrap(row.where, "regular", SMALL, room)
+    if len(what) > 1 and ", " in row.what:  # a flow stays whole
+        first, _, flow = row.what.rpartition(", ")
+        what = [*wrap(f"{first},", "bold", SMALL, room), *wrap(flow, "bold", SMALL, room)]
     return [*((line, "bold") for line in what), *((line, "regular") for line in where if line)]
 
 

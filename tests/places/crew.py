@@ -22,7 +22,7 @@ def log_rows(trip: Trip) -> dict[str, tuple[tuple[object, ...], str]]:
                 parts = box.name.split(".")
                 supply = parts[4] if parts[1] == "between" else parts[1]
                 label = "" if parts[1] == "between" else parts[2]
-                leg = re.search(r"(arrive|leave|read in),? leg (\d+), ([\d.]+ L/min)", row)
+                leg = re.search(r"(arrive|leave|read in),? leg (\d+),", row)
                 at = {"arrive": "end", "leave": "start", "read in": "between"}[leg[1]] if leg else ""
                 found[box.name] = ((int(leg[2]), at, supply) if leg else (supply, label), row)
     return found

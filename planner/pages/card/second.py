@@ -243,13 +243,13 @@ def _reading(page: Page, top: float, row: Reading, texts: list[str], expected: f
     y = top + (high - LINE * len(texts)) / 2 + 0.8 * LINE
     for number, text in enumerate(texts):
         say(page, LEFT, y + number * LINE, text)
-    middle = top + high / 2 + 0.3 * LINE
+    middle, beside = top + high / 2 + 0.3 * LINE, top + (high - BOX_HEIGHT) / 2
     figure(page, LEFT + expected, middle, row.expected)
     if row.leak:
         figure(page, LEFT + R_LEAK, middle - LINE / 2, row.leak)
         say(page, LEFT + R_LEAK, middle + LINE / 2, row.leak_a_minute, align="right")
     figure(page, LEFT + R_LEAST, middle, row.least)
-    box(page, LEFT + R_GAUGE, top + 0.5, BOX_WIDTH, f"{key}.gauge", f"{row.where}, {row.what}: gauge")
-    box(page, LEFT + R_TIME, top + 0.5, 54.0, f"{key}.time", f"{row.where}, {row.what}: time")
+    box(page, LEFT + R_GAUGE, beside, BOX_WIDTH, f"{key}.gauge", f"{row.where}, {row.what}: gauge")
+    box(page, LEFT + R_TIME, beside, 54.0, f"{key}.time", f"{row.where}, {row.what}: time")
     if row.flow:
-        box(page, LEFT + R_FLOW, top + 0.5, WIDTH - R_FLOW, f"{key}.flow", f"{row.where}, {row.what}: flow")
+        box(page, LEFT + R_FLOW, beside, WIDTH - R_FLOW, f"{key}.flow", f"{row.where}, {row.what}: flow")

@@ -42,7 +42,7 @@ CLOSING = ("shut", "bleed")
 # x from the left margin, readings.
 R_EXPECTED, R_LEAST, R_GAUGE, R_TIME, R_FLOW = 284.0, 356.0, 360.0, 435.0, 493.0
 # What should be read stands farther left where a limit for too fast stands in its place.
-R_LEAK, R_EXPECTED_BESIDE = 284.0, 208.0
+R_LEAK, R_EXPECTED_BESIDE = 287.0, 213.0
 # and of blank rows, two side by side, from the left edge of each.
 F_GAUGE, F_TIME, F_FLOW = 90.0, 163.0, 215.0
 
@@ -200,7 +200,7 @@ def _readings(flow: Flow, rows: tuple[Reading, ...], free: tuple[str, ...]) -> N
     room = expected - 6.0 - max((measure(row.expected, "bold") for row in rows), default=0.0)
     for row in rows:
         texts = lines_of(f"{row.where}, {row.what}", room)
-        high = max(ROW, LINE * max(len(texts), 2 if row.leak else 1) + 3)
+        high = max(ROW, LINE * max(len(texts), 2 if row.leak else 1) + 1)
         if flow.need(high):
             _readings_head(flow, expected, leak=leak)
         _reading(flow.page, flow.y, row, texts, expected, high)

@@ -307,6 +307,18 @@ def test_nothing_said_of_a_trip_stays_when_the_trip_changes(page: webdriver.Chro
     assert word(page) == "NO-GO"
 
 
+def test_nothing_said_of_a_trip_stays_above_the_questions_for_another(page: webdriver.Chrome) -> None:
+    path = ROOT / "profiles/ward-to-scan.yaml"
+    put(page, {path.name: path.read_bytes()})
+    assert word(page) == "GO"
+    page.find_element(By.ID, "ask").click()
+    driven.wait(page, "!questions.hidden")
+    assert page.find_element(By.CSS_SELECTOR, "#verdict .word").text == "No trip yet"
+    assert not page.find_element(By.ID, "summary").is_displayed()
+    page.find_element(By.ID, "leave").click()
+    assert word(page) == "GO"
+
+
 def test_an_answer_goes_when_what_was_typed_changes(page: webdriver.Chrome) -> None:
     page.execute_script("part('gauge')")
     form = page.find_element(By.CSS_SELECTOR, "form[data-verb=lasts]")
@@ -350,6 +362,38 @@ def test_pages_are_made_shown_and_saved(page: webdriver.Chrome) -> None:
     assert link.get_attribute("download") == "ward-to-scan.pdf"
     assert (link.get_attribute("href") or "").startswith("blob:")
     assert page.find_element(By.ID, "pack").get_attribute("src") == link.get_attribute("href")
+
+
+def test_readings_typed_as_on_the_log_are_held_against_the_plan(page: webdriver.Chrome, made: Made) -> None:
+    """What is said is what the command says of the same file of readings; a slip is told in lines that wrap."""
+    path = ROOT / "profiles/ward-to-scan.yaml"
+    put(page, {path.name: path.read_bytes()})
+    assert word(page) == "GO"
+    page.execute_script("part('after')")
+    rows = page.find_elements(By.CSS_SELECTOR, "#readings tr")
+    for row, texts in zip(rows, (("0 min", "A", "1500 psi", ""), ("12 min", "A", "1100 psi", "2")), strict=False):
+        for field, text in zip(row.find_elements(By.TAG_NAME, "input"), texts, strict=True):
+            field.send_keys(text)
+    send = page.find_element(By.CSS_SELECTOR, "#readings-form button[type=submit]")
+    send.click()
+    driven.wait(page, "!['', 'Working.'].includes(document.querySelector('#readings-form pre').textContent)")
+    told = page.find_element(By.CSS_SELECTOR, "#readings-form pre")
+    readings = b"""# What the crew read on the way: readings, format 1.
+readings: 1
+log:
+  - {time: "0 min", cylinder: "A", gauge: "1500 psi"}
+  - {time: "12 min", cylinder: "A", gauge: "1100 psi", leg: 2}
+"""
+    files = {path.name: path.read_bytes(), "readings.yaml": readings}
+    (outside,) = driven.outside(made.program, [(["compare", path.name, "readings.yaml"], files)])
+    assert (told.get_property("textContent") or "").strip() == "\n".join(
+        text for text in (outside["out"], outside["err"]) if text.strip()
+    ).strip()
+    rows[1].find_elements(By.TAG_NAME, "input")[0].send_keys(Keys.BACKSPACE * 4)
+    assert told.get_property("textContent") == ""
+    send.click()
+    driven.wait(page, "document.querySelector('#readings-form pre').className === 'lines'")
+    assert "without a unit" in told.text
 
 
 def test_the_questions_by_keyboard_alone(page: webdriver.Chrome) -> None:

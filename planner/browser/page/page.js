@@ -171,9 +171,9 @@ let round = 0;
 const WORKING = "NOT PLANNED YET";
 
 // What was said of the trip as it stood before says nothing of it as it stands now: it goes at once.
-function unsaid() {
+function unsaid(word = WORKING, lines = [current]) {
   round += 1;
-  if ($("verdict").firstElementChild.textContent !== WORKING) verdict(WORKING, [current]);
+  if ($("verdict").firstElementChild.textContent !== word) verdict(word, lines);
   hidePages();
   problems([]);
   remarks([]);
@@ -337,6 +337,7 @@ async function told(form, words, more) {
   try {
     const done = await run(words, more);
     place.textContent = [done.out, done.err].filter((text) => text.trim()).join("\n");
+    place.className = done.code === 1 || done.code === 2 ? "lines" : ""; // problems, a long line each
     return done;
   } catch (error) {
     place.textContent = `Not worked out: ${error.message}.`;
@@ -368,7 +369,7 @@ const HEADS = ["time", "cylinder", "gauge", "leg"];
 
 function row() {
   const line = document.createElement("tr");
-  const labels = ["Time", "Cylinder", "Gauge", "Leg"];
+  const labels = [...document.querySelectorAll("#readings-form th")].map((head) => head.textContent);
   for (const [index, name] of HEADS.entries()) {
     const field = document.createElement("input");
     field.name = name;
@@ -429,10 +430,19 @@ document.querySelectorAll("form.card").forEach((form) => form.addEventListener("
   form.querySelector("pre").textContent = "";
   for (const anchor of form.querySelectorAll("a[download]")) anchor.hidden = true;
 }));
-$("ask").addEventListener("click", () => { answers = []; question(); });
+$("ask").addEventListener("click", () => {
+  unsaid("No trip yet", []); // of the trip that was open nothing stays above the questions for another
+  $("editor").hidden = true;
+  answers = [];
+  question();
+});
 $("back").addEventListener("click", () => { answers.pop(); question(); });
 $("help").addEventListener("click", () => { $("help-text").textContent = now.help; });
-$("leave").addEventListener("click", () => { $("questions").hidden = true; $("start").hidden = false; });
+$("leave").addEventListener("click", () => {
+  $("questions").hidden = true;
+  $("start").hidden = false;
+  if (current) openFile(current);
+});
 for (const [id, work] of [["make", makePages], ["write", writeProfile]]) {
   $(id).addEventListener("click", () => work().catch((error) => show($("made"), `Not done: ${error.message}.`)));
 }

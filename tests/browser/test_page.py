@@ -386,9 +386,10 @@ log:
 """
     files = {path.name: path.read_bytes(), "readings.yaml": readings}
     (outside,) = driven.outside(made.program, [(["compare", path.name, "readings.yaml"], files)])
-    assert (told.get_property("textContent") or "").strip() == "\n".join(
-        text for text in (outside["out"], outside["err"]) if text.strip()
-    ).strip()
+    assert (
+        str(told.get_property("textContent")).strip()
+        == "\n".join(text for text in (outside["out"], outside["err"]) if text.strip()).strip()
+    )
     rows[1].find_elements(By.TAG_NAME, "input")[0].send_keys(Keys.BACKSPACE * 4)
     assert told.get_property("textContent") == ""
     send.click()

@@ -6,7 +6,6 @@ import os
 import re
 import select
 import signal
-import subprocess
 import sys
 import textwrap
 import time
@@ -23,6 +22,7 @@ from planner.command.new import free_name
 from planner.planning import plan
 from planner.profile.read import read_trip
 from tests.conversation import BY_ROAD, ROUTINE, held
+from tests.terminal import at_a_terminal
 
 ROOT = Path(__file__).resolve().parents[1]
 PROFILES = ROOT / "profiles"
@@ -256,41 +256,16 @@ class TestFrom:
 class TestTerminal:
     """At a real terminal a refused answer is asked again, and Ctrl-C leaves no profile and every answer."""
 
-    def talk(self, folder: Path, answers: Sequence[str], seconds_before_last: float = 0.0) -> tuple[str, int]:
-        """What is said, and the exit code; the last answer is typed so long after its question, or after the start."""
-        import pty
-
-        here, there = pty.openpty()
-        started = subprocess.Popen(
-            [sys.executable, "-c", _AT_A_TERMINAL],
-            stdin=there,
-            stdout=there,
-            stderr=there,
-            cwd=folder,
-            env={**os.environ, "PYTHONPATH": str(ROOT), "TERM": "dumb"},
-            start_new_session=True,
-        )
-        os.close(there)
-        said = ""
-        for place, answer in enumerate(answers, 1):
-            said += _until_prompt(here)
-            time.sleep(seconds_before_last if place == len(answers) else 0.0)
-            os.write(here, answer.encode())
-        said += _rest(here)
-        code = started.wait(timeout=20)
-        os.close(here)
-        return said, code
-
     def test_a_slip_is_mended_on_the_spot(self, tmp_path: Path) -> None:
         answers = [*ROUTINE[:7], "E 1500 psi", "?", "back", "7", *ROUTINE[7:], ""]
-        said, code = self.talk(tmp_path, [f"{answer}\n" for answer in answers])
+        said, code = at_a_terminal(tmp_path, [], [f"{answer}\n" for answer in answers])
         assert code == 0, said
         assert "write `US-E` or `UK-E`" in " ".join(said.split())
         assert "Traceback" not in said
         assert [path.name for path in tmp_path.iterdir()] == ["ward-to-scanner-and-back.yaml"]
 
     def test_ctrl_c_leaves_nothing(self, tmp_path: Path) -> None:
-        said, code = self.talk(tmp_path, [*(f"{answer}\n" for answer in ROUTINE), CTRL_C])
+        said, code = at_a_terminal(tmp_path, [], [*(f"{answer}\n" for answer in ROUTINE), CTRL_C])
         assert code == 130, said
         assert "Nothing is half written." in said
         (kept,) = tmp_path.iterdir()
@@ -298,7 +273,7 @@ class TestTerminal:
         assert kept.read_text(encoding="utf-8").splitlines()[2:5] == ["ward, scanner, back", "cannula 4", "no"]
 
     def test_ctrl_c_before_the_first_answer_leaves_nothing(self, tmp_path: Path) -> None:
-        said, code = self.talk(tmp_path, [CTRL_C])
+        said, code = at_a_terminal(tmp_path, [], [CTRL_C])
         assert code == 130, said
         assert list(tmp_path.iterdir()) == []
 
@@ -310,7 +285,7 @@ class TestTerminal:
             folder.mkdir()
             given = number * 7 % len(ROUTINE)
             pressed = [*(f"{answer}\n" for answer in ROUTINE[:given]), CTRL_C]
-            said, code = self.talk(folder, pressed, number % 5 / 1000)
+            said, code = at_a_terminal(folder, [], pressed, number % 5 / 1000)
             assert code == 130, said
             kept = [path.read_text(encoding="utf-8").splitlines()[1:] for path in folder.iterdir()]
             assert [len(lines) for lines in kept] == ([given] if given else [])
@@ -339,36 +314,3 @@ def test_a_signal_that_came_just_before_the_wait_ends_it(monkeypatch: pytest.Mon
     assert ran == [signal.SIGUSR1]
     assert time.monotonic() - started < 10.0
     assert signal.set_wakeup_fd(-1) == -1  # as it was
-
-
-_AT_A_TERMINAL = """
-import fcntl, runpy, sys, termios
-fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # signals of the keyboard come from here
-sys.argv = ["planner", "new"]
-runpy.run_module("planner", run_name="__main__")
-"""
-
-
-def _until_prompt(terminal: int, seconds: float = 20.0) -> str:
-    """What is said until the next prompt."""
-    said, end = "", time.monotonic() + seconds
-    while not said.endswith("> "):
-        ready, _, _ = select.select([terminal], [], [], max(0.0, end - time.monotonic()))
-        assert ready, said
-        said += os.read(terminal, 4096).decode(errors="replace")
-    return said
-
-
-def _rest(terminal: int, seconds: float = 20.0) -> str:
-    """What is said up to the end."""
-    said, end = "", time.monotonic() + seconds
-    try:
-        while True:
-            ready, _, _ = select.select([terminal], [], [], max(0.0, end - time.monotonic()))
-            assert ready, said
-            part = os.read(terminal, 4096)
-            if not part:
-                return said
-            said += part.decode(errors="replace")
-    except OSError:  # Linux tells the end of a terminal so
-        return said

@@ -50,7 +50,7 @@ def test_the_examples_are_real_output(command: str, output: str, monkeypatch: py
 
 
 def test_the_readme_shows_the_commands() -> None:
-    assert [command.split()[0] for command, _ in examples()] == ["plan", "lasts", "measured-flow", "shift"]
+    assert [command.split()[0] for command, _ in examples()] == ["new", "plan", "lasts", "measured-flow", "shift"]
     for name in main.commands:
         assert f"| `{name}" in README
 

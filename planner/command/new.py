@@ -15,6 +15,7 @@ from planner.command import completion
 if TYPE_CHECKING:
     from planner.new_trip.interview import Interview
     from planner.new_trip.questions import Question
+    from planner.new_trip.shorthand.taken import Taken
 
 WRITTEN, PROBLEMS, USAGE = 0, 1, 2
 LONGEST_NAME = 60
@@ -73,6 +74,12 @@ _EXIT_CODES = (
     help="Writes a blank request form (PDF) for a ward without this program, in the units of --policy; `plan` and "
     "--from read it when it is filled in.",
 )
+@click.option(
+    "--say",
+    "line",
+    metavar="LINE",
+    help="Takes a line of shorthand, says back what it understood, and asks for the rest.",
+)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="Of the form.  [default: a4]")
 def new(
     template: Path | None,
@@ -83,6 +90,7 @@ def new(
     devices: Path | None,
     policy: Path | None,
     form: Path | None,
+    line: str | None,
     paper: str,
 ) -> int:
     """Asks for a trip and writes its profile for `plan`, or makes one from another profile.
@@ -95,23 +103,26 @@ def new(
     \b
     Examples:
       transport-oxygen new
+      transport-oxygen new --say "US-E 1900 psi, reservoir mask 15, 12 min"
       transport-oxygen new --from ward-to-scan.yaml \\
         --set legs[2].duration="40 min" --output trip.yaml
     """  # noqa: D301 - click's mark for lines that stay as they stand
     if form is not None:
-        if template is not None or changes or output is not None or devices is not None:
+        if template is not None or changes or output is not None or devices is not None or line is not None:
             raise click.UsageError("--form goes with --policy, --paper and --force alone. Fix: leave the others out.")
         return _guarded(lambda: _form(form, policy, paper, force=force))
     if template is not None and (devices or policy):
         raise click.UsageError("--devices and --policy go with the questions. With --from, write --set policy=FILE.")
     if template is not None and resume is not None:
         raise click.UsageError("--resume goes with the questions, and --from asks none. Fix: give one of them.")
+    if line is not None and (template is not None or resume is not None):
+        raise click.UsageError("--say begins a new trip. Fix: leave --from and --resume out.")
     if output is not None:
         reason = _taken(output, force=force)
         if reason:
             raise click.UsageError(reason)
     return _guarded(
-        lambda: _make(template, changes, output, force=force, resume=resume, devices=devices, policy=policy)
+        lambda: _make(template, changes, output, force=force, resume=resume, devices=devices, policy=policy, line=line)
     )
 
 
@@ -136,6 +147,7 @@ def _make(
     resume: Path | None,
     devices: Path | None,
     policy: Path | None,
+    line: str | None,
 ) -> int:
     if template is not None:
         return _from_template(template, changes, output, force=force)
@@ -144,13 +156,21 @@ def _make(
     from planner.new_trip.interview import Interview
     from planner.new_trip.usual import built_in, read_usual
 
-    interview = Interview(built_in() if devices is None else read_usual(devices), policy)
+    usual = built_in() if devices is None else read_usual(devices)
+    interview = Interview(usual, policy)
     interview.check(changes)
+    said: Taken | None = None
+    if line is not None:
+        from planner.command.say import NOBODY, take
+
+        said, ready = take(line, usual, by_a_person=_by_a_person())
+        if not ready:
+            return _refuse([NOBODY])
     click.echo("? helps, back takes the last answer back, Enter takes what stands in [ ].")
     if resume is not None:
         _tell([take_up(interview, resume)])
     try:
-        return _asked(interview, changes, output, force=force, resume=resume)
+        return _asked(interview, changes, output, force=force, resume=resume, said=said)
     except (click.Abort, KeyboardInterrupt):  # at a question, and while an answer is worked on
         if _by_a_person():
             say(keep(interview, resume), err=True)
@@ -162,14 +182,20 @@ def _by_a_person() -> bool:
 
 
 def _asked(
-    interview: Interview, changes: Sequence[str], output: Path | None, *, force: bool, resume: Path | None
+    interview: Interview,
+    changes: Sequence[str],
+    output: Path | None,
+    *,
+    force: bool,
+    resume: Path | None,
+    said: Taken | None,
 ) -> int:
     """Asks what is still to be asked, and writes the profile."""
     while True:
-        refused = _converse(interview)
+        refused = _converse(interview, said)
         if refused:
             return _refuse([refused])
-        path = output or _ask_for_file(interview, force=force)
+        path = output or _ask_for_file(interview, force=force, ask=said is None or _by_a_person())
         if path is not None:
             code = _write(interview.text(path.parent), changes, path, force=force)
             if resume is not None:
@@ -220,37 +246,51 @@ def _write(text: str, changes: Sequence[str], path: Path, *, force: bool, templa
     return WRITTEN
 
 
-def _converse(interview: Interview) -> str | None:
-    """Asks until every question is answered; where nobody sits at the keyboard, the first refusal ends it."""
+def _converse(interview: Interview, said: Taken | None) -> str | None:
+    """Asks until every question is answered; where nobody sits at the keyboard, the first refusal ends it.
+
+    What a line said already is answered from it; where nobody sits at the keyboard it has to say everything.
+    """
     from planner.new_trip.answers import AnswerError
 
     asked: Question | None = None
     while (question := interview.question) is not None:
+        known = None if said is None else said.answer(interview)
         if question is not asked:
             _tell(interview.remarks)
-            _show(question, interview.default)
             asked = question
-        text = _prompt()
+            if known is None:
+                _show(question, interview.default)
+        if known is None and said is not None and not _by_a_person():
+            return f"{question.text}: the line does not say it"
+        text = _prompt() if known is None else known
         if text == "?":
             _tell([question.help])
         elif text.casefold() == "back":
             if not interview.back():
                 _tell(["This is the first question."])
+            elif said is not None:
+                said.leave(interview)
         else:
             try:
                 interview.answer(text)
             except AnswerError as error:
-                if not sys.stdin.isatty():
+                if not _by_a_person():
                     return f"{question.text}: {error}"
                 _tell([str(error)])
                 asked = interview.question
+                if known is not None and said is not None:
+                    said.leave(interview)
+                    asked = None
     _tell(interview.remarks)
     return None
 
 
-def _ask_for_file(interview: Interview, *, force: bool) -> Path | None:
-    """The file to write; None where the last answer is to be taken back."""
+def _ask_for_file(interview: Interview, *, force: bool, ask: bool) -> Path | None:
+    """The file to write; None where the last answer is to be taken back. Its usual name where nobody can be asked."""
     usual = free_name(interview.trip_name)
+    if not ask:
+        return Path(usual)
     while True:
         click.echo(f"File to write [{usual}]")
         text = _prompt()

@@ -32,6 +32,10 @@ def device_settings(text: str, kind: DeviceType) -> dict[str, str]:
     The first way to set the device counts in which each value has one place.
     """
     told = _told(" ".join(text.split()), kind)
+    names = [key for key, _ in told if key]
+    twice = next((key for key in names if names.count(key) > 1), None)
+    if twice is not None:
+        raise AnswerError(f"`{shown(twice)}` twice", "each setting once", "write it once")
     could: list[str] = []
     unclear = ""
     for way in kind.needs:

@@ -20,7 +20,7 @@ from planner.model import Trip
 from planner.new_trip import litres, questions
 from planner.new_trip.answers import AnswerError, of_problem
 from planner.new_trip.cylinder_answers import CylinderAnswer
-from planner.new_trip.draft import AIR, CART, VEHICLES, Draft, LegKind, SupplyDraft
+from planner.new_trip.draft import AIR, CART, VEHICLES, Draft, LegDraft, LegKind, SupplyDraft
 from planner.new_trip.editor_line import editor_line
 from planner.new_trip.questions import Question
 from planner.new_trip.route import named_legs, route_in_words, usual_kinds
@@ -68,6 +68,16 @@ class Interview:
         return tuple(self._given)
 
     @property
+    def way(self) -> tuple[LegDraft, ...]:
+        """The legs that are asked about, in order, once the way is known."""
+        return self._way
+
+    @property
+    def vehicles_asked(self) -> tuple[str, ...]:
+        """The vehicles that the way takes, whether or not their oxygen is used."""
+        return tuple(name for kind, name in VEHICLES.items() if any(leg.kind == kind for leg in self._way))
+
+    @property
     def default(self) -> str | None:
         """What Enter alone takes: what was answered here before it was taken back, else the question's own default."""
         if self.question is None:
@@ -113,6 +123,7 @@ class Interview:
     def _begin(self) -> None:
         """Starts the conversation, and goes through the answers that stand."""
         self._draft = Draft()
+        self._way: tuple[LegDraft, ...] = ()
         self.remarks: tuple[str, ...] = ()
         self._asking = self._ask()
         self.question: Question | None = next(self._asking)
@@ -194,8 +205,9 @@ class Interview:
         kinds: tuple[LegKind, ...] = ()
         if draft.setting != "in_house":
             kinds = yield questions.legs(usual_kinds(len(places) - 1, by_air=draft.setting == "air"))
-        for leg in named_legs(places, kinds):
-            time = yield questions.time(leg)
+        self._way = tuple(named_legs(places, kinds))
+        for place, leg in enumerate(self._way):
+            time = yield questions.time(leg, place)
             if time is not None:
                 leg.time = time
                 if leg.kind == "stay" and names_magnet_room(leg.name) and not time.magnet:

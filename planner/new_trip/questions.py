@@ -41,6 +41,7 @@ class Question:
     """One question. `read` takes the answer and raises `AnswerError`; Enter alone stands for `default`.
 
     `options` are shown with the question, `help` is shown on asking for it. `default` None means that an answer is due.
+    `about`: the supply or vehicle that is asked about, the place of a leg, or how many devices there are, from 0.
     """
 
     key: str
@@ -49,6 +50,7 @@ class Question:
     help: str
     default: str | None = None
     options: tuple[str, ...] = ()
+    about: str = ""
 
 
 def setting() -> Question:
@@ -97,6 +99,7 @@ def device(usual: UsualDevices, taken: Sequence[str]) -> Question:
         options=()
         if taken
         else columns([f"{number} {usual_in_words(name, usual[name])}" for number, name in enumerate(names, 1)]),
+        about=str(len(taken)),
     )
 
 
@@ -150,8 +153,8 @@ def one_setting(name: str, kind: DeviceType, key: str, known: Sequence[str], beh
     )
 
 
-def time(leg: LegDraft) -> Question:
-    """How long a leg takes."""
+def time(leg: LegDraft, place: int) -> Question:
+    """How long a leg takes; `place` counts from 0."""
     example = "55 + 10 roadworks, longest 80" if leg.kind in ("road", "fly") else "7 + 3 lift"
     return Question(
         "time",
@@ -159,6 +162,7 @@ def time(leg: LegDraft) -> Question:
         lambda text: None if text in NONE else answers.leg(text),
         "The planned time. Waits follow with + and what for. Also: `longest 80` for the longest time, `wall` where a "
         "wall outlet is used, `magnet` for a magnet room, as in: 40 magnet, longest 55. 0 leaves the leg out.",
+        about=str(place),
     )
 
 
@@ -191,6 +195,7 @@ def vehicle(name: str) -> Question:
         lambda text: answers.choice(text, YES_NO),
         "yes where the patient is put on the vehicle's supply, whose cylinders are asked; no where the cart goes on.",
         default="no",
+        about=name,
     )
 
 
@@ -221,6 +226,7 @@ def cylinders(supply: str, there: int, sizes: str) -> Question:
         "Several with commas. A label of your own before it: B7: US-E 1900 psi. By the cylinder's own label: 680 L at "
         "2015 psi reads 1950 psi. Marked safe for a magnet room: US-E 2000 psi safe. A stated amount: 1500 L.",
         default="no" if there else NOT_DRAWN,
+        about=supply,
     )
 
 
@@ -233,6 +239,7 @@ def outlets(supply: str) -> Question:
         "Each flowmeter by the flow that it gives at most, and 50 psi for an outlet that feeds a ventilator or a "
         "blender. Where cylinders differ, give what each of them has.",
         default="15 L/min",
+        about=supply,
     )
 
 

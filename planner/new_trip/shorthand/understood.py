@@ -1,0 +1,72 @@
+"""What a line says, as plain data: a field for each topic, and the doubts about each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from planner.text.text_file import shown
+
+SETTING, ROUTE, DEVICE, TIMES, CYLINDERS, OUTLETS, CABIN, UNCLEAR = (
+    "setting",
+    "route",
+    "device",
+    "times",
+    "cylinders",
+    "outlets",
+    "cabin",
+    "unclear",
+)
+
+
+class Doubt(NamedTuple):
+    """What is not sure: which topic is asked about, the part as typed, why, and how to say it."""
+
+    topic: str
+    part: str
+    why: str
+    fix: str
+
+    def __str__(self) -> str:
+        return f"`{shown(self.part)}`: {self.why}. To mend it: {self.fix}."
+
+
+class SaidDevice(NamedTuple):
+    """A device by its type, its settings as texts of a profile, and its name in the service's list."""
+
+    type: str
+    name: str
+    settings: tuple[tuple[str, str], ...]
+
+
+class SaidLeg(NamedTuple):
+    """A leg: what moves it, where that was said, and its time as an answer of the interview."""
+
+    kind: str
+    time: str
+
+
+@dataclass(slots=True)
+class Said:
+    """What a line says, field by field, and its doubts. An empty field was not said, or is in doubt."""
+
+    line: str
+    setting: str = ""
+    route: tuple[str, ...] = ()
+    devices: list[SaidDevice] = field(default_factory=list)
+    legs: list[SaidLeg] = field(default_factory=list)
+    cart: list[str] = field(default_factory=list)
+    vehicle: list[str] = field(default_factory=list)
+    outlets: list[str] = field(default_factory=list)
+    cabin: str = ""
+    asides: list[str] = field(default_factory=list)
+    doubts: list[Doubt] = field(default_factory=list)
+
+    def doubt(self, topic: str, part: str, why: str, fix: str) -> None:
+        """One more doubt."""
+        self.doubts.append(Doubt(topic, part, why, fix))
+
+    @property
+    def asked(self) -> tuple[str, ...]:
+        """The topics in doubt, each once."""
+        return tuple(dict.fromkeys(doubt.topic for doubt in self.doubts))

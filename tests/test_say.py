@@ -290,13 +290,14 @@ def test_by_road_a_time_of_the_road_is_that_of_the_road_alone() -> None:
 
 
 def test_what_a_line_said_can_be_taken_back() -> None:
+    """Each step back is one answer, and what was taken back is a person's to answer."""
     line = "US-E 1900 psi, cannula 2, ward to CT, 12 min, in house"
-    asked, interview = taken(
-        line, ["back", "back", "back", "back", "cannula 3", "back", "cannula 3", "no", "14", "", "", ""]
-    )
-    assert "flow: 3 L/min" in interview.text(Path())
-    assert "duration: 14 min" in interview.text(Path())
-    assert asked[0] == "outlets"
+    asked, interview = taken(line, ["back", "back", "14", "US-E 1800 psi", ""])
+    assert asked == ["outlets", "cylinders", "time", "cylinders", "outlets"]
+    text = interview.text(Path())
+    assert "duration: 14 min" in text
+    assert "gauge: 1800 psi" in text
+    assert "flow: 2 L/min" in text
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix")

@@ -6,14 +6,15 @@ from math import inf
 
 import pytest
 
-from planner.cylinders.course import Course, TankChange
 from planner.cylinders.depletion import Tank, course_of, lasting
+from planner.cylinders.turns import Course, TankChange
 from planner.flow.flows import Flow, NoChange, Segment
 from planner.flow.outlets import Asks, OutletNeed
 from planner.model import Outlet
 
 ANY = Asks()
 VENT = Asks((OutletNeed("high_pressure", 1.0, "vent"),))
+TWO = Asks((OutletNeed("flowmeter", 1.0, "mask"), OutletNeed("flowmeter", 1.0, "bag")))
 MASK = Asks((OutletNeed("flowmeter", 1.0, "mask"),))
 METER, HIGH = Outlet("flowmeter"), Outlet("high_pressure")
 
@@ -118,6 +119,30 @@ def test_a_cylinder_that_was_passed_over_may_carry_the_stretch() -> None:
     tanks = [Tank(50.0, (METER,)), Tank(15.0, (METER, HIGH))]
     found = course_of(tanks, course((10.0, 1.0, VENT), (10.0, 1.0, MASK)), [NoChange(10.0, 20.0, 1, 1)])
     assert found.changes == (TankChange(10.0, 1, 1, 0, 5.0, True, False),)
+
+
+@pytest.mark.hazard(12)
+def test_one_that_carried_a_special_leg_stays_in_hand_where_another_must_be_kept() -> None:
+    """Ventilated in the second leg, 10 L; A alone has two flowmeters, for the 10 L of the last.
+
+    With 6 L in C the ventilator goes on with B, which then has the third leg too: A, C, B, A. With 20 L in C, A is the
+    first in order for the third leg, and would lack all it then gave: B takes that leg, as with less in C.
+    """
+    flow = course((5.0, 1.0, MASK), (5.0, 2.0, VENT), (5.0, 2.0, MASK), (5.0, 2.0, TWO))
+    for in_c, c_until, c_left in ((6.0, 8.0, 0.0), (20.0, 10.0, 10.0)):
+        found = course_of([Tank(15.0, (METER, METER)), Tank(in_c, (HIGH,)), Tank(14.0, (METER, HIGH))], flow)
+        assert found.out_min is None
+        assert [turn.tank for turn in found.turns] == [0, 1, 2, 0]
+        assert (found.turns[1].to_min, found.left_l[1]) == (c_until, c_left)
+
+
+@pytest.mark.hazard(13)
+def test_where_no_way_carries_every_leg_the_rule_stands() -> None:
+    """The second alone carries the last leg, 10 L, of which the first two asked 10 of 19: short, whoever goes first."""
+    flow = course((10.0, 1.0, MASK), (10.0, 2.0, VENT))
+    found = course_of([Tank(5.0, (METER,)), Tank(19.0, (METER, HIGH))], flow, [NoChange(0.0, 10.0, 0, 0)])
+    assert turns(found)[0] == (1, 0.0, 14.5, 19.0, 0.0)
+    assert (found.out_min, found.out_leg) == (14.5, 1)
 
 
 @pytest.mark.hazard(13)

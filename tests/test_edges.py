@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from planner.cylinders.course import Course
 from planner.cylinders.depletion import Tank, course_of
 from planner.cylinders.onhand import on_hand
+from planner.cylinders.turns import Course
 from planner.flow.devices import ASSUMED_RESUSCITATOR
 from planner.flow.flows import Flow, NoChange, Segment, flows, no_change_spans
 from planner.flow.outlets import Asks, OutletNeed

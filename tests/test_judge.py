@@ -16,6 +16,9 @@ from planner.go.whatifs.registry import scenarios
 from planner.model import Cylinder, Device, Leg, Policy, SizeAsked, Supply, Trip, Use
 from planner.planning import plan
 from planner.problems import Position
+from planner.report.card.card import card
+from planner.report.checklist.changes import changes as printed_changes
+from planner.report.words import change_sentence
 from planner.trade.policy_table import policy_defaults
 from tests.build import BAG, CANNULA, HIGH_PRESSURE, VENTILATOR, cylinder, flowmeter, leg, trip
 
@@ -115,6 +118,44 @@ def test_a_fuller_cylinder_does_not_spoil_the_order_of_use() -> None:
     found = plan(bare_trip(cart(fuller, meter), *legs))
     (note,) = [each for each in found.findings if each.code == "other_first"]
     assert note.message == "cart: b goes first in place of a: a is kept for a later leg that others do not carry."
+
+
+@pytest.mark.hazard(13)
+def test_a_cylinder_kept_for_later_is_said_wherever_the_change_is() -> None:
+    """Of 168 L by hand in A the hall takes 40 L; it would last through loading, 100 L, and then lack 26 of 54 L."""
+    both, meter = cylinder("a", 1100, outlets=(METER, HIGH_PRESSURE)), cylinder("b", 2000, outlets=(METER,))
+    legs = leg(5.0, MASK, name="Hall"), leg(12.5, MASK, name="Loading", no_change=True), leg(10.0, VENTILATOR)
+    found = plan(bare_trip(cart(both, meter), *legs))
+    assert found.go
+    change = found.supplies["cart"].change_overs[0]
+    assert (change.from_cylinder, change.to_cylinder, change.minute, change.early, change.kept) == (
+        ("a", "b", 5.0, True, True)
+    )
+    (note,) = [each for each in found.findings if each.code == "early_change"]
+    assert note.message == "cart: change from a to b before Loading, 5 min after departure: a is kept for a later leg."
+    assert note.fix == "Keep a for later."
+    assert change_sentence(found, change).endswith(": a is kept for a later leg.")
+    assert "Early: a is kept for a later leg." in repr(printed_changes(found))
+    assert "a to b is early: a is kept for a later leg." in repr(card(found))
+
+
+@pytest.mark.hazard(13, 14)
+def test_nobody_prepares_for_what_nobody_knows_but_the_plan_does() -> None:
+    """Loading takes 100 L, the ventilator 54 L and, with no wall outlet free for 10 min, 54 L more. A holds 182 L by
+    hand: enough for the plan, 28 L too little for the wait.
+
+    Where that what-if need not hold A goes first, and it fails, since nobody knows of it at loading. Where it must
+    hold, B takes the loading.
+    """
+    both, meter = cylinder("a", 1150, outlets=(METER, HIGH_PRESSURE)), cylinder("b", 2000, outlets=(METER,))
+    legs = leg(12.5, MASK, no_change=True), leg(10.0, VENTILATOR)
+    for must_hold, order in (((), ["a"]), (("no_wall_on_arrival",), ["b", "a"])):
+        policy = BARE._replace(handover_time_min=10.0, must_hold=must_hold)
+        found = plan(bare_trip(cart(both, meter), *legs, policy=policy))
+        assert found.go
+        assert [turn.cylinder for turn in found.supplies["cart"].order] == order
+        (row,) = [row for row in found.whatifs if row.name == "no_wall_on_arrival"]
+        assert row.holds == bool(must_hold)
 
 
 @pytest.mark.hazard(15)

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple
 
-from planner.cylinders.course import Course, Underway
+from planner.cylinders.course import Underway
+from planner.cylinders.turns import Course
 from planner.cylinders.ways import carried, planned
 from planner.flow.flows import Flow, NoChange, Segment, rest, until
 from planner.flow.outlets import Asks, Serving, fits

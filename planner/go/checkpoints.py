@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import fsum
 
-from planner.cylinders.course import Course, Moment, TankChange
 from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import OnHand, at_gauges
+from planner.cylinders.turns import Course, Moment, TankChange
 from planner.flow.flows import Flow, NoChange, no_change_spans
 from planner.go.accepted import eased
 from planner.go.leak import Leaks

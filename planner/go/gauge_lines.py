@@ -12,9 +12,9 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from planner.constants import SAME_MIN
-from planner.cylinders.course import Moment
 from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import OnHand, on_hand
+from planner.cylinders.turns import Moment
 from planner.flow.flows import Flow, Segment, flows, no_change_spans, rest
 from planner.go.accepted import eased
 from planner.go.checkpoints import least_gauge_kpa, lowest_start, start_of

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from planner.cylinders.course import NO_COURSE, Course
 from planner.cylinders.depletion import course_of, lasting
 from planner.cylinders.onhand import OnHand, on_hand
+from planner.cylinders.turns import NO_COURSE, Course
 from planner.flow.flows import Flow
 from planner.go import judge
 from planner.go.judge import Task

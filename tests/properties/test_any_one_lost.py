@@ -67,9 +67,11 @@ def cart_passes(trip: Trip) -> bool:
     return passes(task_of(trip, trip.supplies["cart"], flows(trip.legs), scenarios(trip)), stock)
 
 
-@given(st.one_of(trips(), short_trips()), st.integers(0, 3), st.integers(1, 800))
-def test_more_gas_never_turns_go_into_no_go(trip: Trip, number: int, more_psi: int) -> None:
-    """Where every cylinder carries every leg. Where outlets differ, the order of use can still be spoilt by more."""
+@pytest.mark.hazard(12, 13)
+@pytest.mark.parametrize("mixed", [False, True])
+@given(data=st.data(), number=st.integers(0, 3), more_psi=st.integers(1, 800))
+def test_more_gas_never_turns_go_into_no_go(data: st.DataObject, mixed: bool, number: int, more_psi: int) -> None:
+    trip = data.draw(st.one_of(trips(mixed=mixed), short_trips(mixed=mixed)))
     supply = trip.supplies["cart"]
     if supply.kind != "cylinders":
         return

@@ -59,7 +59,7 @@ def _trip(rng: Random, number: int) -> list[dict[str, object]]:
             "doubt_l": doubt,
             "min": minutes,
         },
-        {**head, "kind": "time", "leg": "ward to scanner", "by": "on foot", "planned_min": 12.0, "min": 12.0 * leg},
+        {**head, "kind": "time", "leg": "ward to scanner", "by": "foot", "planned_min": 12.0, "min": 12.0 * leg},
         {**head, "kind": "time", "wait": "lift", "planned_min": 5.0, "min": 5.0 * lift},
         {**head, "kind": "time", "wait": "scanner", "planned_min": 20.0, "min": 20.0 * scan},
     ]

@@ -389,6 +389,11 @@ def ratio_up(ratio: float) -> str:
     return _steps_text(steps_up(ratio, 0.01), 0.01)
 
 
+def ratio_as_printed(ratio: float) -> float:
+    """The number that `ratio_up` prints."""
+    return steps_up(ratio, 0.01) / 100.0
+
+
 def factor_set(factor: float) -> str:
     """A factor as a policy sets it: `1.5`."""
     return plain(factor)

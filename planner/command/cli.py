@@ -301,17 +301,45 @@ def compare(
     help="How many trips the service made in the time of these files: says how many were never closed.",
 )
 @click.option(
+    "--propose",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Write what is proposed as a policy file, with lines for profiles, the evidence beside each and a line to "
+    "sign. Nothing changes until a person names the file in a profile.",
+)
+@click.option("--force", is_flag=True, help="Writes over the FILE of --propose where it exists already.")
+@click.option(
     "--format",
     "formats",
     default="text",
     show_default=True,
-    callback=lambda _context, _parameter, value: chosen(value, ("text", "json")),
+    callback=lambda _context, _parameter, value: chosen(value, ("text", "pdf", "json")),
     metavar="LIST",
-    shell_complete=completion.formats(("text", "json")),
-    help="text, json or both, with a comma. With json, standard output holds one JSON document and nothing else; text "
-    "then goes to standard error.",
+    shell_complete=completion.formats(("text", "pdf", "json")),
+    help="text, pdf, json or more of them, with commas. pdf is a page to print, with a dot for each trip. With json, "
+    "standard output holds one JSON document and nothing else; text then goes to standard error.",
 )
-def review(files: tuple[str, ...], cylinder: str | None, made: int | None, formats: tuple[str, ...]) -> int:
+@click.option(
+    "--output",
+    type=click.Path(path_type=Path),
+    default=Path("output"),
+    show_default=True,
+    metavar="DIR",
+    help="Folder for review.pdf; made if it is missing.",
+)
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
+)
+def review(
+    files: tuple[str, ...],
+    cylinder: str | None,
+    made: int | None,
+    propose: Path | None,
+    force: bool,
+    formats: tuple[str, ...],
+    output: Path,
+    paper: str,
+) -> int:
     """Reads files of HISTORY and says what share of trips the plans covered, and how real flows and times differ.
 
     A file holds one line of JSON for each closed trip, its stretches, legs and waits. With --cylinder LABEL it tells
@@ -320,13 +348,15 @@ def review(files: tuple[str, ...], cylinder: str | None, made: int | None, forma
     The limits hold whatever the distribution, with 95 % confidence, from 59 closed trips on. Nothing is a verdict on a
     person, and nothing changes by itself. For example: transport-oxygen review history/*.jsonl
     """
-    from planner.command.review import review_cylinder, review_files
+    from planner.command.review import ReviewOptions, review_cylinder, review_files
 
     if cylinder is not None:
         if len(files) != 1:
             raise click.UsageError("--cylinder asks for one store. Fix: give the file of the store alone.")
+        if propose is not None or "pdf" in formats:
+            raise click.UsageError("--cylinder goes with text and json alone. Fix: leave pdf and --propose out.")
         return review_cylinder(cylinder, files[0], formats=formats)
-    return review_files(files, formats=formats, made=made)
+    return review_files(files, ReviewOptions(formats, made, output, paper, propose, force))
 
 
 @main.command(short_help="Lists cylinder sizes and device types with their sources.")

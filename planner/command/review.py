@@ -3,20 +3,42 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
+from typing import Literal, NamedTuple, cast
 
-from planner.afterwards.review.history import read
-from planner.afterwards.review.review import review
-from planner.command.telling import GO, PROBLEMS, say, tell_problems
+import click
+
+from planner.afterwards.review.history import History, read
+from planner.afterwards.review.review import Review, review
+from planner.command.telling import GO, PROBLEMS, USAGE, say, tell_problems, time_of_issue
+from planner.files.output import OutputError, make_folder, write_bytes, write_text
 from planner.report.review.json import review_result
-from planner.report.review.text import review_text
+from planner.report.review.proposals import policy_text
+from planner.report.review.text import broken_lines, review_text
 from planner.report.screen import printable
 
 
-def review_files(files: Sequence[str], *, formats: Sequence[str], made: int | None) -> int:
+class ReviewOptions(NamedTuple):
+    """What the command line asks for, beside the files.
+
+    `made`: how many trips were made, if told. `propose`: where to write what is proposed; `force`: over a file that is
+    there.
+    """
+
+    formats: Sequence[str]
+    made: int | None = None
+    output: Path = Path("output")
+    paper: str = "a4"
+    propose: Path | None = None
+    force: bool = False
+
+
+def review_files(files: Sequence[str], asked: ReviewOptions) -> int:
     """Reviews files of history, all together; the exit code. A line that cannot be used is told and skipped."""
+    if asked.propose is not None and asked.propose.exists() and not asked.force:
+        raise click.UsageError(f"{asked.propose} exists already. Fix: give another name, or --force to write over it.")
     with ExitStack() as opened:
         sources: list[tuple[str, Iterable[str]]] = []
         for file in files:
@@ -27,19 +49,50 @@ def review_files(files: Sequence[str], *, formats: Sequence[str], made: int | No
                     printable(f"{file}: the history cannot be read: {(error.strerror or str(error)).lower()}"), err=True
                 )
                 return PROBLEMS
-            sources.append((file, _capped(lines)))
+            sources.append((file, lines))
         history = read(sources)
-    found = review(history, made)
-    if "json" in formats:
+    found = review(history, asked.made)
+    try:
+        return _give(found, history, asked)
+    except OutputError as error:
+        say(printable(str(error)), err=True)
+        return USAGE
+
+
+def _give(found: Review, history: History, asked: ReviewOptions) -> int:
+    """Prints and writes what was asked for; the exit code."""
+    if "json" in asked.formats:
         say(json.dumps(review_result(found), allow_nan=False))
-    if "text" in formats:
-        say(review_text(found, history), nl=False, err="json" in formats)
+    if "text" in asked.formats:
+        say(review_text(found, history), nl=False, err="json" in asked.formats)
+    else:
+        for line in broken_lines(history):
+            say(printable(line), err=True)
+    if "pdf" in asked.formats:
+        _write_pdf(found, asked)
+    if asked.propose is not None:
+        text = policy_text(found)
+        if text is None:
+            say(f"Nothing is proposed yet; {asked.propose} is not written.", err=True)
+        else:
+            write_text(asked.propose, text)
+            say(f"Written: {asked.propose}, for a person to read and sign.", err=True)
     return GO
+
+
+def _write_pdf(found: Review, asked: ReviewOptions) -> None:
+    from planner.pages.review.review import review_bytes
+    from planner.report.review.page import review_page
+
+    make_folder(asked.output)
+    path = asked.output / "review.pdf"
+    data = review_bytes(review_page(found), paper=cast(Literal["a4", "letter"], asked.paper), issued=time_of_issue())
+    write_bytes(path, data)
+    say(f"Written: {path}", err=True)
 
 
 def review_cylinder(label: str, store: str, *, formats: Sequence[str]) -> int:
     """Tells the history of one cylinder from the journal of its store; the exit code."""
-    from planner.files.output import OutputError
     from planner.problems import ProblemsError
     from planner.profile.store import read_store
     from planner.report.review.cylinder import cylinder_result, cylinder_text, steps
@@ -63,12 +116,3 @@ def review_cylinder(label: str, store: str, *, formats: Sequence[str]) -> int:
     if "text" in formats:
         say(cylinder_text(label, store, found), nl=False, err="json" in formats)
     return GO
-
-
-_LONGEST_LINE = 65_536
-
-
-def _capped(lines: Iterable[str]) -> Iterator[str]:
-    """Lines of a file; one too long to be of a history is cut, and then told as broken."""
-    for line in lines:
-        yield line if len(line) <= _LONGEST_LINE else line[:_LONGEST_LINE] + "\n"

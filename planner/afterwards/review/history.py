@@ -1,14 +1,11 @@
 """Files of history, format 1, read as a stream: one JSON object a line.
 
 A closed trip is a line of kind `trip`, then one of kind `flow` for each stretch on one supply and one of kind `time`
-for
-each leg and wait. Each carries the trip's ID. A trip that is closed again begins anew with its `trip` line, and what
-stood
-under its ID before counts no more; a line of kind `void` takes a trip out. One ID counts once over all files. Unknown
-keys
-are left alone, a line that cannot be used is told with its number and skipped, and a last line without its end, as a
-process that was stopped leaves it, is no fault. Where the line before the lines of a closed trip is broken, it may have
-been a closing that replaced the earlier one: that trip counts as not closed.
+for each leg and wait. Each carries the trip's ID. A trip that is closed again begins anew with its `trip` line, and
+what stood under its ID before counts no more; a line of kind `void` takes a trip out. One ID counts once over all
+files. Unknown keys are left alone, a line that cannot be used is told with its number and skipped, and a last line
+without its end, as a process that was stopped leaves it, is no fault. Where the line before other lines of a closed
+trip is broken, it may have been a closing that replaced the earlier one: that trip counts as not closed.
 
 Only what is summed later is kept, in plain arrays of floats: a million lines are read in little memory.
 """
@@ -17,6 +14,8 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterable, Iterator
+from datetime import date
+from functools import lru_cache
 from json import JSONDecodeError, JSONDecoder
 from json.scanner import make_scanner
 from math import inf, isnan, nan
@@ -33,6 +32,12 @@ MIXED: Final = "mixed"
 
 NO_CLOSING, CLOSED, VOID = range(3)
 
+MOST: Final = 1e9
+"""Litres and minutes beyond which a number is none of a trip."""
+
+MOST_TOLD: Final = 1000
+"""So many lines that cannot be used are kept with their reasons; more are counted."""
+
 _READ_OBJECT: Final = make_scanner(JSONDecoder())  # type: ignore[arg-type] # as the library itself calls it
 _LONGEST_TOLD: Final = 100
 
@@ -48,6 +53,11 @@ class FlowGroup(NamedTuple):
     setting: str
     settings: str | None = None
     device: str | None = None
+
+    @property
+    def pooled(self) -> bool:
+        """True of the group of all settings and devices."""
+        return self.settings is None and self.device is None
 
 
 class TimeGroup(NamedTuple):
@@ -66,54 +76,23 @@ class Broken(NamedTuple):
     why: str
 
 
-class GroupSums(NamedTuple):
-    """Sums of one group over some lines of one trip.
+FIELDS: Final = 6
+"""Floats of one row of a group: number of the trip, number of its closing, planned, used, doubt, minutes. Litres; of
+times planned and real minutes, without doubt."""
 
-    `trip`, `closing`: which closing of which trip, as numbers of `History`. `planned`, `used`, `doubt`: litres; of
-    times minutes, without doubt. `minutes`: time of the stretches.
-    """
-
-    trip: float
-    closing: float
-    planned: float
-    used: float
-    doubt: float
-    minutes: float
-
-
-class Sums:
-    """Rows of one group, as one array of floats: a million of them need 48 MB."""
-
-    __slots__ = ("_floats",)
-
-    def __init__(self) -> None:
-        self._floats = array("d")
-
-    def add(self, row: list[float]) -> None:
-        """One more row: the fields of `Row` in their order."""
-        self._floats.extend(row)
-
-    def __len__(self) -> int:
-        return len(self._floats) // len(GroupSums._fields)
-
-    def join(self, other: Sums) -> None:
-        """The rows of another group too."""
-        self._floats.extend(other._floats)
-
-    def rows(self) -> Iterator[tuple[float, float, float, float, float, float]]:
-        """Every row, as plain tuples in the order of `Row`."""
-        floats = iter(self._floats)
-        return zip(floats, floats, floats, floats, floats, floats, strict=True)
+FlowKey = tuple[str, str | None, str | None, str, str]
+"""Type, drive, rule, settings, device."""
 
 
 class History:
     """What was read of any number of files. Trips are numbered from 0 in the order in which their IDs were first seen.
 
-    By trip: `state`, `NO_CLOSING`, `CLOSED` or `VOID`; `closing`, how often it was replaced (a row of `Sums` with
-    another
-    number counts no more); `closed`, the date as text; `setting`; `ran_out`; `covered`: used and doubt within what was
-    required on every supply; `excess`: the largest (used + doubt) / planned of its supplies, `inf` where it ran out,
-    NaN where nothing was planned.
+    By trip: `state`, `NO_CLOSING`, `CLOSED` or `VOID`; `closing`, how many lines have closed it or taken it out (a row
+    with another number counts no more); `closed`, the date as text; `setting`; `ran_out`; `covered`: used and doubt
+    within what was required on every supply; `excess`: the largest (used + doubt) / planned of its supplies, `inf`
+    where it ran out or went beyond a supply of which nothing was planned, NaN where nothing was planned at all.
+
+    `flows` and `times` hold rows of `FIELDS` floats by what they are of.
     """
 
     def __init__(self) -> None:
@@ -125,9 +104,10 @@ class History:
         self.ran_out = bytearray()
         self.covered = bytearray()
         self.excess = array("d")
-        self.flows: dict[FlowGroup, Sums] = {}
-        self.times: dict[TimeGroup, Sums] = {}
+        self.flows: dict[FlowKey, array[float]] = {}
+        self.times: dict[TimeGroup, array[float]] = {}
         self.broken: list[Broken] = []
+        self.broken_lines = 0
 
     def counted(self) -> list[int]:
         """Numbers of the trips that count, in the order in which they were closed: by date, then as read."""
@@ -145,28 +125,36 @@ def read(files: Iterable[tuple[str, Iterable[str]]]) -> History:
     reader = _Reader(history)
     for name, lines in files:
         for number, line, why in reader.unread(lines):
-            history.broken.append(Broken(name, number, f"{why}: {_shown(line)}"))
-        reader.flush()
+            history.broken_lines += 1
+            if len(history.broken) < MOST_TOLD:
+                history.broken.append(Broken(name, number, f"{why}: {_shown(line)}"))
+        reader.forget()
     return history
 
 
 def _shown(line: str) -> str:
-    text = "".join(letter if letter.isprintable() else "?" for letter in line.strip())
+    text = "".join(letter if letter.isprintable() else "?" for letter in line[: 2 * _LONGEST_TOLD].strip())
     return text if len(text) <= _LONGEST_TOLD else text[:_LONGEST_TOLD] + " ..."
 
 
+@lru_cache(maxsize=4096)
+def _is_day(text: str) -> bool:
+    """True of a day as the history writes it, such as 2026-12-03."""
+    try:
+        return date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False
+
+
 class _Reader:
-    """Sums the lines of one trip until another's come. Lines of a trip stand together, but need not."""
+    """Takes lines one by one. `id`, `trip`, `closing`: those of the line before, None and -1 where it is no help."""
 
     def __init__(self, history: History) -> None:
         self.history = history
         self.id: str | None = None
         self.trip = -1
-        self.closing_seen = False
+        self.closing = 0
         self.after_broken = False
-        self.flows: dict[Any, list[float]] = {}
-        self.times: dict[Any, list[float]] = {}
-        self.flow_sums: dict[Any, tuple[Sums, ...]] = {}
 
     def unread(self, lines: Iterable[str]) -> Iterator[tuple[int, str, str]]:
         """Read all lines; those that cannot be used come back with their number, text and reason."""
@@ -192,9 +180,14 @@ class _Reader:
             except RecursionError:
                 why = "nested too deep"
             if why:
-                self.flush()
+                self.forget()
                 self.after_broken = True
                 yield number, line, why
+
+    def forget(self) -> None:
+        """What comes next is held against the format anew."""
+        self.id = None
+        self.after_broken = False
 
     def _begin(self, row: dict[str, Any], rest: str) -> None:
         """The line is not plainly one more of the same trip: hold it against the format, and change trips."""
@@ -205,11 +198,6 @@ class _Reader:
             raise ValueError("more than one JSON object on a line")
         if not isinstance(id_, str):
             raise TypeError
-        if id_ == self.id:
-            return
-        broken = self.after_broken
-        self.flush()
-        self.after_broken = broken
         history = self.history
         trip = history.number.get(id_)
         if trip is None:
@@ -221,85 +209,60 @@ class _Reader:
             history.ran_out.append(0)
             history.covered.append(0)
             history.excess.append(nan)
-        self.id, self.trip = id_, trip
-
-    def flush(self) -> None:
-        """Put the sums of the lines so far into the history's arrays."""
-        if self.id is None:
-            return
-        history, trip = self.history, self.trip
-        if self.after_broken and not self.closing_seen and history.state[trip] == CLOSED:
-            history.state[trip] = NO_CLOSING
-        place = [float(trip), float(history.closing[trip])]
-        for key, sums in self.flows.items():
-            for group in self._groups(history.setting[trip], key):
-                group.add(place + sums)
-        for key, sums in self.times.items():
-            of_time = history.times.get(key)
-            if of_time is None:
-                of_time = history.times[TimeGroup(*key)] = Sums()
-            of_time.add(place + sums)
-        self.flows, self.times = {}, {}
-        self.id, self.closing_seen, self.after_broken = None, False, False
-
-    def _groups(self, setting: str, key: tuple[str | None, ...]) -> tuple[Sums, ...]:
-        """The groups that stretches belong to: all of their type, and those of their settings and device if listed."""
-        found = self.flow_sums.get((setting, key))
-        if found is None:
-            *words, settings, device = key
-            kind = ", ".join(word for word in words if word)
-            groups = [FlowGroup(kind, setting)]
-            if not settings == device == OTHER:
-                groups.append(FlowGroup(kind, setting, settings, device))
-            flows = self.history.flows
-            found = self.flow_sums[setting, key] = tuple(flows.setdefault(group, Sums()) for group in groups)
-        return found
+        if self.after_broken and history.state[trip] == CLOSED:
+            history.state[trip] = NO_CLOSING  # unless this line is the closing itself
+        self.after_broken = False
+        self.id, self.trip, self.closing = id_, trip, history.closing[trip]
 
     def _flow(self, row: dict[str, Any]) -> None:
         planned, used, doubt, minutes = row["planned_l"], row["used_l"], row["doubt_l"], row["min"]
-        if not (0.0 <= planned < inf and -inf < used < inf and 0.0 <= doubt < inf and 0.0 <= minutes < inf):
+        if not (0.0 <= planned <= MOST and -MOST <= used <= MOST and 0.0 <= doubt <= MOST and 0.0 <= minutes <= MOST):
             raise ValueError("litres or minutes that are no numbers from 0 up")
-        if row["type"] == MIXED:
+        kind = row["type"]
+        if kind == MIXED:
             return
-        key = (row["type"], row.get("drive"), row.get("rule"), row["settings"], row["device"])
-        sums = self.flows.get(key)
-        if sums is None:
-            if not all(isinstance(word, str) or word is None for word in key):
+        key = (kind, row.get("drive"), row.get("rule"), row["settings"], row["device"])
+        rows = self.history.flows.get(key)
+        if rows is None:
+            if not (_texts(key[1:3]) and all(isinstance(word, str) for word in (kind, *key[3:]))):
                 raise ValueError("a word that is not a text")
-            self.flows[key] = [planned, used, doubt, minutes]
-        else:
-            sums[0] += planned
-            sums[1] += used
-            sums[2] += doubt
-            sums[3] += minutes
+            rows = self.history.flows[key] = array("d")
+        rows.extend((self.trip, self.closing, planned, used, doubt, minutes))
 
     def _time(self, row: dict[str, Any]) -> None:
         planned, minutes = row["planned_min"], row["min"]
-        if not (0.0 <= planned < inf and 0.0 <= minutes < inf):
+        if not (0.0 <= planned <= MOST and 0.0 <= minutes <= MOST):
             raise ValueError("minutes that are no numbers from 0 up")
         key = (row.get("leg"), row.get("wait"), row.get("by"))
-        sums = self.times.get(key)
-        if sums is None:
-            if not all(isinstance(word, str) or word is None for word in key) or (key[0] is None) == (key[1] is None):
+        rows = self.history.times.get(key)  # type: ignore[call-overload] # equal to the tuple with names
+        if rows is None:
+            if not _texts(key) or (key[0] is None) == (key[1] is None):
                 raise ValueError("neither a leg nor a wait, or both")
-            self.times[key] = [planned, minutes, 0.0, minutes]
-        else:
-            sums[0] += planned
-            sums[1] += minutes
-            sums[3] += minutes
+            rows = self.history.times[TimeGroup(*key)] = array("d")
+        rows.extend((self.trip, self.closing, planned, minutes, 0.0, minutes))
 
     def _trip(self, row: dict[str, Any]) -> None:
         setting, closed, ran_out = row["setting"], row["closed"], row["ran_out"]
         if not (isinstance(setting, str) and isinstance(closed, str) and isinstance(ran_out, bool)):
             raise TypeError
+        if not _is_day(closed):
+            raise ValueError("no day such as 2026-12-03")
         covered, excess = not ran_out, nan
         for supply in row["supplies"].values():
-            planned, required, most = supply["planned_l"], supply["required_l"], supply["used_l"] + supply["doubt_l"]
-            if not (0.0 <= planned < inf and 0.0 <= required < inf and -inf < most < inf):
+            planned, required, used, doubt = (
+                supply["planned_l"],
+                supply["required_l"],
+                supply["used_l"],
+                supply["doubt_l"],
+            )
+            most = used + doubt
+            if not (0.0 <= planned <= MOST and 0.0 <= required <= MOST and doubt >= 0.0 and -MOST <= most <= MOST):
                 raise ValueError("litres that are no numbers from 0 up")
-            covered = covered and most <= required
-            if planned:
-                excess = most / planned if isnan(excess) else max(excess, most / planned)
+            within = most <= required
+            covered = covered and within
+            if planned or not within:
+                ratio = most / planned if planned else inf
+                excess = ratio if isnan(excess) else max(excess, ratio)
         history, trip = self.history, self.trip
         self._replace(CLOSED)
         history.closed[trip] = intern(closed)
@@ -314,9 +277,10 @@ class _Reader:
     def _replace(self, state: int) -> None:
         """A closing begins, or is taken back: what stood under this ID before counts no more."""
         history, trip = self.history, self.trip
-        if self.closing_seen:
-            self.flows, self.times = {}, {}
-        if history.state[trip] != NO_CLOSING or self.closing_seen:
-            history.closing[trip] += 1
+        history.closing[trip] += 1
         history.state[trip] = state
-        self.closing_seen = True
+        self.closing = history.closing[trip]
+
+
+def _texts(words: Iterable[object]) -> bool:
+    return all(isinstance(word, str) or word is None for word in words)

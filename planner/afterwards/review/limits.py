@@ -4,9 +4,9 @@ All are one-sided with 95 % confidence, for trips that are exchangeable: each as
 did.
 
 Sources: S. S. Wilks, "Determination of sample sizes for setting tolerance limits", Ann Math Stat 1941;12:91-96; P. N.
-Somerville, "Tables for obtaining non-parametric tolerance limits", Ann Math Stat 1958;29:599-601; C. J. Clopper and E.
-S.
-Pearson, "The use of confidence or fiducial limits illustrated in the case of the binomial", Biometrika 1934;26:404-413.
+Somerville, "Tables for obtaining non-parametric tolerance limits", Ann Math Stat 1958;29:599-601; C. J. Clopper and
+E. S. Pearson, "The use of confidence or fiducial limits illustrated in the case of the binomial", Biometrika
+1934;26:404-413.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def at_most(successes: int, trials: int, share: float) -> float:
     for count in range(successes, 0, -1):
         term *= odds * count / (trials - count + 1)
         total += term
-        if term < total * 1e-17:
+        if term <= total * 1e-17:
             break
     return total
 
@@ -53,6 +53,7 @@ def _log_term(successes: int, trials: int, share: float) -> float:
     return ways + successes * log(share) + (trials - successes) * log1p(-share)
 
 
+@cache
 def rank_from_above(trips: int, covers: float = 0.95) -> int:
     """Such a k that the k-th largest of so many values covers a share of trips with 95 % confidence; 0 where none does.
 

@@ -7,24 +7,20 @@ confidence.
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Iterator, Sequence
-from math import inf, isinf, isnan
+from math import isinf, isnan
 from statistics import median
 from typing import Final, NamedTuple
 
 from planner.afterwards.review import changed, limits
-from planner.afterwards.review.history import CLOSED, OTHER, FlowGroup, History, Sums, TimeGroup
+from planner.afterwards.review.history import FlowGroup, History, TimeGroup
+from planner.afterwards.review.series import Series, TripSums
 
 NEEDED: Final = limits.fewest_trips()
 """59: the fewest trips whose largest value covers 95 % of trips with 95 % confidence."""
 
 NEEDED_FOR_A_RESERVE: Final = limits.fewest_trips(0.99)
 """299: the same for 99 % of trips, which a proposal for the reserve asks for."""
-
-GREATEST_DOUBT: Final = 0.2
-"""A trip whose readings leave more than this share of the planned litres in doubt tells nothing of a flow. By
-decision."""
 
 NOT_ENOUGH: Final = "not_enough"
 RAN_OUT: Final = "ran_out"
@@ -46,45 +42,73 @@ class RatioLimit(NamedTuple):
 
 
 class FlowRow(NamedTuple):
-    """A group of stretches with its limit of used over planned litres."""
+    """A group of stretches with its limit of used over planned litres.
+
+    `ratios`: one a trip, in the order of the trips' numbers, `inf` where it ran out. `unplanned`, `blurred`: trips that
+    gave no ratio, since nothing was planned or the readings leave too much in doubt.
+    """
 
     group: FlowGroup
     limit: RatioLimit
+    ratios: Sequence[float] = ()
+    unplanned: int = 0
+    blurred: int = 0
 
 
 class TimeRow(NamedTuple):
-    """A kind of leg or of wait with its limit of real over planned minutes."""
+    """A kind of leg or of wait with its limit of real over planned minutes; see `FlowRow`.
+
+    `planned_min`: what was planned for it in the trip that was closed last.
+    """
 
     group: TimeGroup
     limit: RatioLimit
+    ratios: Sequence[float] = ()
+    unplanned: int = 0
+    planned_min: float = 0.0
 
 
 class Implied(NamedTuple):
-    """What a device drew beyond its plan, median of trips, L/min; below 0 where it drew less."""
+    """What a device drew beyond its plan, median of trips, L/min; below 0 where it drew less. `kind`: its type."""
 
     device: str
     trips: int
     extra_l_per_min: float
+    kind: str = ""
 
 
 class Changed(NamedTuple):
-    """A series that has grown: what it is of, since when it seems to, and the date of the trip that told it."""
+    """A series that has grown: what it is of, since when it seems to, and the date of the trip that told it.
+
+    `trips`: how many trips of the series were tested.
+    """
 
     what: FlowGroup | TimeGroup
     since: str
     told: str
+    trips: int = 0
+
+
+class ReserveLimit(NamedTuple):
+    """The limit of (used + doubt) / planned that covers 99 % of the trips in one setting, and the 95 % limit beside."""
+
+    setting: str
+    limit: RatioLimit
+    upper_95_95: float | None = None
 
 
 class Review(NamedTuple):
     """All that is said of a history.
 
-    `covered_lower` is the 95 % lower bound of the share covered; `missing` how many trips were made but are not closed
-    here, None where nobody said how many were made. `unclosed` have lines without a closing. `series` were tested for
-    change, each alarm at `alarm_trips`. `reserve` is the limit of (used + doubt) / planned that covers
-    99 % of trips.
+    `covered` of `drawn` trips, those on which something was planned to be drawn from a supply or was drawn;
+    `covered_lower` is the 95 % lower bound of their share. `missing`: how many trips were made but are not closed here,
+    None where nobody said how many were made, below 0 where fewer are said to have been made than are closed.
+    `unclosed` have lines without a closing. `series` were tested for change, each alarm at `alarm_trips`. `first` and
+    `last`: days on which the first and last trip were closed.
     """
 
     trips: int
+    drawn: int
     covered: int
     covered_lower: float
     flows: tuple[FlowRow, ...]
@@ -98,64 +122,50 @@ class Review(NamedTuple):
     missing: int | None
     series: int
     alarm_trips: int
-    reserve: RatioLimit
-
-
-class _Series:
-    """One value a trip, in the order of closing: number of the trip, used over planned, with the doubt, L/min more."""
-
-    __slots__ = ("extra_l_per_min", "most", "ratios", "trips")
-
-    def __init__(self) -> None:
-        self.trips = array("l")
-        self.ratios = array("d")
-        self.most = array("d")
-        self.extra_l_per_min = array("d")
-
-    def add(self, trip: int, ratio: float, most: float, extra_l_per_min: float) -> None:
-        """One more trip."""
-        self.trips.append(trip)
-        self.ratios.append(ratio)
-        self.most.append(most)
-        self.extra_l_per_min.append(extra_l_per_min)
+    reserves: tuple[ReserveLimit, ...]
+    skipped: int
+    first: str = ""
+    last: str = ""
 
 
 def review(history: History, trips_made: int | None = None) -> Review:
     """Figures of a history. `trips_made`: how many trips the service made in its time, if anybody knows."""
     closed = history.counted()
-    trips = _Trips(history, closed)
-    flows = [
-        (group, trips.flows(sums, count=_is_pooled(group)))
-        for group, sums in sorted(history.flows.items(), key=_by_name)
-        if _is_pooled(group) or (len(sums) >= NEEDED and not group.settings == group.device == OTHER)
-    ]
-    flows = [(group, row) for group, row in flows if row.trips and (_is_pooled(group) or len(row.trips) >= NEEDED)]
-    times = [(group, trips.times(sums)) for group, sums in sorted(history.times.items(), key=_by_name)]
-    times = [(group, row) for group, row in times if row.trips]
-    series: list[tuple[FlowGroup | TimeGroup, _Series]] = [*flows, *times]
-    covered = sum(history.covered[trip] for trip in closed)
-    excess = [history.excess[trip] for trip in closed]
+    sums = TripSums(history)
+    flows = list(sums.flows(NEEDED))
+    times = list(sums.times())
+    tested = [*_each_once(flows), *times]
+    drawn = [trip for trip in closed if history.ran_out[trip] or not isnan(history.excess[trip])]
+    covered = sum(history.covered[trip] for trip in drawn)
     return Review(
         trips=len(closed),
+        drawn=len(drawn),
         covered=covered,
-        covered_lower=limits.lower_bound(covered, len(closed)),
-        flows=tuple(FlowRow(group, limit(values.ratios, values.most)) for group, values in flows),
-        times=tuple(TimeRow(group, limit(values.ratios, values.most)) for group, values in times),
-        implied=tuple(_implied(history, trips)),
-        changed=tuple(_changed(history, series)),
-        blurred=len(trips.blurred),
-        unplanned=len(trips.unplanned),
+        covered_lower=limits.lower_bound(covered, len(drawn)),
+        flows=tuple(
+            FlowRow(group, limit(of.ratios, of.most), of.ratios, of.unplanned, of.blurred) for group, of in flows
+        ),
+        times=tuple(
+            TimeRow(group, limit(of.ratios), of.ratios, of.unplanned, of.last_planned(sums.rank)) for group, of in times
+        ),
+        implied=tuple(_implied(sums)),
+        changed=tuple(_changed(history, sums, tested)),
+        blurred=sum(sums.blurred),
+        unplanned=sum(sums.unplanned),
         ran_out=sum(history.ran_out[trip] for trip in closed),
         unclosed=history.unclosed(),
-        missing=None if trips_made is None else max(0, trips_made - len(closed)),
-        series=len(series),
-        alarm_trips=_threshold(len(series)),
-        reserve=limit([ratio for ratio in excess if not isnan(ratio)], None, 0.99),
+        missing=None if trips_made is None else trips_made - len(closed),
+        series=len(tested),
+        alarm_trips=_threshold(len(tested)),
+        reserves=tuple(_reserves(history, drawn)),
+        skipped=history.broken_lines,
+        first=history.closed[closed[0]] if closed else "",
+        last=history.closed[closed[-1]] if closed else "",
     )
 
 
 def limit(ratios: Sequence[float], most: Sequence[float] | None = None, covers: float = 0.95) -> RatioLimit:
-    """Median of some ratios, and the upper limit of `most` (the ratios themselves unless given), as `Limit` says.
+    """Median of some ratios, and the upper limit of `most` (the ratios themselves unless given), as `RatioLimit` says.
 
     A trip that ran out counts as `inf`, the largest: left out, the limit would cover the trips that went well.
     """
@@ -174,88 +184,39 @@ def limit(ratios: Sequence[float], most: Sequence[float] | None = None, covers: 
     )
 
 
-def _by_name(entry: tuple[FlowGroup | TimeGroup, Sums]) -> tuple[tuple[bool, str], ...]:
-    """By the names of a group, None first: the pooled row stands before the finer ones."""
-    return tuple((word is not None, word or "") for word in entry[0])
+def _each_once(flows: list[tuple[FlowGroup, Series]]) -> Iterator[tuple[FlowGroup | TimeGroup, Series]]:
+    """The groups but for those that hold the very trips of the pooled group before them: one thing is told once."""
+    pooled = 0
+    for group, series in flows:
+        if group.pooled:
+            pooled = len(series.ratios)
+        if group.pooled or len(series.ratios) < pooled:
+            yield group, series
 
 
-def _is_pooled(group: FlowGroup) -> bool:
-    return group.settings is None and group.device is None
-
-
-class _Trips:
-    """The trips that count, in the order of closing."""
-
-    def __init__(self, history: History, closed: Sequence[int]) -> None:
-        self.history = history
-        self.closed = closed
-        self.blurred: set[int] = set()
-        self.unplanned: set[int] = set()
-
-    def flows(self, sums: Sums, *, count: bool) -> _Series:
-        """Litres of a group. `count`: note the trips that give no ratio."""
-        series = _Series()
-        ran_out = self.history.ran_out
-        for trip, planned, used, doubt, minutes in self._summed(sums):
-            if planned <= 0.0:
-                if count:
-                    self.unplanned.add(trip)
-            elif ran_out[trip]:
-                series.add(trip, inf, inf, 0.0)
-            elif doubt > GREATEST_DOUBT * planned:
-                if count:
-                    self.blurred.add(trip)
-            else:
-                extra = (used - planned) / minutes if minutes else 0.0
-                series.add(trip, used / planned, (used + doubt) / planned, extra)
-        return series
-
-    def times(self, sums: Sums) -> _Series:
-        """Minutes of a group: they are written down, not measured, and carry no doubt."""
-        series = _Series()
-        for trip, planned, real, _, _ in self._summed(sums):
-            if planned > 0.0:
-                series.add(trip, real / planned, real / planned, 0.0)
-        return series
-
-    def _summed(self, sums: Sums) -> Iterator[tuple[int, float, float, float, float]]:
-        """Sums of the rows of each trip's last closing: trip, planned, used, doubt, minutes. In plain arrays."""
-        history = self.history
-        state, closings, known = history.state, history.closing, len(history.state)
-        planned, used, doubt, minutes = (array("d", bytes(8 * known)) for _ in range(4))
-        seen = bytearray(known)
-        for at, closing, planned_, used_, doubt_, minutes_ in sums.rows():
-            trip = int(at)
-            if state[trip] == CLOSED and closings[trip] == closing:
-                planned[trip] += planned_
-                used[trip] += used_
-                doubt[trip] += doubt_
-                minutes[trip] += minutes_
-                seen[trip] = 1
-        return ((trip, planned[trip], used[trip], doubt[trip], minutes[trip]) for trip in self.closed if seen[trip])
-
-
-def _implied(history: History, trips: _Trips) -> Iterator[Implied]:
+def _implied(sums: TripSums) -> Iterator[Implied]:
     """Devices that the service lists by name, each over all its settings, with trips enough to tell."""
-    by_device: dict[str, Sums] = {}
-    for group, sums in history.flows.items():
-        if group.device is not None and group.device != OTHER:
-            by_device.setdefault(group.device, Sums()).join(sums)
-    for device, sums in sorted(by_device.items()):
-        series = trips.flows(sums, count=False)
+    for device, kind, series in sums.devices():
         extra = [flow for flow, ratio in zip(series.extra_l_per_min, series.ratios, strict=True) if not isinf(ratio)]
         if len(extra) >= NEEDED:
-            yield Implied(device, len(extra), median(extra))
+            yield Implied(device, len(extra), median(extra), kind)
 
 
 def _threshold(series: int) -> int:
     return changed.ALARM_TRIPS * max(1, series)
 
 
-def _changed(history: History, series: list[tuple[FlowGroup | TimeGroup, _Series]]) -> Iterator[Changed]:
-    for group, values in series:
-        first = max(0, len(values.trips) - changed.TESTED_TRIPS)
-        found = changed.first_alarm(values.ratios[first:], _threshold(len(series)))
+def _changed(history: History, sums: TripSums, tested: list[tuple[FlowGroup | TimeGroup, Series]]) -> Iterator[Changed]:
+    for group, values in tested:
+        trips, ratios = values.last_closed(changed.TESTED_TRIPS, sums.rank)
+        found = changed.first_alarm(ratios, _threshold(len(tested)))
         if found is not None:
-            told, since = (history.closed[values.trips[first + index]] for index in found)
-            yield Changed(group, since, told)
+            told, since = (history.closed[trips[index]] for index in found)
+            yield Changed(group, since, told, len(trips))
+
+
+def _reserves(history: History, drawn: Sequence[int]) -> Iterator[ReserveLimit]:
+    """By setting: a reserve that many easy trips would bear out may be none for the few by air."""
+    for setting in sorted({history.setting[trip] for trip in drawn}):
+        excess = sorted(history.excess[trip] for trip in drawn if history.setting[trip] == setting)
+        yield ReserveLimit(setting, limit(excess, None, 0.99), limit(excess).upper)

@@ -15,20 +15,32 @@ def review_result(found: Review) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "trips": found.trips,
-        "covered": {"share": found.covered / found.trips if found.trips else None, "lower_95": found.covered_lower},
-        "flows": [{**group_result(row.group), **_limit(row.limit)} for row in found.flows],
-        "times": [{**group_result(row.group), **_limit(row.limit)} for row in found.times],
+        "covered": {
+            "share": found.covered / found.drawn if found.drawn else None,
+            "lower_95": found.covered_lower if found.drawn else None,
+            "trips": found.drawn,
+        },
+        "flows": [
+            {**group_result(row.group), **_limit(row.limit), "unplanned": row.unplanned, "blurred": row.blurred}
+            for row in found.flows
+        ],
+        "times": [{**group_result(row.group), **_limit(row.limit), "unplanned": row.unplanned} for row in found.times],
         "implied": [
             {"device": one.device, "trips": one.trips, "extra_l_per_min": one.extra_l_per_min} for one in found.implied
         ],
-        "changed": [{"what": group_result(one.what), "since": one.since, "told": one.told} for one in found.changed],
+        "changed": [
+            {"what": group_result(one.what), "since": one.since, "told": one.told, "trips": one.trips}
+            for one in found.changed
+        ],
         "alarm_trips": found.alarm_trips,
-        "reserve": _limit(found.reserve, "upper_99_95"),
+        "series": found.series,
+        "reserves": [{"setting": one.setting, **_limit(one.limit, "upper_99_95")} for one in found.reserves],
         "blurred": found.blurred,
         "unplanned": found.unplanned,
         "ran_out": found.ran_out,
         "unclosed": found.unclosed,
-        "missing": found.missing,
+        "missing": found.missing if found.missing is None or found.missing >= 0 else None,
+        "skipped": found.skipped,
     }
 
 

@@ -9,9 +9,12 @@ MEANING = {GO: "go", NO_GO: "no-go"}
 TRIPS = {"valley-to-coast.yaml": GO, "night-transfer.yaml": NO_GO}
 """The demo trips in the order in which they are planned, each with the exit code that it is meant to give."""
 
+REVIEW = ("demo/history.jsonl", "--made", "150", "--format", "text,pdf")
+"""The history of an invented service (demo/make_history.py), of which ten trips were never closed."""
+
 
 def main() -> int:
-    """Plan each trip and say where its pages are; 0 where every trip gave what it is meant to give."""
+    """Plan each trip, review the history and say where the pages are; 0 where all gave what they are meant to give."""
     try:
         make_ready()
     except SetupError as error:
@@ -26,8 +29,13 @@ def main() -> int:
             return 1
         if code == NO_GO:
             step("\nIts exit code is 3, which tells a script that starts the planner that the trip is no-go.")
+    step("\n--- demo/history.jsonl: what 140 closed trips of an invented service teach ---\n")
+    code = run(["-m", "planner", "review", *REVIEW, "--output", str(output)])
+    if code != GO:
+        print(f"demo/run.py: the review of demo/history.jsonl gave exit code {code}, not {GO}", file=sys.stderr)
+        return 1
     step("\nThe pages to print:")
-    for name in TRIPS:
+    for name in (*TRIPS, "review"):
         step(f"  {shown((output / name).with_suffix('.pdf'))}")
     return 0
 

@@ -13,10 +13,14 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image, ImageChops, ImageStat
 
+from planner.afterwards.review.history import read
+from planner.afterwards.review.review import review
 from planner.command.cli import main
 from planner.pages.pack import pack_bytes
+from planner.pages.review.review import review_bytes
 from planner.planning import plan
 from planner.profile.read import read_trip
+from planner.report.review.page import review_page
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -50,7 +54,8 @@ def test_the_examples_are_real_output(command: str, output: str, monkeypatch: py
 
 
 def test_the_readme_shows_the_commands() -> None:
-    assert [command.split()[0] for command, _ in examples()] == ["new", "plan", "lasts", "measured-flow", "shift"]
+    shown = ["new", "plan", "lasts", "measured-flow", "shift", "review"]
+    assert [command.split()[0] for command, _ in examples()] == shown
     for name in main.commands:
         assert f"| `{name}" in README
 
@@ -91,3 +96,13 @@ def test_the_picture_of_the_card_is_the_card_as_it_is_printed() -> None:
     front = pypdfium2.PdfDocument(data)[0].render(scale=shown.width / 595.3, grayscale=True).to_pil()
     assert front.size == shown.size
     assert ImageStat.Stat(ImageChops.difference(front, shown)).mean[0] < 5.0
+
+
+def test_the_picture_of_the_review_is_the_page_as_it_is_printed() -> None:
+    with (ROOT / "demo" / "history.jsonl").open(encoding="utf-8") as lines:
+        found = review(read([("history.jsonl", lines)]), 150)
+    data = review_bytes(review_page(found), issued=datetime(2026, 12, 7, 9, 0))
+    shown = Image.open(ROOT / "demo" / "review.png").convert("L")
+    first = pypdfium2.PdfDocument(data)[0].render(scale=shown.width / 595.3, grayscale=True).to_pil()
+    assert first.size == shown.size
+    assert ImageStat.Stat(ImageChops.difference(first, shown)).mean[0] < 2.0

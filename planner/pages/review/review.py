@@ -143,7 +143,7 @@ def _axis(page: Page, plot: Plot, row: DotRow, top: float, axis: float) -> None:
     end = LEFT + COLUMNS * PITCH
     page.rule(LEFT, axis, end, axis, 0.8)
     x = LEFT + plot.planned * COLUMNS * PITCH
-    page.rule(x, top - 2, x, axis, 0.6, dashed=True)
+    page.rule(x, top, x, axis, 0.6, dashed=True)
     for place, text in plot.marks:
         x = LEFT + place * COLUMNS * PITCH
         page.rule(x, axis, x, axis + 3, 0.6)

@@ -89,8 +89,9 @@ def changed_texts(found: Review) -> Iterator[str]:
         )
     elif found.series:
         yield (
-            f"No series has grown so far that it is told (of {found.series}; while nothing changes a false alarm comes "
-            f"on the average no more often than once in {ALARM_TRIPS} trips)."
+            f"No series has grown so far that it is told (of {found.series}). While nothing changes, a false alarm "
+            f"comes on the average no more often than once in {ALARM_TRIPS} trips; no alarm is no proof that nothing "
+            "changed."
         )
 
 

@@ -295,7 +295,7 @@ DISTRIBUTIONS: dict[str, tuple[Callable[..., Any], Callable[[float], float]]] = 
 }
 
 
-@pytest.mark.hazard(45)
+@pytest.mark.hazard(26)
 @pytest.mark.parametrize("trips", [59, 93, 181, 400])
 @pytest.mark.parametrize("name", DISTRIBUTIONS)
 def test_the_limit_covers_95_percent_of_trips_in_95_of_100_services(name: str, trips: int) -> None:
@@ -307,17 +307,20 @@ def test_the_limit_covers_95_percent_of_trips_in_95_of_100_services(name: str, t
     assert covers / len(services) >= 0.935
 
 
-@pytest.mark.hazard(45)
+@pytest.mark.hazard(26)
 def test_leaving_out_the_trips_that_ran_out_would_promise_too_much() -> None:
-    """Nine trips of a hundred run out: no limit is given, where the others alone would give one."""
+    """Nine trips of a hundred run out: no limit is given. The others alone would give one, below what covers 95 % of
+    trips in every service (by the distribution: exp(0.2 x 1.645) = 1.389)."""
     rng = np.random.default_rng(9)
     for _ in range(200):
         ratios = rng.lognormal(0.0, 0.2, 181)
         worst = set(np.argsort(ratios)[-16:].tolist())
-        assert (
-            limit([inf if index in worst else ratio for index, ratio in enumerate(ratios.tolist())]).reason == "ran_out"
-        )
-        assert limit([ratio for index, ratio in enumerate(ratios.tolist()) if index not in worst]).reason is None
+        known = [inf if index in worst else ratio for index, ratio in enumerate(ratios.tolist())]
+        assert limit(known).reason == "ran_out"
+        others = limit([ratio for ratio in known if ratio != inf])
+        assert others.reason is None
+        assert others.upper is not None
+        assert others.upper < 1.389
 
 
 @pytest.mark.parametrize("share", [0.90, 0.96, 0.99])

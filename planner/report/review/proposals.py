@@ -19,6 +19,8 @@ from planner.report.review.words import covered_texts, flow_name, time_name, tri
 from planner.report.screen import printable
 
 _WIDE: Final = 100
+_MOVES: Final = frozenset(("foot", "road", "air", "rail", "water"))
+"""What `by` of a leg may be in a profile."""
 
 
 def proposal_texts(found: Review) -> Iterator[str]:
@@ -91,8 +93,8 @@ def _time_lines(time: TimeProposal) -> Iterator[str]:
         yield f"    time: {time.minutes} min"
         return
     yield f"- name: {_quoted(time.group.leg or '')}"
-    if time.group.by:
-        yield f"  by: {_quoted(time.group.by)}"
+    if time.group.by in _MOVES:
+        yield f"  by: {time.group.by}"
     yield f"  duration: {figures.minutes_set(time.planned_min)}"
     yield f"  longest: {time.minutes} min"
 
@@ -145,6 +147,8 @@ def _reserve_texts(reserve: ReserveProposal) -> Iterator[str]:
             "covered 99 of 100 trips like these; one in a hundred may use more, and of trips of another kind or never "
             "closed it says nothing. reserve_time and spare_cylinders stay as they are, and the larger reserve counts."
         )
+        if reserve.factor == 1.0:
+            yield "A factor of 1 keeps no reserve at all beyond that by time (reserve_time)."
     else:
         yield f"reserve_factor {factor} is more than the default of {default}, which does not cover 99 of 100 trips."
 

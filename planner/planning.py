@@ -10,7 +10,7 @@ from planner.findings.accepted import Decisions
 from planner.findings.all import findings
 from planner.findings.outcome import unfit
 from planner.flow.flows import doubling_l, flows, ledger
-from planner.go.batteries import batteries
+from planner.go.batteries import batteries, battery_checks
 from planner.go.between import between
 from planner.go.changes import changes
 from planner.go.checkpoints import change_overs, checkpoints, orders
@@ -19,6 +19,7 @@ from planner.go.judge import full_counts, tasks_of
 from planner.go.margins import breaking_delays
 from planner.go.sizing import spares, without_largest
 from planner.go.turning_back import turn_backs
+from planner.go.vessel import amount_kg, start_at_least_kg
 from planner.go.whatif import what_ifs
 from planner.go.whatifs.registry import scenarios
 from planner.go.whatifs.scenario import idle_flows_l_per_min
@@ -68,6 +69,7 @@ def plan(trip: Trip) -> Plan:
         findings=judged.findings,
         changes=judged.changes,
         batteries=batteries(trip),
+        battery_checks=tuple(battery_checks(trip)),
         breaking_delays=breaking_delays(trip, judged.worked),
         turn_backs=turn_backs(trip, judged.worked),
         accepted=judged.accepted,
@@ -115,6 +117,7 @@ def _supply_plan(trip: Trip, one: Worked) -> SupplyPlan:
         order=orders(stock, course),
         change_overs=change_overs(stock, course, one.flow, trip.legs),
         lasts_min=one.lasts_min,
+        departs_with_kg=None if supply.liquid is None else amount_kg(trip, supply.liquid, (), 0.0),
         runs_out_min=course.out_min,
         runs_out_leg=None if course.out_leg is None else trip.legs[course.out_leg].name,
         waiting=one.waiting,
@@ -160,5 +163,8 @@ def _departing(judged: _Judged) -> dict[str, SupplyPlan]:
         least = readings if judged.verdict == GO_BY_DECISION else start_at_least_kpa(judged.worked[name])
         pairs = zip(supply.cylinders, least, strict=False)
         cylinders = tuple(one._replace(start_at_least_kpa=gauge) for one, gauge in pairs)
-        found[name] = supply._replace(cylinders=cylinders)
+        least_kg = supply.departs_with_kg
+        if judged.verdict != GO_BY_DECISION:
+            least_kg = start_at_least_kg(judged.trip, judged.worked[name])
+        found[name] = supply._replace(cylinders=cylinders, start_at_least_kg=least_kg)
     return found

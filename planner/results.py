@@ -205,6 +205,10 @@ class SupplyPlan(NamedTuple):
     lasts_min: float | None = None
     runs_out_min: float | None = None
     runs_out_leg: str | None = None
+    departs_with_kg: float | None = None
+    """What a vessel of liquid should hold at departure; None for what is none."""
+    start_at_least_kg: float | None = None
+    """The least that a vessel of liquid may hold at departure; None for a no-go, and for what is none."""
     waiting: tuple[str, ...] = ()
     """Labels of the cylinders in the order in which they would be used from the end of the plan on."""
     way: tuple[int, ...] = ()
@@ -264,6 +268,10 @@ class Checkpoint(NamedTuple):
     """Usable litres of what can serve there."""
     counted_l_per_min: float = 0.0
     """What minutes left are counted with: the flow, or where nothing is planned the one it may rise to."""
+    amount_kg: float | None = None
+    """What a vessel of liquid should hold then; None for what is none."""
+    least_amount_kg: float | None = None
+    """Below this the rest of the trip is not covered."""
 
 
 class Between(NamedTuple):
@@ -306,6 +314,21 @@ class Battery(NamedTuple):
 
     have_min: float | None
     on_battery_min: float
+
+
+class BatteryAt(NamedTuple):
+    """What the batteries of a device should still last at the end of a leg, and the least with which the rest goes on.
+
+    `left_min` as planned, None where nobody says what they last; `least_min` for the longest rest of the trip, times
+    `battery_factor` for what makes its own oxygen. `leg_index` None: before departure.
+    """
+
+    device: str
+    minute: float
+    leg: str
+    leg_index: int | None
+    left_min: float | None
+    least_min: float
 
 
 class BreakingDelay(NamedTuple):
@@ -366,6 +389,9 @@ class Plan(NamedTuple):
 
     batteries: Mapping[str, Battery] = MappingProxyType({})
     """By name of the device, of those that live on a battery."""
+
+    battery_checks: tuple[BatteryAt, ...] = ()
+    """Before departure and at the end of each leg, up to the last in which the device is at work."""
 
     @property
     def start_kpa(self) -> dict[str, list[float | None]]:

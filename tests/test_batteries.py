@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from planner.go.batteries import batteries, ends_at_min
 from planner.model import Device, Leg, Supply, Use
 from planner.planning import plan
+from planner.profile.read import read_trip
+from planner.report.card.card import card
+from planner.report.checklist.facts import trip_facts
+from planner.report.checklist.items import items
+from planner.report.log.log import log
 from planner.results import Battery, Plan
 from tests.build import BAG, CANNULA, VENTILATOR, cylinder, leg, trip
 
+ROOT = Path(__file__).resolve().parent.parent
 MAKER = Device("maker", "concentrator", if_it_fails="cannula")
 CART = Supply("cart", "cylinders", cylinders=(cylinder("a", 2000),))
 
@@ -66,6 +74,48 @@ def test_when_a_battery_ends_its_fallback_takes_over() -> None:
     usable = short.supplies["cart"].usable_l or 0.0
     assert row.minutes_to_spare == pytest.approx((usable - 40.0) / 4.0)
     assert row.device == "maker"
+
+
+@pytest.mark.hazard(40)
+def test_what_a_battery_should_show_and_the_least_that_goes_on() -> None:
+    """200 min: 80 at the longest, 120 asked at departure. After 20 min 180 are left, and 40 x 1.5 = 60 are asked.
+
+    Mains in the second leg feed it and take nothing off; the third is 20 min as planned and 40 at the longest.
+    """
+    first, second, third = leg(20.0, MAKER), leg(30.0, MAKER)._replace(mains=True), leg(20.0, MAKER)
+    found = with_battery(200.0, first, second, third, longest_min=40.0)
+    checks = [(one.minute, one.left_min, one.least_min) for one in found.battery_checks]
+    assert checks == [(0.0, 200.0, 120.0), (20.0, 180.0, 60.0), (50.0, 180.0, 60.0), (70.0, 160.0, 0.0)]
+
+
+@pytest.mark.hazard(40)
+def test_leaving_with_the_least_that_the_card_allows_is_go() -> None:
+    for battery_min, stops in ((120.0, []), (119.0, ["battery_short"])):
+        assert codes(with_battery(battery_min, leg(20.0, MAKER), leg(20.0, MAKER), longest_min=40.0)) == stops
+    found = with_battery(200.0, leg(20.0, MAKER), leg(20.0, MAKER), longest_min=40.0)
+    assert found.battery_checks[0].least_min == 120.0
+
+
+@pytest.mark.hazard(40)
+def test_card_log_and_list_have_a_box_for_each_battery() -> None:
+    """160 min of a trip with mains on the train: 100 min on battery at the longest, 150 asked, 110 left at home."""
+    made = plan(read_trip(ROOT / "profiles" / "home-by-train.yaml"))
+    rows = [row for part in log(made) for row in part.rows if row.cylinder == "battery of maker"]
+    assert [(row.expected, row.least) for row in rows] == [
+        ("180 min", "150 min"),
+        ("150 min", "105 min"),
+        ("135 min", "60 min"),
+        ("135 min", "60 min"),
+        ("110 min", ""),
+    ]
+    assert all(row.gauge for row in rows)
+    front = card(made).front
+    (start,) = [row for row in front.cylinders if row.name == "battery of maker"]
+    assert (start.least, start.field) == ("150 min", "log.battery.maker.0.gauge")
+    ends = [row for row in front.legs if row.cylinder == "battery of maker"]
+    assert [row.field for row in ends] == [f"log.battery.maker.{number}.gauge" for number in (1, 2, 3, 4)]
+    told = [item.answer for item in items(made, "pause", trip_facts(made)) if item.ask == "Batteries"]
+    assert told == ["maker 150 min or more; spares charged"]
 
 
 def test_a_device_without_a_battery_has_none() -> None:

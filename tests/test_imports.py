@@ -38,7 +38,7 @@ ONLY_IN = {
 DISTRIBUTIONS = {"yaml": "pyyaml"}
 """Names that differ between the import and the package index."""
 
-OWN_RECKONING = ("planner/report/bedside/", "planner/report/vessel.py")
+OWN_RECKONING = ("planner/report/bedside/",)
 
 NOT_IMPORTED = {"tzdata"}
 """Data that the standard library finds by itself."""

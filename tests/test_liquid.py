@@ -16,7 +16,8 @@ from planner.gas.liquid import GAS_L_PER_KG, usable_l
 from planner.planning import plan
 from planner.problems import ProblemsError
 from planner.profile.read import parse_trip
-from planner.report.vessel import least, should_show
+from planner.report import vessel
+from planner.report.log.log import log
 from planner.results import Plan
 
 TRIP = """\
@@ -139,12 +140,45 @@ def test_weight_and_volume_say_the_same(amount: str) -> None:
 def test_the_contents_gauge_on_the_way_and_the_least_to_leave_with() -> None:
     """At the start 8 h at 1.5 lb/day are gone: 39.5 lb. At the end 5 h more, and 1800 L: 39.1875 - 5.2627 = 33.9 lb.
 
-    Required 2700 L are 7.894 lb; with 2 lb kept and 0.8125 lb boiled away by the end 10.71 lb: 10.8.
+    Required 2700 L are 7.894 lb; with 2 lb kept and 0.375 lb that boil away in the longest 6 h 10.269 lb: 10.3.
+    At 150 min 900 L are to come, 1350 L required: 3.947 lb; with 2 lb kept and 3.5 h of loss, 0.219 lb: 6.17 lb.
     """
     found = planned()
-    assert should_show(found, "vessel", 0.0) == "39.5 lb"
-    assert should_show(found, "vessel", 300.0) == "33.9 lb"
-    assert least(found, "vessel", found.supplies["vessel"].need.required_l) == "10.8 lb"
+    liquid = found.trip.supplies["vessel"].liquid
+    assert liquid is not None
+    assert vessel.shows(liquid, found.supplies["vessel"].departs_with_kg) == "39.5 lb"
+    assert vessel.shows(liquid, found.checkpoints[-1].amount_kg) == "33.9 lb"
+    assert vessel.departing(found.supplies["vessel"]) == "10.3 lb"
+    (half,) = [each.check for each in found.between if each.check.minute == 150.0]
+    assert vessel.at_least(liquid, half.least_amount_kg) == "6.2 lb"
+    # at the end nothing is to come but what is kept, and an hour more of loss: 2.0625 lb
+    assert vessel.at_least(liquid, found.checkpoints[-1].least_amount_kg) == "2.1 lb"
+
+
+@pytest.mark.hazard(41)
+def test_leaving_with_the_least_that_the_card_allows_is_go_and_with_less_is_not() -> None:
+    """10.3 lb, read at departure, are go; 10.2 lb are 10.2 - 2 - 0.375 = 7.825 lb, 2676 L of 2700 required."""
+    at_departure = ("read_at: 2026-12-03 04:00", "read_at: 2026-12-03 12:00")
+    assert planned(("amount: 40 lb", "amount: 10.3 lb"), at_departure).verdict == "go"
+    assert planned(("amount: 40 lb", "amount: 10.2 lb"), at_departure).verdict == "no-go"
+
+
+@pytest.mark.hazard(41)
+def test_the_least_to_leave_with_carries_every_what_if_that_must_hold() -> None:
+    """If the conserver fails at once, 300 min at 6 L/min are 1800 L, 5.263 lb; 450 L planned, 675 required."""
+    conserver = "mask: {type: pulse_conserver, pulse_volume: 75 mL, rate: 20/min, if_it_fails: prongs}\n"
+    found = planned(
+        ("mask: {type: simple_mask, flow: 6 L/min}\n", f"{conserver}  prongs: {{type: nasal_cannula, flow: 6 L/min}}\n")
+    )
+    assert found.supplies["vessel"].need.required_l == pytest.approx(675.0)
+    assert vessel.departing(found.supplies["vessel"]) == "7.7 lb"  # 5.263 + 2 + 0.375 = 7.638
+
+
+def test_the_log_asks_for_the_vessel_before_departure_and_every_half_hour_of_a_long_flight() -> None:
+    rows = [row for part in log(planned()) for row in part.rows if row.supply == "vessel"]
+    assert [row.what.partition(" ")[0] for row in rows] == ["before", *["read"] * 9, "arrive,"]
+    assert all(row.gauge and row.expected.endswith(" lb") and row.least.endswith(" lb") for row in rows)
+    assert (rows[0].expected, rows[0].least) == ("39.5 lb", "10.3 lb")
 
 
 def test_a_vessel_that_is_carried_has_no_spare_and_the_paper_says_so() -> None:

@@ -28,6 +28,9 @@ SUPPLY = {
     "lasts_min",
     "gas",
     "start_at_least_psi",
+    "amount_unit",
+    "departs_with_kg",
+    "start_at_least_kg",
 }
 
 
@@ -76,6 +79,8 @@ def test_names_of_format_1() -> None:
         "leak_fall_psi_per_min",
         "flow_l_per_min",
         "litres_left",
+        "amount_kg",
+        "least_amount_kg",
     }
     assert keys(found["whatifs"]) == {
         "name",

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner import figures
+from planner.go.batteries import makes_oxygen
 from planner.model import Device, Trip
 from planner.problems import Finding, finding
 from planner.results import Battery
-from planner.trade.catalog import device_types
 
 
 def of_batteries(trip: Trip, found: dict[str, Battery]) -> Iterator[Finding]:
@@ -21,11 +21,11 @@ def of_batteries(trip: Trip, found: dict[str, Battery]) -> Iterator[Finding]:
 def _of(trip: Trip, device: Device, battery: Battery) -> Iterator[Finding]:
     needed, have = battery.on_battery_min, battery.have_min
     factor = trip.policy.battery_factor
-    makes_oxygen = "makes_oxygen" in device_types()[device.type].traits
+    lives_alone = makes_oxygen(device)
     if needed <= 0.0:
         return
     off_mains = f"{device.name} is off the mains for {figures.minutes_up(needed)}"
-    if have is None and makes_oxygen:
+    if have is None and lives_alone:
         yield finding(
             "stop",
             "no_battery",
@@ -51,7 +51,7 @@ def _of(trip: Trip, device: Device, battery: Battery) -> Iterator[Finding]:
             "Carry more batteries, travel on mains where there is any (mains: true), or take another device.",
             device.where,
         )
-    elif makes_oxygen and needed * factor > have:
+    elif lives_alone and needed * factor > have:
         yield finding(
             "stop",
             "battery_short",

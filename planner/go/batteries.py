@@ -7,8 +7,10 @@ concentrator is half as much again as the flight (factor 1.5, from memory).
 
 from __future__ import annotations
 
-from planner.model import Leg, Trip, Use
-from planner.results import Battery
+from collections.abc import Iterator
+
+from planner.model import Device, Leg, Trip, Use
+from planner.results import Battery, BatteryAt
 from planner.trade.catalog import device_types
 
 
@@ -50,6 +52,35 @@ def ends_at_min(trip: Trip, device: str) -> float | None:
                 used += runs
         elapsed += leg.total_min
     return None
+
+
+def battery_checks(trip: Trip) -> Iterator[BatteryAt]:
+    """What each device that lives on a battery should still have before departure and at the end of each leg.
+
+    The least is what the longest times of the legs to come ask for, so that a battery that reads so much could begin
+    the rest of the trip by itself.
+    """
+    for name, battery in batteries(trip).items():
+        uses = [next((use for use in leg.uses if use.device.name == name), None) for leg in trip.legs]
+        last = max(number for number, use in enumerate(uses) if use is not None)
+        device = next(use.device for use in uses if use is not None)
+        factor = trip.policy.battery_factor if makes_oxygen(device) else 1.0
+        ahead = battery.on_battery_min - device.battery_used_min
+        left = None if battery.have_min is None else battery.have_min - device.battery_used_min
+        minute = 0.0
+        yield BatteryAt(name, 0.0, "", None, left, ahead * factor)
+        for number, (leg, use) in enumerate(zip(trip.legs[: last + 1], uses, strict=False)):
+            minute += leg.total_min
+            if use is not None and not leg.mains:
+                ahead -= _longest_min(leg, use)
+                left = None if left is None else left - (leg.total_min if use.for_min is None else use.for_min)
+            shown = None if left is None else max(0.0, left)
+            yield BatteryAt(name, minute, leg.name, number, shown, max(0.0, ahead) * factor)
+
+
+def makes_oxygen(device: Device) -> bool:
+    """True for a concentrator, whose battery must last `battery_factor` times as long as it is needed."""
+    return "makes_oxygen" in device_types()[device.type].traits
 
 
 def _longest_min(leg: Leg, use: Use) -> float:

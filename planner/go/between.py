@@ -8,12 +8,16 @@ than 30 min, 47 min at 10 h.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 from planner import figures
 from planner.constants import MINUTE_NOISE
+from planner.flow.flows import flows, rest
+from planner.go.accepted import eased
+from planner.go.checkpoints import with_amounts
 from planner.go.gauge_lines import gauges_at
+from planner.model import Trip
 from planner.results import Between, Checkpoint, Plan
 
 LONG_LEG_MIN = 45.0
@@ -44,7 +48,7 @@ def cuts(start_min: float, end_min: float) -> tuple[float, ...]:
 
 def _of_supply(plan: Plan, supply: str) -> Iterator[Between]:
     trip = plan.trip
-    if trip.supplies[supply].kind not in ("cylinders", "manifold"):
+    if trip.supplies[supply].kind not in ("cylinders", "manifold") and trip.supplies[supply].liquid is None:
         return
     numbers: dict[float, int] = {}
     start = 0.0
@@ -53,6 +57,8 @@ def _of_supply(plan: Plan, supply: str) -> Iterator[Between]:
         if supply in leg.supplies:
             numbers |= {minute: number for number, minute in enumerate(cuts(start, end), start=1)}
         start = end
+    if trip.supplies[supply].liquid is not None:
+        yield from _of_vessel(trip, supply, numbers)
     changes = [change.minute for change in plan.supplies[supply].change_overs]
     for found in gauges_at(trip, supply, numbers, plan.start_kpa, plan.ways):
         if all(abs(found.minute - minute) > NEAR_CHANGE_MIN for minute in changes):
@@ -71,3 +77,26 @@ def _of_supply(plan: Plan, supply: str) -> Iterator[Between]:
                 leak=found.leak,
             )
             yield Between(numbers[found.minute], check)
+
+
+def _of_vessel(trip: Trip, supply: str, numbers: Mapping[float, int]) -> Iterator[Between]:
+    flow = flows(trip.legs).get(supply, ())
+    eased_trip = eased(trip, supply, flow)
+    for minute, number in numbers.items():
+        ahead = rest(flow, minute)
+        if ahead:
+            leg = ahead[0].leg
+            check = Checkpoint(
+                minute=minute,
+                leg=trip.legs[leg].name,
+                leg_index=leg,
+                at="between",
+                supply=supply,
+                flow_l_per_min=ahead[0].flow_l_per_min,
+                cylinder=None,
+                gauge_kpa=None,
+                minutes_left=None,
+                cylinder_minutes_left=None,
+                least_gauge_kpa=None,
+            )
+            yield Between(number, with_amounts(eased_trip, check, flow, ahead))

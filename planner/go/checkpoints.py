@@ -9,6 +9,7 @@ from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import OnHand, at_gauges
 from planner.cylinders.turns import Course, Moment, TankChange
 from planner.flow.flows import Flow, NoChange, no_change_spans
+from planner.go import vessel
 from planner.go.accepted import eased
 from planner.go.leak import Leaks
 from planner.go.sizing import Ahead, GroupNeed, carriers, group_needs, least_litres, spares
@@ -176,7 +177,19 @@ def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, tr
                 leak = track.leaks.gauge(tank, drawn, flow_l_per_min, least)
         own = own if stock.helds else None
     flow = (flow_l_per_min, label, gauge, left, own, least, leak, serving, counted)
-    return Checkpoint(minute, leg.name, index, at, name, *flow)
+    found = Checkpoint(minute, leg.name, index, at, name, *flow)
+    return with_amounts(trip, found, track.flow, track.flow[number + (at == "end") :])
+
+
+def with_amounts(trip: Trip, check: Checkpoint, flow: Flow, ahead: Flow) -> Checkpoint:
+    """The checkpoint with what a vessel of liquid should hold and must hold; as it is for what is none."""
+    liquid = trip.supplies[check.supply].liquid
+    if liquid is None:
+        return check
+    return check._replace(
+        amount_kg=vessel.amount_kg(trip, liquid, flow, check.minute),
+        least_amount_kg=vessel.least_kg(trip, liquid, ahead, trip.policy, check.minute),
+    )
 
 
 def lowest_start(stock: OnHand, policy: Policy, start_kpa: Sequence[float | None]) -> OnHand | None:

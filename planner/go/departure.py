@@ -9,6 +9,7 @@ alone back at its reading; where the proof fails the readings themselves are the
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from math import fsum
 
 from planner.cylinders.onhand import OnHand, at_gauges
 from planner.figures import gauge_step_up_kpa
@@ -55,6 +56,21 @@ def start_at_least_kpa(one: Worked) -> list[float | None]:
         found = _lowered(task, stock, _least_share(lambda share: go(_lowered(task, stock, share))))
     safe = litres_alone or found == readings or _proven(task, found, readings, go)
     return list(found if safe and not nothing_usable(task, at_gauges(stock, task.policy, found)) else readings)
+
+
+def start_at_least_l(one: Worked) -> float | None:
+    """The least litres with which a stated amount still passes; None where it does not, and for what has gauges."""
+    stock = one.stock
+    if stock is None or stock.helds or not one.passes:
+        return None
+
+    def go(share: float) -> bool:
+        less = [
+            tuple(one._replace(usable_l=share * one.usable_l) for one in held) for held in (stock.each, stock.tanks)
+        ]
+        return passes(one.task, stock._replace(each=less[0], tanks=less[1]))
+
+    return _least_share(go) * fsum(stock.usable_l)
 
 
 def _least_share(go: Callable[[float], bool]) -> float:

@@ -33,7 +33,8 @@ TOO_FAST = (
 )
 ACT = (
     "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more oxygen, plan again. Far "
-    "above what it should read: look at the patient first; is oxygen flowing, and from this cylinder?"
+    "above what it should read: look at the patient first; is oxygen flowing, and from this cylinder? Of a "
+    "battery write percent or lamps as they show."
 )
 
 
@@ -110,11 +111,10 @@ def _beside(row: LogRow, at: _Columns) -> bool:
 
 def _below(row: LogRow, at: _Columns) -> list[str]:
     """Label and supply over two columns, where they are too long for theirs."""
-    return (
-        []
-        if _beside(row, at)
-        else wrap(f"{row.cylinder} ({row.supply})", "bold", SMALL, at.cylinder - WHERE + _cylinder_room(row, at))
-    )
+    if _beside(row, at):
+        return []
+    text = f"{row.cylinder} ({row.supply})" if row.supply else row.cylinder
+    return wrap(text, "bold", SMALL, at.cylinder - WHERE + _cylinder_room(row, at))
 
 
 def _high(row: LogRow, at: _Columns) -> float:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from planner import figures
-from planner.results import ChangeOver, CylinderPlan, Plan
+from planner.report import vessel
+from planner.results import ChangeOver, Checkpoint, CylinderPlan, Plan
 
 LEFT_OVER_KPA = 7.0
 """A cylinder that comes off with more than this (1 psi) above its gauge to change at still has gas to give."""
@@ -40,6 +41,22 @@ def expected_gauge(plan: Plan, supply: str, cylinder: str | None, gauge_kpa: flo
     used_up = abs(gauge_kpa - change_gauge_kpa(plan, _cylinder(plan, supply, cylinder))) <= LEFT_OVER_KPA
     rounded = figures.gauge_up if used_up else figures.gauge_nearest
     return rounded(gauge_kpa, plan.trip.policy.pressure_unit)
+
+
+def expected_at(plan: Plan, check: Checkpoint) -> str:
+    """What should be read at a checkpoint: the gauge of the cylinder in use, or the amount in a vessel of liquid."""
+    liquid = plan.trip.supplies[check.supply].liquid
+    if liquid is not None:
+        return vessel.shows(liquid, check.amount_kg)
+    return expected_gauge(plan, check.supply, check.cylinder, check.gauge_kpa)
+
+
+def least_at(plan: Plan, check: Checkpoint) -> str:
+    """Below which reading to act at a checkpoint, in the same way."""
+    liquid = plan.trip.supplies[check.supply].liquid
+    if liquid is not None:
+        return vessel.at_least(liquid, check.least_amount_kg)
+    return figures.gauge_up_or_none(check.least_gauge_kpa, plan.trip.policy.pressure_unit)
 
 
 def _supply_of(plan: Plan, change: ChangeOver) -> str:

@@ -13,6 +13,7 @@ from typing import Any
 from planner.constants import KPA_PER_PSI
 from planner.model import Trip
 from planner.problems import Finding
+from planner.report.vessel import unit_of
 from planner.report.whatif_words import whatif_sentence, whatifs_by_weight
 from planner.report.words import breaking_delay_sentence, sentence, turn_back_sentence
 from planner.results import HandsOn, Plan, Source, SupplyPlan
@@ -52,6 +53,8 @@ def result(plan: Plan) -> dict[str, Any]:
                 "leak_fall_psi_per_min": None if point.leak is None else _psi(point.leak.fall_kpa_per_min),
                 "flow_l_per_min": point.flow_l_per_min,
                 "litres_left": point.litres_left,
+                "amount_kg": point.amount_kg,
+                "least_amount_kg": point.least_amount_kg,
             }
             for point in plan.checkpoints
         ],
@@ -67,12 +70,22 @@ def result(plan: Plan) -> dict[str, Any]:
                 "leak_gauge_psi": None if each.check.leak is None else _psi(each.check.leak.gauge_kpa),
                 "leak_fall_psi_per_min": None if each.check.leak is None else _psi(each.check.leak.fall_kpa_per_min),
                 "flow_l_per_min": each.check.flow_l_per_min,
+                "amount_kg": each.check.amount_kg,
+                "least_amount_kg": each.check.least_amount_kg,
             }
             for each in plan.between
         ],
         "changes": [_change(hands) for hands in plan.changes],
         "batteries": {
-            name: {"have_min": battery.have_min, "on_battery_min": battery.on_battery_min}
+            name: {
+                "have_min": battery.have_min,
+                "on_battery_min": battery.on_battery_min,
+                "checks": [
+                    {"min": one.minute, "leg": one.leg or None, "left_min": one.left_min, "least_min": one.least_min}
+                    for one in plan.battery_checks
+                    if one.device == name
+                ],
+            }
             for name, battery in plan.batteries.items()
         },
         "whatifs": [
@@ -223,6 +236,9 @@ def _supply(supply: SupplyPlan) -> dict[str, Any]:
         "lasts_min": supply.lasts_min,
         "gas": supply.supply.gas,
         "change_at_psi": {one.cylinder.label: _psi(one.change_at_kpa) for one in supply.cylinders},
+        "amount_unit": None if supply.supply.liquid is None else unit_of(supply.supply.liquid),
+        "departs_with_kg": supply.departs_with_kg,
+        "start_at_least_kg": supply.start_at_least_kg,
         "start_at_least_psi": {one.cylinder.label: _psi(one.start_at_least_kpa) for one in supply.cylinders},
     }
 

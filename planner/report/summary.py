@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from planner import figures
 from planner.findings.common import magnet_mark
 from planner.report import whatif_words, words
-from planner.report.change_gauge import expected_gauge
+from planner.report.change_gauge import expected_at, expected_gauge, least_at
 from planner.report.gases import for_paper
 from planner.report.onward import onward_lines
 from planner.report.screen import printable, short, table, wrap
@@ -211,16 +211,15 @@ def _checkpoints(plan: Plan) -> list[str]:
 
 
 def _leg_row(plan: Plan, start: Checkpoint, end: Checkpoint) -> list[str]:
-    unit = plan.trip.policy.pressure_unit
     cylinders = " > ".join(dict.fromkeys(label for label in (start.cylinder, end.cylinder) if label))
     return [
         f"{end.leg_index + 1} {end.leg}",
         figures.minutes_down(end.minute),
         figures.clock_down(plan.trip.departs, end.minute, narrow=True),
         f"{end.supply} {cylinders}".strip(),
-        expected_gauge(plan, start.supply, start.cylinder, start.gauge_kpa),
-        expected_gauge(plan, end.supply, end.cylinder, end.gauge_kpa),
-        figures.gauge_up_or_none(end.least_gauge_kpa, unit),
+        expected_at(plan, start),
+        expected_at(plan, end),
+        least_at(plan, end),
         figures.NONE if end.minutes_left is None else str(figures.steps_down(end.minutes_left, 1.0)),
     ]
 

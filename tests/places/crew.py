@@ -19,6 +19,10 @@ def log_rows(trip: Trip) -> dict[str, tuple[tuple[object, ...], str]]:
         for box in sheet.boxes:
             if box.name.endswith(".gauge") and not box.name.startswith("log.free"):
                 row = sheet.left_of(box.left, box)
+                if box.name.startswith("log.battery."):
+                    device, number = box.name.removeprefix("log.battery.").removesuffix(".gauge").rsplit(".", 1)
+                    found[box.name] = ((int(number), "battery", device), row)
+                    continue
                 parts = box.name.split(".")
                 supply = parts[4] if parts[1] == "between" else parts[1]
                 label = "" if parts[1] == "between" else parts[2]
@@ -39,7 +43,8 @@ def log_pages(trip: Trip) -> Iterator[Said]:
             if len(of) == 3:
                 yield from _at_a_checkpoint(of, box.name, row, expected, least, place)
                 yield from _leak(of, box.name, sheet.column("LEAK BELOW", box), place)
-                yield Said("flow", of if of[1] != "between" else (box.name,), place, _flow_in(row))
+                if of[1] != "battery":
+                    yield Said("flow", of if of[1] != "between" else (box.name,), place, _flow_in(row))
             else:
                 yield from (Said(figure, key, place, expected) for figure, key in _read_off(trip, of, row))
                 if "before departure" in row:
@@ -126,6 +131,9 @@ def _balance(trip: Trip) -> Iterator[Said]:
 
 def _card_row(trip: Trip, sheet: Sheet, box: Box, of: tuple[object, ...]) -> Iterator[Said]:
     place = "card"
+    if of[1] == "battery" and not of[0]:
+        yield Said("least gauge", of, place, sheet.column("START AT LEAST", box))
+        return
     if len(of) == 3:
         yield Said("expected gauge", of, place, sheet.column("should read", box) or figures.NONE)
         yield Said("least gauge", of, place, sheet.column("act below", box) or figures.NONE)
@@ -133,6 +141,9 @@ def _card_row(trip: Trip, sheet: Sheet, box: Box, of: tuple[object, ...]) -> Ite
         return
     supply = str(of[0])
     turns = trip.printed.document["supplies"][supply]["order"]
+    if of[1] == "supply":
+        yield Said("start at least", of, place, sheet.column("START AT LEAST", box))
+        return
     for label in str(of[1]).split("+"):
         yield Said("start at least", (supply, label), place, sheet.column("START AT LEAST", box))
         yield Said("change at", (supply, label), place, sheet.column("change at", box))
@@ -159,7 +170,7 @@ def card_legs(trip: Trip) -> Iterator[Said]:
         if (head := sheet.head("should read")) and piece.y < head.y and piece.left < head.left - 60
     )
     ends = [key for key in checkpoint_keys(trip.printed.document) if key[1] == "end"]
-    rows = re.findall(r"(\d+ min)(?: (\d\d:\d\d(?: [A-Z]{3,4})?(?: \+\d+d)?))? ·", text)
+    rows = re.findall(r"(\d+ min)(?: (\d\d:\d\d(?: [A-Z]{3,4})?(?: \+\d+d)?))? · (?!battery of )", text)
     if trip.printed.document["verdict"] == "no-go":
         return
     for key, (elapsed, clock) in zip(ends, rows, strict=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime
 from typing import Any, NamedTuple
 
@@ -46,6 +46,14 @@ class Truth:
         for number, row in enumerate(by_weight(self.document["whatifs"]), start=1):
             yield from (Said(figure, (number,), JSON, text) for figure, text in self._what_if(row))
         yield from self._by_name_of_leg()
+        for device, battery in self.document["batteries"].items():
+            for number, check in enumerate(battery["checks"]):
+                left, least = check["left_min"], check["least_min"]
+                key = (number, "battery", device)
+                yield Said("expected gauge", key, JSON, figures.minutes_down_or_none(left))
+                yield Said("least gauge", key, JSON, figures.minutes_up(least) if least > 0.0 else figures.NONE)
+                yield Said("elapsed", key, JSON, figures.minutes_down(check["min"]))
+                yield Said("clock", key, JSON, figures.clock_down(self.departs, check["min"], narrow=True))
         for name in ACTIONS.values():
             rows = [row for row in self.document["whatifs"] if row["name"] == name]
             if rows and all(row["holds"] and row["minutes_to_spare"] is not None for row in rows):
@@ -125,12 +133,24 @@ class Truth:
             yield "turn ends, clock", key, figures.clock_down(self.departs, turn["to_min"], narrow=True)
             yield "gauge at the start of a turn", key, self._expected(name, turn["cylinder"], turn["gauge_start_psi"])
             yield "gauge at the end of a turn", key, self._expected(name, turn["cylinder"], turn["gauge_end_psi"])
+        if supply["amount_unit"] is not None:
+            yield (
+                "gauge before departure",
+                (name, "supply"),
+                self._amount(name, supply["departs_with_kg"], figures.liquid_down),
+            )
+            yield "start at least", (name, "supply"), self._amount(name, supply["start_at_least_kg"], figures.liquid_up)
         labels = {turn["cylinder"]: turn for turn in reversed(supply["order"])}
         for label, turn in labels.items():
             yield "gauge before departure", (name, label), self._expected(name, label, turn["gauge_start_psi"])
         labels = {turn["cylinder"]: turn for turn in supply["order"] if turn["from_min"] < turn["to_min"]}
         for label, turn in labels.items():
             yield "gauge after return", (name, label), self._expected(name, label, turn["gauge_end_psi"])
+
+    def _amount(self, supply: str, kg: float, rounded: Callable[[float], str]) -> str:
+        """A weight in the unit of its vessel."""
+        unit = self.document["supplies"][supply]["amount_unit"]
+        return f"{rounded(kg / {'lb': 0.45359237, 'kg': 1.0}[unit])} {unit}"
 
     def _expected(self, supply: str, cylinder: str, psi: float | None) -> str:
         """Nearest; at the gauge to change at, that gauge, up."""
@@ -144,9 +164,13 @@ class Truth:
         yield "elapsed", figures.minutes_down(point["min"])
         yield "clock", figures.clock_down(self.departs, point["min"], narrow=True)
         yield "cylinder in use", point["cylinder"] or figures.NONE
-        yield "expected gauge", self._expected(point["supply"], point["cylinder"] or "", point["gauge_psi"])
         least = point["least_gauge_psi"]
-        yield "least gauge", figures.gauge_up_or_none(None if least is None else kpa(least), self.unit)
+        if point["amount_kg"] is None:
+            yield "expected gauge", self._expected(point["supply"], point["cylinder"] or "", point["gauge_psi"])
+            yield "least gauge", figures.gauge_up_or_none(None if least is None else kpa(least), self.unit)
+        else:
+            yield "expected gauge", self._amount(point["supply"], point["amount_kg"], figures.liquid_down)
+            yield "least gauge", self._amount(point["supply"], point["least_amount_kg"], figures.liquid_up)
         if point["leak_gauge_psi"] is not None:
             yield "leak gauge", figures.gauge_down(kpa(point["leak_gauge_psi"]), self.unit)
             yield "leak fall", figures.gauge_fall_up(kpa(point["leak_fall_psi_per_min"]), self.unit).split()[0]

@@ -6,16 +6,17 @@ says for which failures. The boxes bear the names of the log's own readings: wha
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from planner import figures
 from planner.constants import SAME_MIN
 from planner.go.valid_until import valid_until
-from planner.report import words
+from planner.report import vessel, words
 from planner.report.card.actions import Action, actions
 from planner.report.card.legs import magnet_text, read_where, sole_labels
 from planner.report.card.order import order_rows
-from planner.report.log.log import LogRow, log
+from planner.report.log.log import LogRow, battery_of, log
 from planner.report.onward import onward_lines
 from planner.results import Plan
 
@@ -113,9 +114,41 @@ def valid_text(plan: Plan) -> str:
     return f"Valid if left by {at}: later, the times of changes leave too much gas behind. Plan again."
 
 
+def _vessels(plan: Plan, rows: tuple[LogRow, ...]) -> Iterator[CylinderRow]:
+    """Vessels of liquid, each by its own gauge: they are read before leaving as cylinders are."""
+    for name, supply in plan.supplies.items():
+        liquid = supply.supply.liquid
+        if liquid is not None and supply.ledger:
+            ends = max((check for check in plan.checkpoints if check.supply == name), key=lambda check: check.minute)
+            yield CylinderRow(
+                name=name,
+                detail="liquid oxygen",
+                least=vessel.departing(supply),
+                field=_field(rows, name, vessel.OWN_GAUGE),
+                change_at=vessel.at_least(liquid, liquid.keep_kg),
+                when=f"ends at {vessel.shows(liquid, ends.amount_kg)}",
+            )
+
+
+def _batteries(plan: Plan) -> Iterator[CylinderRow]:
+    """Batteries, each by what it shows: the minutes beside it are those that are to come, `battery_factor` included."""
+    for one in plan.battery_checks:
+        if one.leg_index is None:
+            ends = [each for each in plan.battery_checks if each.device == one.device][-1]
+            ending = "" if ends.left_min is None else f"ends at {figures.minutes_down(ends.left_min)}"
+            yield CylinderRow(
+                name=battery_of(one.device),
+                detail="as it shows" if one.left_min is None else f"has {figures.minutes_down(one.left_min)}",
+                least=figures.minutes_up(one.least_min),
+                field=f"log.battery.{one.device}.0.gauge",
+                change_at="",
+                when=ending,
+            )
+
+
 def _cylinders(plan: Plan, rows: tuple[LogRow, ...]) -> tuple[CylinderRow, ...]:
     several = len({row.supply for row in order_rows(plan)}) > 1
-    found = []
+    found = list(_vessels(plan, rows))
     for row in order_rows(plan):
         when = row.then
         if row.elapsed:
@@ -135,7 +168,7 @@ def _cylinders(plan: Plan, rows: tuple[LogRow, ...]) -> tuple[CylinderRow, ...]:
                 when=when,
             )
         )
-    return tuple(found)
+    return (*found, *_batteries(plan))
 
 
 def _field(rows: tuple[LogRow, ...], supply: str, label: str) -> str:

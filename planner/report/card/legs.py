@@ -36,7 +36,7 @@ def sole_labels(plan: Plan) -> frozenset[str]:
 
 def read_where(plan: Plan, sole: frozenset[str], supply: str, label: str) -> str:
     """What is read: a cylinder, or all of a manifold, with its supply where the label does not say which."""
-    alone = label in sole or plan.supplies[supply].supply.kind == "manifold"
+    alone = not supply or label in sole or plan.supplies[supply].supply.kind == "manifold"
     return label if alone else f"{label} ({supply})"
 
 

@@ -110,7 +110,7 @@ def _contents(way: Way, new: Source | None, index: int) -> str:
     if new is None or way.plan.supplies[new.supply].supply.kind != "litres":
         return ""
     if not any(new.supply in leg.supplies for leg in way.plan.trip.legs[:index]):
-        return f"{least_contents(way.plan, way.plan.supplies[new.supply])} or more"
+        return f"{least_contents(way.plan.supplies[new.supply])} or more"
     row = _row(way, new.supply, f"leave, leg {index + 1},")
     known = row is not None and row.expected not in ("", figures.NONE)
     return f"{row.expected} planned" if row is not None and known else "written in the log"

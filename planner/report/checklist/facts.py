@@ -184,10 +184,11 @@ def _texts(plan: Plan) -> dict[str, str]:
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
         "litres": _names(plan, lambda supply: supply.kind == "litres"),
         "litres_least": ", ".join(
-            least_contents(plan, supply) for supply in plan.supplies.values() if supply.supply.kind == "litres"
+            least_contents(supply) for supply in plan.supplies.values() if supply.supply.kind == "litres"
         ),
         "fixed": _names(plan, lambda supply: supply.fixed),
         "trip_time": figures.hours_up(trip.total_min),
+        "battery_least": _battery_least(plan),
         "patients": ", ".join(_patients(trip)),
         "no_change": ", ".join(f"leg {number}" for number, leg in enumerate(trip.legs, start=1) if leg.no_change),
         "handover_time": figures.minutes_set(trip.policy.handover_time_min),
@@ -207,11 +208,18 @@ def _texts(plan: Plan) -> dict[str, str]:
     }
 
 
-def least_contents(plan: Plan, supply: SupplyPlan) -> str:
+def _battery_least(plan: Plan) -> str:
+    """What each battery must show before leaving: `maker 150 min`; how long the trip takes where none is told."""
+    least = [one for one in plan.battery_checks if one.leg_index is None and one.least_min > 0.0]
+    told = [f"{one.device} {figures.minutes_up(one.least_min)}" for one in least]
+    return ", ".join(told) or figures.hours_up(plan.trip.total_min)
+
+
+def least_contents(supply: SupplyPlan) -> str:
     """What a stated amount must read before leaving: what is required, or less where the rest was accepted."""
     required_l, stated_l = supply.need.required_l, supply.supply.stated_l
     least_l = figures.need_l(required_l if stated_l is None else min(required_l, stated_l))
-    return vessel.least(plan, supply.supply.name, required_l) or least_l
+    return vessel.departing(supply) or least_l
 
 
 def draw_text(plan: Plan, supply: SupplyPlan) -> str:

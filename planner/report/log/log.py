@@ -10,12 +10,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner import figures
+from planner.model import Liquid
+from planner.report import vessel
 from planner.report.card.legs import readings
 from planner.report.card.order import least_departure, turns
-from planner.report.change_gauge import expected_gauge
+from planner.report.change_gauge import expected_at, expected_gauge, least_at
 from planner.report.minutes_table import size_title
-from planner.report.vessel import OWN_GAUGE, should_show
-from planner.results import Between, ChangeOver, Checkpoint, Order, Plan, SupplyPlan
+from planner.results import BatteryAt, Between, ChangeOver, Checkpoint, Order, Plan, SupplyPlan
 
 FREE_ROWS = 8
 DOING = {"start": "leave,", "between": "read in", "end": "arrive,"}
@@ -84,6 +85,8 @@ class _Keys:
 def _before(plan: Plan, keys: _Keys) -> list[LogRow]:
     rows = []
     for supply in plan.supplies.values():
+        if supply.supply.liquid is not None:
+            rows.append(_vessel(plan, keys, supply, supply.supply.liquid))
         one_gauge = supply.supply.kind == "manifold"
         for items in [supply.cylinders] if one_gauge and supply.cylinders else [(item,) for item in supply.cylinders]:
             label = "+".join(item.cylinder.label for item in items)
@@ -101,22 +104,66 @@ def _before(plan: Plan, keys: _Keys) -> list[LogRow]:
                     least=least_departure(plan, lowest),
                 )
             )
-    return rows
+    return [*rows, *(_battery(plan, one) for one in plan.battery_checks if one.leg_index is None)]
+
+
+def _battery(plan: Plan, one: BatteryAt) -> LogRow:
+    """The charge of a device, written as its battery shows it: in percent, lamps or minutes."""
+    before = one.leg_index is None
+    end = "" if one.leg_index is None else f"arrive, leg {one.leg_index + 1}"
+    return LogRow(
+        key=f"battery.{one.device}.{0 if one.leg_index is None else one.leg_index + 1}",
+        elapsed=figures.minutes_down(one.minute),
+        clock=figures.clock_down(plan.trip.departs, one.minute, narrow=True),
+        what="before departure" if before else end,
+        where=one.leg or "percent or lamps as read",
+        cylinder=battery_of(one.device),
+        supply="",
+        expected=figures.minutes_down_or_none(one.left_min),
+        least=figures.minutes_up(one.least_min) if one.least_min > 0.0 else "",
+        leg=one.leg_index,
+        at="" if before else "end",
+    )
+
+
+def battery_of(device: str) -> str:
+    """What is read of a device that lives on a battery."""
+    return f"battery of {device}"
+
+
+def _vessel(plan: Plan, keys: _Keys, supply: SupplyPlan, liquid: Liquid) -> LogRow:
+    """A vessel of liquid before departure, by its own gauge."""
+    return LogRow(
+        key=keys.next(supply.supply.name, "supply"),
+        elapsed=figures.minutes_down(0.0),
+        clock=figures.clock_down(plan.trip.departs, 0.0, narrow=True),
+        what="before departure",
+        where="liquid oxygen",
+        cylinder=vessel.OWN_GAUGE,
+        supply=supply.supply.name,
+        expected=vessel.shows(liquid, supply.departs_with_kg),
+        least=vessel.departing(supply),
+    )
 
 
 def _on_the_way(plan: Plan, keys: _Keys) -> list[LogRow]:
     """Checkpoints, readings inside long legs and changes in the order of time; at one minute a change comes first."""
-    found: list[tuple[float, int, Checkpoint | Between | tuple[SupplyPlan, ChangeOver]]] = [
-        (check.minute, 1, check) for check in readings(plan) if check.minute > 0.0 or check.cylinder is None
+    found: list[tuple[float, int, Checkpoint | Between | BatteryAt | tuple[SupplyPlan, ChangeOver]]] = [
+        (check.minute, 1, check)
+        for check in readings(plan)
+        if check.minute > 0.0 or (check.cylinder is None and check.amount_kg is None)
     ]
     found += [
         (change.minute, 0, (supply, change)) for supply in plan.supplies.values() for change in supply.change_overs
     ]
     found += [(each.check.minute, 1, each) for each in plan.between]
+    found += [(one.minute, 1, one) for one in plan.battery_checks if one.leg_index is not None]
     rows = []
     for _, _, event in sorted(found, key=lambda entry: entry[:2]):
         if isinstance(event, Checkpoint):
             rows.append(_checkpoint(plan, keys.next(event.supply, event.cylinder or "supply"), event))
+        elif isinstance(event, BatteryAt):
+            rows.append(_battery(plan, event))
         elif isinstance(event, Between):
             check = event.check
             rows.append(_checkpoint(plan, f"between.{check.leg_index + 1}.{event.number}.{check.supply}", check))
@@ -128,7 +175,7 @@ def _on_the_way(plan: Plan, keys: _Keys) -> list[LogRow]:
 def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
     unit = plan.trip.policy.pressure_unit
     kind = plan.supplies[check.supply].supply.kind
-    own = {"pipeline": "wall outlet", "litres": OWN_GAUGE}.get(kind, "none left")
+    own = {"pipeline": "wall outlet", "litres": vessel.OWN_GAUGE}.get(kind, "none left")
     return LogRow(
         key=key,
         elapsed=figures.minutes_down(check.minute),
@@ -137,10 +184,8 @@ def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
         where=check.leg,
         cylinder=check.cylinder or own,
         supply=check.supply,
-        expected=expected_gauge(plan, check.supply, check.cylinder, check.gauge_kpa)
-        if plan.trip.supplies[check.supply].liquid is None
-        else should_show(plan, check.supply, check.minute),
-        least=figures.gauge_up_or_none(check.least_gauge_kpa, unit),
+        expected=expected_at(plan, check),
+        least=least_at(plan, check),
         gauge=kind != "pipeline",
         leg=check.leg_index,
         at=check.at,

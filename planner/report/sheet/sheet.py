@@ -9,10 +9,11 @@ from __future__ import annotations
 from planner import figures
 from planner.report import whatif_words, words
 from planner.report.blocks import AS_ABOVE, Block, Section, Table, Text
-from planner.report.change_gauge import expected_gauge
+from planner.report.change_gauge import expected_at, expected_gauge, least_at
 from planner.report.onward import onward_lines
 from planner.report.sheet.gas import gas_section
 from planner.report.sheet.inputs import inputs_sections
+from planner.report.sheet.liquid import liquid_section
 from planner.report.sheet.needs import counts_section, go_section, ledger_section, need_section
 from planner.report.sheet.policy import policy_section
 from planner.results import Checkpoint, Plan, WhatIf
@@ -29,6 +30,7 @@ def sheet(plan: Plan) -> tuple[Section, ...]:
         ledger_section(plan),
         need_section(plan),
         gas_section(plan),
+        liquid_section(plan),
         go_section(plan),
         counts_section(plan),
         _order(plan),
@@ -110,8 +112,8 @@ def _checkpoints(plan: Plan) -> Section:
             point.supply,
             point.cylinder or figures.NONE,
             _flow(point),
-            expected_gauge(plan, point.supply, point.cylinder, point.gauge_kpa),
-            figures.gauge_up_or_none(point.least_gauge_kpa, unit),
+            expected_at(plan, point),
+            least_at(plan, point),
             figures.supply_l_or_none(point.litres_left),
             figures.minutes_down_or_none(point.minutes_left),
             figures.minutes_down_or_none(point.cylinder_minutes_left),

@@ -16,7 +16,7 @@ from planner.report import vessel, words
 from planner.report.card.actions import Action, actions
 from planner.report.card.legs import magnet_text, read_where, sole_labels
 from planner.report.card.order import order_rows
-from planner.report.log.log import LogRow, battery_of, log
+from planner.report.log.log import LogRow, battery_leads, battery_of, log
 from planner.report.onward import onward_lines
 from planner.results import Plan
 
@@ -131,9 +131,9 @@ def _vessels(plan: Plan, rows: tuple[LogRow, ...]) -> Iterator[CylinderRow]:
 
 
 def _batteries(plan: Plan) -> Iterator[CylinderRow]:
-    """Batteries, each by what it shows: the minutes beside it are those that are to come, `battery_factor` included."""
+    """Batteries of what makes the oxygen: the least is what is to come, `battery_factor` included."""
     for one in plan.battery_checks:
-        if one.leg_index is None:
+        if one.leg_index is None and battery_leads(plan, battery_of(one.device)):
             ends = [each for each in plan.battery_checks if each.device == one.device][-1]
             ending = "" if ends.left_min is None else f"ends at {figures.minutes_down(ends.left_min)}"
             yield CylinderRow(
@@ -201,7 +201,7 @@ def _legs(plan: Plan, rows: tuple[LogRow, ...]) -> list[LegRow]:
     sole = sole_labels(plan)
     several = sum(bool(supply.cylinders) for supply in plan.supplies.values()) > 1
     for row in rows:
-        if row.at != "end" or row.leg is None:
+        if row.at != "end" or row.leg is None or not (row.supply or battery_leads(plan, row.cylinder)):
             continue
         leg = plan.trip.legs[row.leg]
         first = row.leg not in told

@@ -9,7 +9,7 @@ from planner.report import words
 from planner.report.card.legs import read_where, sole_labels
 from planner.report.checklist.checklist import checklists
 from planner.report.checklist.data import Change, Checklist
-from planner.report.log.log import LogRow, log
+from planner.report.log.log import LogRow, battery_leads, log
 from planner.results import Plan, TurnBack
 
 STARTS, INSIDE = "start", "between"
@@ -52,12 +52,14 @@ def second(plan: Plan) -> Second:
         changes=lists.changes,
         after=lists.after,
         turn_back=turn_back(plan),
-        rows=tuple(_reading(plan, sole, row) for row in rows if not row.free and _left_over(row, written)),
+        rows=tuple(_reading(plan, sole, row) for row in rows if _left_over(plan, row, written)),
         free=tuple(row.key for row in rows if row.free),
     )
 
 
-def _left_over(row: LogRow, written: set[str]) -> bool:
+def _left_over(plan: Plan, row: LogRow, written: set[str]) -> bool:
+    if row.free or not row.supply:
+        return not row.free and not battery_leads(plan, row.cylinder)
     if row.at == "end" or row.what == "before departure" or not row.gauge:
         return False
     return f"log.{row.key}.gauge" not in written
@@ -74,7 +76,7 @@ def _reading(plan: Plan, sole: frozenset[str], row: LogRow) -> Reading:
         what=", ".join(filter(None, (" ".join(filter(None, (row.elapsed, row.clock))), what))),
         expected="" if row.expected == figures.NONE else row.expected,
         least="" if row.least == figures.NONE else row.least,
-        flow=row.leg is not None,
+        flow=row.leg is not None and bool(row.supply),
         leak=row.leak,
         leak_a_minute=row.leak_a_minute,
     )

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner import figures
+from planner.go.batteries import makes_oxygen
 from planner.model import Liquid
 from planner.report import vessel
 from planner.report.card.legs import readings
@@ -124,6 +125,15 @@ def _battery(plan: Plan, one: BatteryAt) -> LogRow:
         leg=one.leg_index,
         at="" if before else "end",
     )
+
+
+def battery_leads(plan: Plan, what: str) -> bool:
+    """True for the battery of a device that makes the oxygen: the front of the card tells of it as of a cylinder.
+
+    Any other stands overleaf, and on the list before leaving.
+    """
+    devices = dict.fromkeys(use.device for leg in plan.trip.legs for use in leg.uses)
+    return any(makes_oxygen(device) and battery_of(device.name) == what for device in devices)
 
 
 def battery_of(device: str) -> str:

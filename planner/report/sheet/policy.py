@@ -24,7 +24,7 @@ def policy_rows(plan: Plan) -> tuple[tuple[str, str, str, str], ...]:
             "not given" if policy.gauge_scale_kpa is None else figures.gauge_read(policy.gauge_scale_kpa, unit),
         ),
         ("handover_time", figures.minutes_set(policy.handover_time_min)),
-        ("reading_valid_for", figures.minutes_set(policy.reading_valid_for_min)),
+        ("reading_valid_for", figures.hours_set(policy.reading_valid_for_min)),
         ("must_hold", ", ".join(policy.must_hold) or "none"),
         ("pressure_unit", unit),
     )

@@ -51,10 +51,7 @@ def breaking_delays(trip: Trip, every: Mapping[str, Worked]) -> tuple[BreakingDe
 def _planned(one: Worked, stock: OnHand) -> list[Underway]:
     """The planned course before each segment, and at the end: from there a delay, which nobody has foreseen."""
     usable_l = [tank.usable_l for tank in stock.tanks]
-    states = on_the_way(Underway(usable_l, stock.serving, one.task.no_change, way=one.way), one.flow)
-    for state in states:
-        state.mind_no_stretch()
-    return states
+    return on_the_way(Underway(usable_l, stock.serving, one.task.no_change, way=one.way), one.flow)
 
 
 def _into_reserve_min(one: Worked, flow_l_per_min: float) -> float | None:
@@ -91,20 +88,21 @@ def _searched(states: Sequence[Underway], flow: Flow, place: int) -> float:
         for one in known:
             if one.tells(minutes):
                 return one.breaks
-        known.append(_delayed(states[place].fork(), flow[place], flow[place + 1 :], minutes))
+        known.append(_delayed(states[place], flow, place, minutes))
         return known[-1].breaks
 
     found = least_by_search(breaks, 0.0, _LONGEST_DELAY_MIN, fine=_FINE_MIN)
     return _LONGEST_DELAY_MIN if found is None else max(0.0, found - _FINE_MIN)
 
 
-def _delayed(course: Underway, segment: Segment, ahead: Flow, minutes: float) -> _Delayed:
+def _delayed(course: Underway, flow: Flow, place: int, minutes: float) -> _Delayed:
     """A course that draws a segment for so many minutes more, and then what lies ahead of it."""
+    segment, ahead = flow[place], flow[place + 1 :]
     end = segment.end_min + minutes
     delayed = segment._replace(end_min=end)
 
     def follow(way: Underway) -> None:
-        way.follow((delayed,), ())
+        way.follow((delayed,), flow)
         drift = way.drift = Drift(begins=False)
         if way.out is not None:
             drift.low = way.out[0] - end
@@ -112,7 +110,7 @@ def _delayed(course: Underway, segment: Segment, ahead: Flow, minutes: float) ->
         tank, in_use_from_min, _ = way.begun[-1]  # the segment flows, so that there is one
         drift.low = in_use_from_min - end
         drift.left_off(tank, segment.flow_l_per_min, way.left[tank])
-        way.follow(ahead, ())
+        way.follow(ahead, flow)
 
     found = carried(course, (delayed, *ahead), follow)
     low, high = (-inf, inf) if found.drift is None else (found.drift.low, found.drift.high)

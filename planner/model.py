@@ -150,7 +150,8 @@ class Device(NamedTuple):
     """A device with its settings, resolved: what `use:` overrides is already in.
 
     `type` is one of the device types of planner/trade/data/devices.csv. Settings that a type does not use are
-    None. `battery_used_min` is how long it has been on its battery before the trip begins, as on one that is planned
+    None. `greatest_flow_l_per_min` and `altitude_limit_m` are what a concentrator can do by its manual.
+    `battery_used_min` is how long it has been on its battery before the trip begins, as on one that is planned
     again on the way. `fio2` is a fraction from 0.21 to 1. `outlet` is None unless the profile overrides the table.
     `air` is `COMPRESSOR`, `ROOM` or the name of a supply; None means the room. `bleed_l_per_min` is what a blender lets
     go. `without_air` says what a ventilator does whose air is gone: it takes oxygen alone, or its fallback takes over.
@@ -175,6 +176,8 @@ class Device(NamedTuple):
     rule: Literal["minute_volume_times_fio2"] | None = None
     battery_min: float | None = None
     battery_used_min: float = 0.0
+    greatest_flow_l_per_min: float | None = None
+    altitude_limit_m: float | None = None
     measured: bool = False
     if_it_fails: str | None = None
     may_rise_to: str | None = None

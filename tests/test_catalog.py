@@ -260,7 +260,18 @@ def test_settings_are_fields_of_a_device_and_no_field_is_forgotten() -> None:
     used = {key for kind in catalog.device_types().values() for key in kind.keys}
     assert used == set(catalog.settings())
     for setting in catalog.settings().values():
-        assert setting.kind in ("flow", "volume", "rate", "fraction", "choice", "device", "label", "duration", "air")
+        assert setting.kind in (
+            "flow",
+            "volume",
+            "rate",
+            "fraction",
+            "choice",
+            "device",
+            "label",
+            "duration",
+            "air",
+            "altitude",
+        )
         assert bool(setting.choices) == (setting.kind in ("choice", "air"))
         assert setting.example
         assert setting.meaning

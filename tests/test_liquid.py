@@ -7,10 +7,15 @@ days (respiratory care examination questions, as seen in a bank of them). At the
 
 from __future__ import annotations
 
+import json
+from typing import Any
+
 import CoolProp
 import pytest
+from click.testing import CliRunner
 from CoolProp import AbstractState
 
+from planner.command.cli import main
 from planner.constants import KG_PER_LB, KG_PER_LIQUID_L
 from planner.gas.liquid import GAS_L_PER_KG, usable_l
 from planner.planning import plan
@@ -79,6 +84,62 @@ def test_five_pounds_at_two_litres_a_minute() -> None:
     minutes = usable_l(5 * KG_PER_LB, 0.0, 0.0, 0.0) / 2.0
     assert minutes == pytest.approx(860.0 * 342.03 / 344.0, abs=0.1)
     assert int(minutes) == 855
+
+
+ASKED = ("lasts", "--at", "14:20", "--format", "json,text")
+
+
+def told(*options: str) -> tuple[dict[str, Any], str]:
+    """The document and the text of an answer."""
+    done = CliRunner().invoke(main, [*ASKED, *options])
+    assert done.exit_code == 0, done.stderr
+    return json.loads(done.stdout), done.stderr
+
+
+def test_at_the_bedside_five_pounds_last_860_min_by_hand_and_855_by_ours() -> None:
+    """Published: 5 x 344 / 2 = 860 min. Ours: 5 x 342.03 / 2 = 855."""
+    found, text = told("--liquid", "5 lb", "--loss", "0 lb/day", "--flow", "2 L/min")
+    (one,) = found["liquid"]
+    assert one["hand_minutes"] == pytest.approx(860.0)
+    assert int(found["minutes"]) == 855
+    assert text.startswith("855 min left (14 h 15 min), until 04:35")
+    assert "5.00 lb x 344 L/lb / 2 L/min = 860 min" in text
+
+
+def test_at_the_bedside_eighty_pounds_last_19_days() -> None:
+    """Published: 80 x 344 / (3 x 480) = 19 days."""
+    found, text = told("--liquid", "80 lb", "--loss", "0 lb/day", "--flow", "3 L/min", "--each-day", "8 h")
+    (one,) = found["liquid"]
+    assert int(one["days"]) == 19
+    assert text.startswith("19 days left, at 3 L/min for 8 h a day.")
+
+
+@pytest.mark.hazard(41)
+def test_at_the_bedside_what_boils_away_shortens_the_time_by_day_and_night() -> None:
+    """12 lb less 1 kept are 3762 L; 1.5 lb/day are 513 L a day, 0.356 L/min: 3762 / 2.356 = 1596 min.
+
+    For 8 h a day: 3762 / (2 x 480 + 513) = 2.55 days.
+    """
+    vessel = ("--liquid", "12 lb", "--keep", "1 lb", "--loss", "1.5 lb/day", "--flow", "2 L/min")
+    assert told(*vessel)[0]["minutes"] == pytest.approx(1596.6, abs=1.0)
+    (one,) = told(*vessel, "--each-day", "8 h")[0]["liquid"]
+    assert one["days"] == pytest.approx(2.554, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--liquid", "12 lb", "--flow", "2 L/min"), "--loss"),
+        (("--liquid", "12 psi", "--loss", "0 lb/day", "--flow", "2 L/min"), "12 psi"),
+        (("--liquid", "12 lb", "--loss", "0 lb/day", "--flow", "2 L/min", "--gauge", "1900 psi"), "beside --liquid"),
+        (("--liquid", "12 lb", "--keep", "13 lb", "--loss", "0 lb/day", "--flow", "2 L/min"), "less than the amount"),
+        (("--loss", "1 lb/day", "--flow", "2 L/min"), "no --liquid"),
+    ],
+)
+def test_at_the_bedside_what_a_vessel_must_say(options: tuple[str, ...], said: str) -> None:
+    done = CliRunner().invoke(main, [*ASKED, *options])
+    assert done.exit_code == 2
+    assert said in done.stderr
 
 
 def test_eighty_pounds_at_three_litres_for_eight_hours_a_day() -> None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from planner.afterwards.answers import Answer, answers, in_doubt
-from planner.afterwards.falls import act_excess_l_per_min, every_fall, idle_losses, most_excess_l_per_min
+from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_of, idle_losses, most_excess_l_per_min
 from planner.afterwards.gauged import Gauged, gauged, labels_of
 from planner.afterwards.logbook import LastGauge, Logbook
 from planner.afterwards.remarks import remarks
@@ -23,6 +23,7 @@ from planner.afterwards.schedule import (
 )
 from planner.afterwards.slips import slips
 from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of, watched
+from planner.afterwards.vessels import Weighed, amounts, vessel_falls, weighed
 from planner.cylinders.gauge_doubt import Reading
 from planner.flow.flows import Flow, flows
 from planner.problems import Finding
@@ -46,7 +47,7 @@ class Comparison:
     `bounds_min` are the minutes at which legs really began, and the end. `overall` holds the whole of each supply that
     has more than one stretch. `rests` and `answers` say whether what is left of the trip holds; they are empty where it
     is over. `used` names the cylinders used, by supply. `missing` says what is lacking to close the trip, whether
-    anybody asked for that or not.
+    anybody asked for that or not. `weighed` holds the vessels of liquid that were read.
     """
 
     plan: Plan
@@ -60,6 +61,7 @@ class Comparison:
     used: Mapping[str, tuple[str, ...]]
     missing: tuple[Lacking, ...]
     findings: tuple[Finding, ...]
+    weighed: tuple[Weighed, ...] = ()
 
     @property
     def now_min(self) -> float:
@@ -67,9 +69,14 @@ class Comparison:
         return self.log.last_min if self.log.closing is None else self.log.closing.minute
 
     @property
-    def alerts(self) -> tuple[Stretch, ...]:
+    def told(self) -> tuple[Stretch | Weighed, ...]:
+        """Stretches, the whole of each supply, and vessels by weight."""
+        return (*self.stretches, *self.overall, *self.weighed)
+
+    @property
+    def alerts(self) -> tuple[Stretch | Weighed, ...]:
         """Stretches and wholes that were slower or faster than planned, slower ones first."""
-        found = [stretch for stretch in (*self.stretches, *self.overall) if stretch.verdict in ("faster", "slower")]
+        found = [each for each in self.told if each.verdict in ("faster", "slower")]
         return tuple(sorted(found, key=lambda stretch: stretch.verdict != "slower"))
 
     @property
@@ -125,6 +132,7 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
         used=used,
         missing=tuple(_missing(used, log)),
         findings=tuple(remarks(plan, log, known, bounds)),
+        weighed=weighed(trip, amounts(trip, log), expected_of(legs, legs, log)),
     )
 
 
@@ -135,15 +143,19 @@ def _rest_of_trip(
     legs = plan.trip.legs
     bounds = real_bounds(legs, log)
     latest = latest_bounds(legs, log, bounds)
-    falls = every_fall(real_legs(legs, bounds), real_legs(legs, latest), log, known)
-    state = State(plan.trip, bounds, latest, known, log.entries, log.last_min, idle_losses(falls))
+    went, late = real_legs(legs, bounds), real_legs(legs, latest)
+    vessels = amounts(plan.trip, log)
+    falls = every_fall(went, late, log, known) | vessel_falls(plan.trip, vessels, expected_of(went, late, log))
+    state = State(plan.trip, bounds, latest, known, log.entries, log.last_min, idle_losses(falls), vessels)
     falls = {name: each for name, each in falls.items() if each}
     found = rests(
         state,
         {name: act_excess_l_per_min(each) for name, each in falls.items()},
         {name: most_excess_l_per_min(each) for name, each in falls.items()},
     )
-    unread = {name for name in known if drawn_l(planned.get(name, ()), 0.0, log.last_min) > 0.0} - set(falls)
+    unread = {name for name in (*known, *vessels) if drawn_l(planned.get(name, ()), 0.0, log.last_min) > 0.0} - set(
+        falls
+    )
     return found, answers(found, falls, frozenset(unread))
 
 

@@ -18,7 +18,7 @@ entry before. The lower end of an excess takes the most of these, the upper end 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import fsum
 from typing import Final, NamedTuple
@@ -108,22 +108,25 @@ def every_fall(
     legs: Sequence[Leg], latest: Sequence[Leg], log: Logbook, known: Mapping[str, Gauged]
 ) -> dict[str, list[Fall]]:
     """The falls of each supply. `legs`: as they went; `latest`: the same, the last begun as late as the log allows."""
+    expected = expected_of(legs, latest, log)
+    return {name: falls_of(whole, expected(name)) for name, whole in known.items()}
+
+
+def expected_of(legs: Sequence[Leg], latest: Sequence[Leg], log: Logbook) -> Callable[[str], Expected]:
+    """What was to leave a supply, by its name, as far as the log tells; legs as in `every_fall`."""
     planned, by_latest = flows(legs), flows(latest)
     written = written_flows(legs, log.entries) if log.tells_flows else {}
     sooner = written_earlier(log.entries)
     early = written_flows(legs, sooner) if written else {}
-    return {
-        name: falls_of(
-            whole,
-            Expected(
-                (planned.get(name, ()), by_latest.get(name, ())),
-                (written[name], early.get(name, ()), read_onwards(planned.get(name, ()), name, sooner))
-                if name in written
-                else (),
-            ),
-        )
-        for name, whole in known.items()
-    }
+
+    def expected(name: str) -> Expected:
+        logged = written.get(name)
+        if logged is None:
+            return Expected((planned.get(name, ()), by_latest.get(name, ())))
+        onwards = read_onwards(planned.get(name, ()), name, sooner)
+        return Expected((planned.get(name, ()), by_latest.get(name, ())), (logged, early.get(name, ()), onwards))
+
+    return expected
 
 
 def idle_losses(falls: Mapping[str, Sequence[Fall]]) -> frozenset[str]:

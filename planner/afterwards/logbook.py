@@ -31,7 +31,7 @@ class Entry:
 
     `gauge_text` is the gauge as typed, `read_to_kpa` how closely it was read, to either side. `to_the_minute` is True
     where the time is known to a whole minute only. `leg` counts from 0. `in_use` False: read without being in use.
-    `wait` and `waited_min`: a wait that is over, its reason and how long it took.
+    `amount_kg`: what a vessel of liquid holds. `wait` and `waited_min`: a wait that is over, its reason and length.
     `change_to`: went on when this cylinder came off. `moment` is the clock time where a departure is known.
     """
 
@@ -42,6 +42,7 @@ class Entry:
     gauge_text: str = ""
     read_to_kpa: float = 0.0
     temperature_degc: float | None = None
+    amount_kg: float | None = None
     flow_l_per_min: float | None = None
     settings: tuple[SettingsChange, ...] = ()
     leg: int | None = None

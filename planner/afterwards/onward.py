@@ -16,11 +16,12 @@ from datetime import datetime
 from typing import NamedTuple
 
 from planner import figures
-from planner.afterwards.falls import act_excess_l_per_min, every_fall, idle_losses
+from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_of, idle_losses
 from planner.afterwards.gauged import Gauged, gauged, labels_of
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.rest import State, rest_trip
 from planner.afterwards.schedule import legs_from, real_bounds, real_legs
+from planner.afterwards.vessels import AmountRead, amounts, vessel_falls
 from planner.constants import MINUTE_NOISE
 from planner.cylinders.gauge_doubt import Reading
 from planner.flow.flows import Flow, flows, litres, until
@@ -67,9 +68,10 @@ def onward(plan: Plan, log: Logbook, now: Now, revision: int, replaces: str) -> 
     if not legs_from(went, at_min):
         raise _problem(log, "trip_over", "the end of the last leg", "a trip with something left of it", "compare it")
     planned, known = flows(went), gauged(plan, log)
-    falls = every_fall(went, went, log, known)
+    vessels = amounts(plan.trip, log)
+    falls = every_fall(went, went, log, known) | vessel_falls(plan.trip, vessels, expected_of(went, went, log))
     seen = {name: act_excess_l_per_min(each) for name, each in falls.items()}
-    state = State(plan.trip, bounds, bounds, known, log.entries, at_min, idle_losses(falls))
+    state = State(plan.trip, bounds, bounds, known, log.entries, at_min, idle_losses(falls), vessels)
     rest, gone = rest_trip(state, seen, _gone(went, at_min))
     earlier = plan.trip.onward
     return _with_times(_worn(rest, gone), known, plan.trip.departs)._replace(
@@ -84,7 +86,7 @@ def onward(plan: Plan, log: Logbook, now: Now, revision: int, replaces: str) -> 
             gone=(*(() if earlier is None else earlier.gone), *gone),
             carried=tuple(_carried(known, rest)),
             more_l_per_min=tuple((name, excess) for name, excess in seen.items() if excess > 0.0),
-            unread=tuple(_unread(known, log, planned, at_min)),
+            unread=(*_unread(known, log, planned, at_min), *_unweighed(vessels, planned, at_min)),
         ),
     )
 
@@ -223,6 +225,15 @@ def _unread(known: Mapping[str, Gauged], log: Logbook, planned: Mapping[str, Flo
     for name in known:
         read = any(entry.supply == name and entry.gauge_kpa is not None and entry.minute > 0.0 for entry in log.entries)
         if not read and litres(until(planned.get(name, ()), at_min)) > 0.0:
+            yield name
+
+
+def _unweighed(
+    vessels: Mapping[str, Sequence[AmountRead]], planned: Mapping[str, Flow], at_min: float
+) -> Iterator[str]:
+    """Vessels of liquid that gave oxygen since departure and that nobody read since."""
+    for name, readings in vessels.items():
+        if readings[-1].minute <= 0.0 and litres(until(planned.get(name, ()), at_min)) > 0.0:
             yield name
 
 

@@ -18,13 +18,15 @@ one by more than a flow may differ from what is set.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from planner import figures
 from planner.afterwards.gauged import Gauged
 from planner.afterwards.logbook import Entry, SettingsChange
 from planner.afterwards.schedule import changed_device, legs_from, real_legs, written_flows
 from planner.afterwards.stretches import SET_FLOW_WITHIN
+from planner.afterwards.vessels import AmountRead
 from planner.constants import MINUTE_NOISE, SAME_MIN
 from planner.cylinders.depletion import course_of
 from planner.cylinders.gauge_doubt import Reading
@@ -32,8 +34,10 @@ from planner.cylinders.onhand import on_hand
 from planner.flow.devices import air_l_per_min, demand_l_per_min
 from planner.flow.flows import Flow, flows, litres, rest, until
 from planner.flow.raised import drawn_beside
+from planner.gas.liquid import GAS_L_PER_KG, MIN_PER_DAY, usable_l
 from planner.go.sizing import reserve_begins_min
-from planner.model import Cylinder, Leg, Supply, Trip, Use
+from planner.go.vessel import KG_PER_UNIT, longest_min, unit_of
+from planner.model import Cylinder, Leg, Liquid, Supply, Trip, Use
 from planner.moments import later
 from planner.planning import plan
 from planner.results import Plan
@@ -72,7 +76,7 @@ class State:
     """A trip at its last reading: the legs as they went, and as late as the log allows; what is gauged, and now.
 
     `lost_idle` names the supplies that lost gas while nothing was to flow: what was measured of them goes on in every
-    leg.
+    leg. `amounts` are the readings of each vessel of liquid.
     """
 
     trip: Trip
@@ -82,6 +86,7 @@ class State:
     entries: Sequence[Entry]
     now_min: float
     lost_idle: frozenset[str] = frozenset()
+    amounts: Mapping[str, Sequence[AmountRead]] = field(default_factory=dict)
 
 
 def rests(state: State, seen: Mapping[str, float], most: Mapping[str, float]) -> tuple[Rest, ...]:
@@ -134,7 +139,9 @@ def _trip(state: State, legs: Sequence[Leg], extra: Mapping[str, float], *, lowe
     drawn = tuple(_with_extra(leg, extra, state.lost_idle) for leg in legs)
     return state.trip._replace(
         legs=drawn,
-        supplies={name: _supply_now(state, supply, extra, lowest) for name, supply in state.trip.supplies.items()},
+        supplies={
+            name: _supply_now(state, supply, extra, lowest, legs) for name, supply in state.trip.supplies.items()
+        },
         departs=None if state.trip.departs is None else later(state.trip.departs, state.now_min),
         accepted=(),  # what was accepted before departure lapses on the way
         devices={**state.trip.devices, **{use.device.name: use.device for leg in drawn for use in leg.uses}},
@@ -238,13 +245,15 @@ def _raised(use: Use, changes: Sequence[SettingsChange]) -> Use:
     return use._replace(device=device) if demand_l_per_min(device) > demand_l_per_min(use.device) else use
 
 
-def _supply_now(state: State, supply: Supply, gone: Mapping[str, float], lowest: bool) -> Supply:
+def _supply_now(state: State, supply: Supply, gone: Mapping[str, float], lowest: bool, legs: Sequence[Leg]) -> Supply:
     """A supply with its gauges now, the cylinder in use first; what nobody read after it came off counts as empty.
 
     `lowest`: with the least that the readings allow.
     """
     whole = state.gauged.get(supply.name)
     if whole is None:
+        if supply.liquid is not None and state.amounts.get(supply.name):
+            return _vessel_now(state, supply, supply.liquid, gone.get(supply.name, 0.0), lowest, legs)
         return _stated_now(state, supply, gone.get(supply.name, 0.0))
     if supply.kind == "manifold":
         reading = whole.latest(whole.current or "")
@@ -291,6 +300,27 @@ def _stated_now(state: State, supply: Supply, extra_l_per_min: float) -> Supply:
         return supply
     drawn = litres(_drawn_since(state, supply.name, 0.0, extra_l_per_min))
     return supply._replace(stated_l=max(0.0, supply.stated_l - drawn))
+
+
+def _vessel_now(
+    state: State, supply: Supply, liquid: Liquid, extra_l_per_min: float, lowest: bool, legs: Sequence[Leg]
+) -> Supply:
+    """A vessel of liquid with its amount now: the last reading less what was drawn and boiled away since.
+
+    What boils away counts on from now to the end of the longest rest.
+    """
+    last = state.amounts[supply.name][-1]
+    drawn = litres(_drawn_since(state, supply.name, last.minute, extra_l_per_min)) / GAS_L_PER_KG
+    boiled = liquid.loss_kg_per_day * max(0.0, state.now_min - last.minute) / MIN_PER_DAY
+    amount = max(0.0, last.amount_kg - (last.read_to_kg if lowest else 0.0) - drawn - boiled)
+    longest, unit = longest_min(state.trip._replace(legs=tuple(legs))), unit_of(liquid)
+    now = liquid._replace(
+        amount_kg=amount,
+        text=f"{figures.liquid_down(amount / KG_PER_UNIT[unit])} {unit}",
+        read_at=None if state.trip.departs is None else later(state.trip.departs, state.now_min),
+        waiting_min=longest,
+    )
+    return supply._replace(liquid=now, stated_l=usable_l(amount, now.keep_kg, now.loss_kg_per_day, longest))
 
 
 def _drawn_since(state: State, name: str, since_min: float, extra_l_per_min: float) -> Flow:

@@ -74,7 +74,7 @@ def _change_over(command: _Command) -> _Command:
 @click.command(
     epilog=_LASTS_END,
     context_settings=_WORDS,
-    short_help="Says how long a cylinder lasts at a gauge and a flow.",
+    short_help="Says how long a cylinder or a vessel lasts at a flow.",
 )
 @_cylinder
 @_gas
@@ -95,6 +95,10 @@ def _change_over(command: _Command) -> _Command:
     help='Temperature of the gas when the gauge was read, as in "35 degC". Warmth costs minutes, cold earns none.',
 )
 @click.option("--coldest", metavar="TEMPERATURE", help="The coldest that the cylinder gets before it is changed.")
+@click.option("--liquid", metavar="AMOUNT", help='A vessel of liquid oxygen in place of a cylinder, as in "12 lb".')
+@click.option("--keep", metavar="AMOUNT", help="What stays in the vessel: its gauge cannot tell that from empty.")
+@click.option("--loss", metavar="AMOUNT/DAY", help='What boils away by its manual, as in "1.5 lb/day"; 0 is allowed.')
+@click.option("--each-day", metavar="TIME", help='For how long the vessel is breathed from in a day, as in "8 h".')
 @click.option("--at", metavar="HH:MM", help="Clock time of the reading.  [default: now]")
 @_form
 @click.pass_context
@@ -102,11 +106,13 @@ def lasts(context: click.Context, /, **given: Any) -> int:
     """Says how many minutes of oxygen a cylinder has left at a gauge reading and a flow, and until what time.
 
     Litres are reckoned as in a plan: by the real gas, down to change-over, each cylinder on its own. The hand method
-    stands beside the answer, with what makes the difference. Several gauges or flows give a table.
+    stands beside the answer, with what makes the difference. Several gauges or flows give a table. A vessel of liquid
+    oxygen is asked by its weight.
 
     \b
     Example:
       transport-oxygen lasts --size US-E --gauge "1900 psi" --flow "4 L/min"
+      transport-oxygen lasts --liquid "12 lb" --keep "1 lb" --loss "1.5 lb/day" --flow "2 L/min"
     """  # noqa: D301 - click's mark for lines that stay as they stand
     from planner.command.lasts import answer_lasts
 

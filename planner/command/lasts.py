@@ -1,4 +1,4 @@
-"""The verb `lasts`: how long a cylinder lasts at a gauge reading and a flow."""
+"""The verb `lasts`: how long a cylinder lasts at a gauge reading and a flow, or a vessel of liquid by its weight."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from planner.bedside.lasts import lasting
 from planner.bedside.options import FLOW, Options
 from planner.command.answer import FORMATS, bedside_policy, give, present, pressure_unit, refuse
+from planner.command.lasts_liquid import Vessel, answer_liquid
 from planner.findings.supply import plausible_gauge
 from planner.report.bedside.bedside import GaugeLasts, Question, lasts_lines, lasts_result
 from planner.text import wall_clock
@@ -25,6 +26,10 @@ def answer_lasts(
     coldest: str | None,
     at: str | None,
     form: str,
+    liquid: str | None = None,
+    keep: str | None = None,
+    loss: str | None = None,
+    each_day: str | None = None,
 ) -> int:
     """Reads the options, answers every gauge with every flow, and gives the exit code.
 
@@ -32,6 +37,12 @@ def answer_lasts(
     """
     options = Options()
     options.leftover(words)
+    vessel = Vessel(liquid, keep, loss, each_day)
+    if any(vessel):
+        given: dict[str, object] = {"--size": size, "--contents": contents, "--gauge": gauges}
+        given |= {"--change-over-at": change_over_at, "--temperature": temperature, "--coldest": coldest}
+        given["--gas air"] = gas == "air"
+        return answer_liquid(options, vessel, flows, at, form, [name for name, value in given.items() if value])
     cylinders = [
         options.cylinder({"size": size, "contents": contents, "gauge": gauge, "temperature": temperature, "gas": gas})
         for gauge in gauges or (None,)

@@ -8,6 +8,7 @@ from planner.findings.accepted import Decisions
 from planner.findings.at_changes import of_hands
 from planner.findings.batteries import of_batteries
 from planner.findings.carried_for import of_empty, of_zero_flow
+from planner.findings.concentrators import of_concentrators
 from planner.findings.missing_outlet import missing_outlets, of_missing_outlets, rows_apart, without_consequences
 from planner.findings.outcome import (
     of_arrival,
@@ -48,6 +49,7 @@ def findings(
     found += [*of_zero_flow(trip, every), *of_empty(trip, every)]
     found += decisions.on_cabin(of_trip(trip))
     found += of_batteries(trip, batteries(trip))
+    found += of_concentrators(trip)
     for name, supply in trip.supplies.items():
         one, planned = every[name], supplies[name]
         told = [*of_backup(trip, supply, every), *of_order(one), *of_need(trip, one, planned)]

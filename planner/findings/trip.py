@@ -165,15 +165,12 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
                     )
             else:
                 kept = inspired_fraction_kept(trip.home_pressure_kpa, cabin)
-                manual = " Check in its manual up to which altitude it works." * (
-                    "makes_oxygen" in device_types()[device.type].traits
-                )
                 yield finding(
                     "caution",
                     "inspired_oxygen_falls",
                     f"{leg.name}: {device.name} is set by flow alone; in the cabin {figures.percent_down(kept)} of the "
                     "home inspired oxygen is left.",
-                    f"Watch the saturation and have more flow at hand; a clinician decides.{manual}",
+                    "Watch the saturation and have more flow at hand; a clinician decides.",
                     leg.where,
                 )
 

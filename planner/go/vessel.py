@@ -11,6 +11,7 @@ from __future__ import annotations
 from math import fsum
 from typing import Final
 
+from planner.constants import KG_PER_LB, KG_PER_LIQUID_L
 from planner.flow.flows import Flow, litres, until
 from planner.gas.liquid import GAS_L_PER_KG, MIN_PER_DAY
 from planner.go.departure import start_at_least_l
@@ -26,6 +27,15 @@ LITRES_PER_KG: Final = GAS_L_PER_KG
 def boils_away_kg(liquid: Liquid) -> float:
     """What boils away from the reading to the end of the longest trip, kg."""
     return liquid.loss_kg_per_day * liquid.waiting_min / MIN_PER_DAY
+
+
+KG_PER_UNIT: Final = {"lb": KG_PER_LB, "kg": 1.0, "L": KG_PER_LIQUID_L}
+
+
+def unit_of(liquid: Liquid) -> str:
+    """The unit in which its amount was typed."""
+    text = liquid.text.strip()
+    return "lb" if text.endswith("lb") else "L" if text.endswith(("L", "l")) else "kg"
 
 
 def longest_min(trip: Trip) -> float:

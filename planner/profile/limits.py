@@ -91,6 +91,10 @@ LIMITS: Final[dict[str, Limit]] = {
     "rate": Limit("rate", "a rate above 0 and up to 200 /min", high=200.0, above=0.0),
     "pulse_volume": Limit("volume", "a volume above 0 and up to 1 L", high=1.0, above=0.0),
     "battery": _TIME,
+    "greatest_flow": Limit("flow", "a flow above 0 and up to 100 L/min", high=100.0, above=0.0),
+    "altitude_limit": Limit(
+        "altitude", "an altitude above 0 and up to 11000 m (36089 ft)", high=atmosphere.HIGHEST_ALTITUDE_M, above=0.0
+    ),
     # legs
     "duration": _TIME,
     "longest": _TIME,

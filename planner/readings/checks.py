@@ -8,6 +8,7 @@ from planner import figures
 from planner.afterwards.gauged import cylinders_of, labels_of, measured_between, readings_of
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.schedule import real_bounds
+from planner.afterwards.vessels import amounts
 from planner.cylinders.gauge_doubt import Reading
 from planner.model import Supply
 from planner.problems import NOWHERE, Position, Problem
@@ -19,7 +20,7 @@ AFTER_END_MIN = 1.0
 
 def impossible(plan: Plan, log: Logbook, *, late: bool = False) -> list[Problem]:
     """Every entry that cannot be, with its place; `late` where the trip is said to be on its way still."""
-    return [*(() if late else _after_the_end(plan, log)), *_rising(plan, log)]
+    return [*(() if late else _after_the_end(plan, log)), *_rising(plan, log), *_filled(plan, log)]
 
 
 def _after_the_end(plan: Plan, log: Logbook) -> list[Problem]:
@@ -47,6 +48,21 @@ def _rising(plan: Plan, log: Logbook) -> list[Problem]:
             readings = readings_of(plan.trip, supply, log)
             for label in labels_of(supply):
                 found += _rising_one(plan, log, supply, label, readings.get(label, []))
+    return found
+
+
+def _filled(plan: Plan, log: Logbook) -> list[Problem]:
+    """Vessels of liquid that hold more than before, whatever the readings were off by."""
+    found = []
+    for name, readings in amounts(plan.trip, log).items():
+        where = {entry.minute: entry.where for entry in log.entries if entry.supply == name}
+        for first, second in pairwise(readings):
+            if second.amount_kg > first.amount_kg + first.read_to_kg + second.read_to_kg:
+                fix = "check both weights and their units; one that was filled is planned again with its new amount"
+                at = f"at {figures.minutes_set(second.minute, 6)}"
+                told = f"{name} {at} holds more than before"
+                place = where.get(second.minute, NOWHERE)
+                found.append(_problem(log, place, "amount_rises", told, "an amount that falls, or stays", fix))
     return found
 
 

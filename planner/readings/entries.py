@@ -17,6 +17,7 @@ from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, Limit
 from planner.readings.changes import settings_changes
 from planner.readings.names import Named, change_to, named
 from planner.readings.times import When, read_time
+from planner.readings.vessel import read_vessel
 from planner.report.identity import identity
 from planner.text.source import Node
 from planner.text.spelling import slip
@@ -83,7 +84,8 @@ class LogReader:
     def _entry(self, fields: Fields) -> Entry | None:
         when = read_time(fields, "time", self.trip.departs, self.after_min)
         told = len(self.faults.problems)
-        known = named(self.trip, fields)
+        vessel = read_vessel(self.trip, fields) if fields.given("amount") else None
+        known = None if fields.given("amount") else named(self.trip, fields)
         gauge_kpa, read_to = self._gauge(fields, known)
         flow = fields.quantity("flow")
         goes_on = change_to(fields, known)
@@ -98,7 +100,8 @@ class LogReader:
             return None
         return Entry(
             minute=when.minute,
-            supply=None if known is None else known.supply.name,
+            supply=vessel.supply if vessel is not None else None if known is None else known.supply.name,
+            amount_kg=None if vessel is None else vessel.amount_kg,
             cylinder=None if known is None else known.label,
             gauge_kpa=gauge_kpa,
             gauge_text=fields.text("gauge") or "",
@@ -120,6 +123,8 @@ class LogReader:
 
     def _check_whole(self, fields: Fields, known: Named | None) -> None:
         """A reading says something, and a gauge or a flow says of what."""
+        if fields.given("amount"):
+            return
         if not any(fields.given(key) for key in ("gauge", "flow", "settings", "change_to", "leg", "wait", "waited")):
             fix = "add `gauge: 1150 psi` with the reading"
             fields.missing("gauge", "a gauge, a flow, settings, a change of cylinder or a leg", fix)

@@ -19,6 +19,7 @@ from typing import Final, NamedTuple
 
 from planner import figures
 from planner.files.apart import TooMuchError, apart
+from planner.go.vessel import unit_of
 from planner.model import Trip
 from planner.planning import plan as made
 from planner.problems import Problem, ProblemsError
@@ -205,7 +206,9 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
     at = None if place is None else _AT.get(place[1])
     time, flow = typed.get(f"{base}.time"), typed.get(f"{base}.flow")
     gauge = typed.get(gauge_name) if row.gauge else None
+    liquid = plan.supplies[row.supply].supply.liquid if row.supply in plan.supplies else None
     known = row.supply in plan.supplies and plan.supplies[row.supply].supply.kind in ("cylinders", "manifold")
+    known = known or (liquid is not None and gauge is not None)
     if not (time or gauge or flow) or (not row.free and not known):
         return []
     pairs = []
@@ -217,8 +220,11 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
         cylinder = typed.get(f"{base}.cylinder")
         pairs += [_pair(file, f"{base}.cylinder", "cylinder", cylinder)] if cylinder is not None else []
     else:
-        pairs += [_pair(file, base, "supply", row.supply), _pair(file, base, "cylinder", row.cylinder)]
-    if gauge is not None:
+        pairs.append(_pair(file, base, "supply", row.supply))
+        pairs += [_pair(file, base, "cylinder", row.cylinder)] if liquid is None else []
+    if gauge is not None and liquid is not None:
+        pairs.append(_pair(file, gauge_name, "amount", _with_unit(gauge, unit_of(liquid))))
+    elif gauge is not None:
         pairs.append(_pair(file, gauge_name, "gauge", _with_unit(gauge, plan.trip.policy.pressure_unit)))
     if flow is not None:
         pairs.append(_pair(file, f"{base}.flow", "flow", _with_unit(flow, "L/min")))

@@ -11,9 +11,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from planner.constants import KPA_PER_PSI
+from planner.go.vessel import unit_of
 from planner.model import Trip
 from planner.problems import Finding
-from planner.report.vessel import unit_of
 from planner.report.whatif_words import whatif_sentence, whatifs_by_weight
 from planner.report.words import breaking_delay_sentence, sentence, turn_back_sentence
 from planner.results import HandsOn, Plan, Source, SupplyPlan

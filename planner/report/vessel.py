@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from planner import figures
-from planner.constants import KG_PER_LB, KG_PER_LIQUID_L
+from planner.go.vessel import KG_PER_UNIT, unit_of
 from planner.model import Liquid
 from planner.results import SupplyPlan
 
-_KG_PER_UNIT = {"lb": KG_PER_LB, "kg": 1.0, "L": KG_PER_LIQUID_L}
 OWN_GAUGE = "its own gauge"
 
 
@@ -31,10 +30,4 @@ def departing(supply: SupplyPlan) -> str:
 
 def _words(liquid: Liquid, kg: float, rounded: Callable[[float], str]) -> str:
     unit = unit_of(liquid)
-    return f"{rounded(max(0.0, kg) / _KG_PER_UNIT[unit])} {unit}{' of liquid' if unit == 'L' else ''}"
-
-
-def unit_of(liquid: Liquid) -> str:
-    """The unit in which the amount was typed."""
-    text = liquid.text.strip()
-    return "lb" if text.endswith("lb") else "L" if text.endswith(("L", "l")) else "kg"
+    return f"{rounded(max(0.0, kg) / KG_PER_UNIT[unit])} {unit}{' of liquid' if unit == 'L' else ''}"

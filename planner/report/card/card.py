@@ -72,7 +72,7 @@ def card(plan: Plan) -> Card:
 
 def _notes(plan: Plan) -> tuple[str, ...]:
     return (
-        *(_other(supply) for supply in plan.supplies.values() if not supply.cylinders and supply.ledger),
+        *(_other(plan, supply) for supply in plan.supplies.values() if not supply.cylinders and supply.ledger),
         *(note for supply in plan.supplies.values() for note in _change_notes(supply)),
     )
 
@@ -98,13 +98,14 @@ def _change_notes(supply: SupplyPlan) -> list[str]:
     return notes
 
 
-def _other(supply: SupplyPlan) -> str:
+def _other(plan: Plan, supply: SupplyPlan) -> str:
     name, kind = supply.supply.name, supply.supply.kind
     if kind == "pipeline":
         return f"{name}: wall outlet, does not run out; try it first."
     if supply.supply.liquid is not None:
+        read = "read" if plan.trip.onward is None else "left by the last reading"
         return (
-            f"{name}: liquid, {supply.supply.liquid.text} read, {figures.supply_l_or_none(supply.usable_l)} of gas "
+            f"{name}: liquid, {supply.supply.liquid.text} {read}, {figures.supply_l_or_none(supply.usable_l)} of gas "
             f"to use, {figures.need_l(supply.need.required_l)} required; read its own gauge."
         )
     if kind == "litres":

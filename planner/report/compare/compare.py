@@ -13,12 +13,16 @@ from planner.afterwards.answers import Answer
 from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.afterwards.stretches import SET_FLOW_WITHIN, Stretch
+from planner.afterwards.vessels import Weighed
 from planner.constants import MINUTE_NOISE
 from planner.naming import labelled
-from planner.report import words
+from planner.report import vessel, words
 from planner.report.compare import gas
 from planner.report.compare.gas import gases, is_air, labels, named
 from planner.report.screen import printable, table, wrap
+
+Told = Stretch | Weighed
+"""A stretch of cylinders, or a vessel of liquid between its readings."""
 
 VERDICTS: Final = {
     "as_planned": "as planned",
@@ -75,7 +79,7 @@ def compare_text(found: Comparison) -> str:
 
 def headline(found: Comparison) -> str:
     """One line that leads everything."""
-    verdicts = {stretch.verdict for stretch in (*found.stretches, *found.overall)}
+    verdicts = {each.verdict for each in found.told}
     over = found.log.closing is not None
     act = any(answer.verdict == "act" for answer in found.answers)
     if "slower" in verdicts:
@@ -99,7 +103,7 @@ def headline(found: Comparison) -> str:
     unsure = [answer for answer in found.answers if answer.verdict == "cannot-tell"]
     if unsure:
         return f"CANNOT TELL whether the rest of the trip holds - {_again(found, unsure)}."
-    if not found.stretches:
+    if not found.told:
         return "NO COMPARISON YET - it takes two readings of a cylinder."
     if "as_planned" not in verdicts:
         rest = "" if over else " The rest of the trip holds at the most that they allow."
@@ -224,7 +228,7 @@ def _cannot_tell(found: Comparison, answer: Answer) -> str:
     )
 
 
-def _look(found: Comparison, stretch: Stretch) -> str:
+def _look(found: Comparison, stretch: Told) -> str:
     """Where to look for what differs: the patient first, or a leak; of air, what it means for the oxygen."""
     over, slower = found.log.closing is not None, stretch.verdict == "slower"
     if not is_air(found.plan, stretch.supply):
@@ -234,20 +238,22 @@ def _look(found: Comparison, stretch: Stretch) -> str:
     return gas.LOOK_AIR if slower else f"{gas.LEAK_AIR}{gas.without_it(found.plan, stretch.supply)}"
 
 
-def _worst(stretches: list[Stretch]) -> list[Stretch]:
+def _worst(stretches: list[Told]) -> list[Told]:
     """One alert a supply: that of its last stretch, which is how things are now, else of all of it."""
     in_time = sorted(stretches, key=lambda each: (each.to_min, each.from_min))
     return list({stretch.supply: stretch for stretch in in_time}.values())
 
 
-def _alert(found: Comparison, stretch: Stretch) -> str:
+def _alert(found: Comparison, stretch: Told) -> str:
     between = f"{_minute(found, stretch.from_min)} to {_minute(found, stretch.to_min)}"
     planned = figures.need_l(stretch.planned_l)
     what = f"{VERDICTS[stretch.verdict]}: {stretch.supply} {labels(found, stretch)}, {between}"
     return f"{what}: {_used(stretch)} used, where {planned} were planned."
 
 
-def _written(stretch: Stretch) -> str:
+def _written(stretch: Told) -> str:
+    if isinstance(stretch, Weighed):
+        return ""
     if not stretch.agrees_with_written or stretch.written_l is None:
         return ""
     written = figures.need_l(stretch.written_l)
@@ -301,10 +307,11 @@ def _watch(found: Comparison) -> Iterator[str]:
 
 
 def _table(found: Comparison) -> list[str]:
-    if not found.stretches:
+    if not found.told:
         return []
     rows = [_row(found, stretch, labels(found, stretch, ", ")) for stretch in found.stretches]
     rows += [_row(found, stretch, "all") for stretch in found.overall]
+    rows += [_row(found, each, "liquid") for each in found.weighed]
     head = ("Supply", "Cylinder", "Minutes", "Clock", "Gauge", "Used", "Planned", "Verdict")
     lines = table(head, rows, frozenset({6}), shrink=(0, 1))
     for supply, leak in leaks_that_show(found):
@@ -315,10 +322,14 @@ def _table(found: Comparison) -> list[str]:
     return lines
 
 
-def _row(found: Comparison, stretch: Stretch, name: str) -> tuple[str, ...]:
+def _row(found: Comparison, stretch: Told, name: str) -> tuple[str, ...]:
     unit = found.plan.trip.policy.pressure_unit
     gauge = figures.NONE
-    if len(stretch.parts) == 1:
+    liquid = found.plan.trip.supplies[stretch.supply].liquid
+    if isinstance(stretch, Weighed):
+        if liquid is not None:
+            gauge = f"{vessel.shows(liquid, stretch.first.amount_kg)} to {vessel.shows(liquid, stretch.last.amount_kg)}"
+    elif len(stretch.parts) == 1:
         readings = stretch.parts[0].measured.readings
         first = figures.gauge_read(readings.from_gauge_kpa, unit).removesuffix(f" {unit}")
         gauge = f"{first} to {figures.gauge_read(readings.to_gauge_kpa, unit)}"
@@ -334,7 +345,7 @@ def _row(found: Comparison, stretch: Stretch, name: str) -> tuple[str, ...]:
     )
 
 
-def _used(stretch: Stretch) -> str:
+def _used(stretch: Told) -> str:
     least = figures.steps_down(max(0.0, stretch.lowest_l), 1.0)
     return f"{least} to {figures.steps_up(max(0.0, stretch.highest_l), 1.0)} L"
 
@@ -365,8 +376,8 @@ def unseen_texts(found: Comparison) -> Iterator[str]:
         if answer.unseen_from_min is None:
             continue
         since = _minute(found, answer.unseen_from_min)
-        minutes = found.gauged[answer.supply].minutes
-        if minutes[-2:-1] == [answer.unseen_from_min]:
+        whole = found.gauged.get(answer.supply)
+        if whole is None or whole.minutes[-2:-1] == [answer.unseen_from_min]:
             yield f"{answer.supply}: a leak that began after {since}, the last reading but one, cannot be seen."
         else:
             yield (
@@ -431,7 +442,7 @@ def _minute(found: Comparison, minute: float) -> str:
     return f"{text} ({time})" if time else text
 
 
-def _clocks(found: Comparison, stretch: Stretch) -> str:
+def _clocks(found: Comparison, stretch: Told) -> str:
     """`23:55-00:15 +1d`, short enough for a column."""
     departs = found.plan.trip.departs
     times = (figures.clock_down(departs, minute, narrow=True) for minute in (stretch.from_min, stretch.to_min))

@@ -12,6 +12,7 @@ from typing import Final
 from planner import figures
 from planner.afterwards.compare import Comparison
 from planner.afterwards.stretches import Stretch
+from planner.afterwards.vessels import Weighed
 from planner.flow.devices import demand_l_per_min
 from planner.go.whatifs.scenario import fallback, without_air
 from planner.model import Device, Trip
@@ -47,15 +48,17 @@ def named(plan: Plan, supply: str) -> str:
     return f"{supply} (AIR)" if is_air(plan, supply) and "AIR" not in supply.split() else supply
 
 
-def labels(found: Comparison, stretch: Stretch, between: str = ", then ") -> str:
+def labels(found: Comparison, stretch: Stretch | Weighed, between: str = ", then ") -> str:
     """The cylinders of a stretch: `A`, or `AIR L1, then AIR L2`."""
+    if isinstance(stretch, Weighed):
+        return "by weight"
     gas = found.plan.trip.supplies[stretch.supply].gas
     return between.join(labelled(part.label, gas) for part in stretch.parts)
 
 
 def less(found: Comparison) -> str:
     """Of what less was used, and of what more besides: `less AIR is used than planned, and more oxygen`."""
-    told = (*found.stretches, *found.overall)
+    told = found.told
     slower = {each.supply for each in told if each.verdict == "slower"}
     faster = {each.supply for each in told if each.verdict == "faster"}
     text = gases(found.plan, slower)
@@ -67,7 +70,7 @@ def less(found: Comparison) -> str:
 
 def more(found: Comparison) -> str:
     """Of what more was used: `more oxygen is used than planned`."""
-    told = (*found.stretches, *found.overall)
+    told = found.told
     return f"more {gases(found.plan, {each.supply for each in told if each.verdict == 'faster'})} is used than planned"
 
 

@@ -112,3 +112,11 @@ def test_a_form_brings_back_the_labels_of_the_profile(tmp_path: Path) -> None:
     assert label is not None
     assert supply is not None
     assert (supply.text, label.text) == ("airs", "L1")
+
+
+@pytest.mark.hazard(39)
+def test_before_leaving_the_share_of_oxygen_is_read_and_both_outlets_are_asked_for() -> None:
+    whole = " ".join(pages())
+    assert "Gas at the patient's end: flow felt; FiO2 read, as set" in whole
+    assert "oxygen felt at mask or prongs" not in whole
+    assert "Receiving unit: told the time; keeps OXYGEN and AIR free" in whole

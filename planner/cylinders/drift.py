@@ -3,6 +3,9 @@
 For as long as the same tanks follow on one another, the litres of each and the minute of each change are linear in the
 minute at which the flow changed. A tank that is emptied hands its share on to the one that follows it: if it lasts
 longer, the other is drawn from so much less.
+
+It is here for speed: without it a search for the worst minute follows every minute that it halves to by itself, and
+finds the same, but a trip of 20 legs with 16 cylinders whose outlets differ takes nearly three times as long to plan.
 """
 
 from __future__ import annotations

@@ -26,7 +26,8 @@ from planner.go.whatif import reads_high_kpa
 from planner.model import Cylinder, Policy, Supply, Trip
 from planner.moments import minutes_between
 from planner.problems import Finding, finding
-from planner.store.choice_search import MOST_CUTS, Candidate, Found, Shelf, lacking_l, litres_wanted, search
+from planner.store.choice_search import MOST_CUTS, Found, search
+from planner.store.shelf import Candidate, Shelf, lacking_l, litres_wanted
 
 
 class Choice(NamedTuple):

@@ -136,15 +136,20 @@ class Form:
         if item.kind == "hidden":
             return PDFDictionary(found)
         if item.kind == "tick":
-            empty, cross = self._drawing(item, ""), self._drawing(item, _cross(item.width, item.height))
+            empty, cross = self._shared(item, ""), self._shared(item, _cross(item.width, item.height))
             found["AP"] = PDFDictionary({"N": PDFDictionary({"Off": empty, "Yes": cross})})
             found["AS"] = PDFName(item.value or "Off")
         else:
-            found["AP"] = PDFDictionary({"N": self._drawing(item, _shown(item))})
+            drawing = self._new_drawing(_shown(item), round(item.width, 3), round(item.height, 3))
+            found["AP"] = PDFDictionary({"N": self._document.Reference(drawing)})
         return PDFDictionary(found)
 
-    def _drawing(self, item: Field, content: str) -> Any:
-        """How a field looks, as a drawing of its own size; fields of one size share it."""
+    def _shared(self, item: Field, content: str) -> Any:
+        """How a tick looks, as a drawing that ticks of one size share.
+
+        What is written into has a drawing of its own: a viewer may write what was typed into the drawing that it finds,
+        and every box that shares it would show the words of one.
+        """
         key = (content, round(item.width, 3), round(item.height, 3))
         if key not in self._drawings:
             self._drawings[key] = self._document.Reference(self._new_drawing(*key))

@@ -108,7 +108,7 @@ def _values(file: str) -> dict[str, str]:
         raise ProblemsError([Problem(file, 1, 1, answer, found, _ALLOWED, fix)])
     found_values: dict[str, str] = answer["values"]
     return {
-        name.removeprefix(BEGINNING): UNSEEN.sub("?", text).strip()
+        name.removeprefix(BEGINNING): UNSEEN.sub("?", " ".join(text.split()))
         for name, text in found_values.items()
         if name.startswith(BEGINNING) and text.strip()
     }

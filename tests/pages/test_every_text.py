@@ -146,8 +146,10 @@ def second_says(second: Second, trip: str, verdict: str) -> Iterator[str]:
         yield from (f"{i.ask}: {i.answer}" for i in each.items if each.key == "return" and i.key in ("shut", "bleed"))
     yield second.turn_back
     yield "Other readings should read act below gauge time flow"
+    if any(row.leak for row in second.rows):
+        yield "leak below"
     for row in second.rows:
-        yield from (f"{row.where}, {row.what}", row.expected, row.least)
+        yield from (f"{row.where}, {row.what}", row.expected, row.leak, row.leak_a_minute, row.least)
     yield from ("cylinder gauge time flow",) * 2
 
 

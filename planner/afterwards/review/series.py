@@ -44,15 +44,17 @@ class Series:
         """Numbers and ratios of the last so many trips in the order of closing; `rank` as `TripSums` has it."""
         if rank is None:
             return self.trips[-most:], self.ratios[-most:]
-        order = sorted(range(len(self)), key=[rank[trip] for trip in self.trips].__getitem__)[-most:]
+        places = [rank[trip] for trip in self.trips]
+        order = sorted(range(len(places)), key=places.__getitem__)[-most:]
         return [self.trips[at] for at in order], [self.ratios[at] for at in order]
 
     def last_planned(self, rank: Sequence[int] | None) -> float:
         """What was planned in the trip that was closed last, 0 where there is none."""
         if not self.trips:
             return 0.0
-        last = len(self) - 1 if rank is None else max(range(len(self)), key=lambda at: rank[self.trips[at]])
-        return self.planned[last]
+        if rank is None:
+            return self.planned[-1]
+        return max(zip(map(rank.__getitem__, self.trips), self.planned, strict=True))[1]
 
 
 class TripSums:

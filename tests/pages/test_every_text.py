@@ -205,7 +205,7 @@ AGAIN = (
 def test_the_crews_pages_say_what_they_must_and_every_word_is_asked_for(name: str) -> None:
     content, pages = drawn(name)
     wanted, found = words(card_says(content)), on_pages(pages)
-    assert not wanted - found, "asked for and not drawn"
+    assert dict(wanted - found) == {}, "asked for and not drawn"
     supplies = Counter(word for leg in content.front.legs if leg.supply for word in f"({leg.supply})".split())
     over = found - wanted - supplies
     if len({page.title for page in pages}) < len(pages):

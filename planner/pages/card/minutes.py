@@ -75,7 +75,7 @@ def _part(flow: Flow, table: MinutesTable, rows: tuple[MinutesRow, ...]) -> None
             at = y + (deep - len(head) + number + 0.8) * LINE
             say(page, gauges + place * column, at, text, face=face, align="right")
     bottom = y + (deep + len(table.gauges)) * LINE + 2
-    for place in range(len(rows) + 1):  # which minutes belong to which head
+    for place in range(len(rows)):  # which minutes belong to which head
         page.rule(gauges + place * column + APART / 2, y + 4, gauges + place * column + APART / 2, bottom, 0.3)
     y += deep * LINE + 2
     page.rule(LEFT, y, gauges + len(rows) * column, y, 1.4)

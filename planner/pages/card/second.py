@@ -44,7 +44,7 @@ R_EXPECTED, R_LEAST, R_GAUGE, R_TIME, R_FLOW = 284.0, 356.0, 360.0, 435.0, 493.0
 # What should be read stands farther left where a limit for too fast stands in its place.
 R_LEAK, R_EXPECTED_BESIDE = 287.0, 213.0
 # and of blank rows, two side by side, from the left edge of each.
-F_GAUGE, F_TIME, F_FLOW = 90.0, 163.0, 215.0
+F_GAUGE, F_TIME, F_FLOW = 82.0, 155.0, 213.0
 
 
 def draw_second(second: Second, table: MinutesTable | None, verdict: str, route: str) -> Flow:
@@ -250,6 +250,6 @@ def _reading(page: Page, top: float, row: Reading, texts: list[str], expected: f
         say(page, LEFT + R_LEAK, middle + LINE / 2, row.leak_a_minute, align="right")
     figure(page, LEFT + R_LEAST, middle, row.least)
     box(page, LEFT + R_GAUGE, beside, BOX_WIDTH, f"{key}.gauge", f"{row.where}, {row.what}: gauge")
-    box(page, LEFT + R_TIME, beside, 54.0, f"{key}.time", f"{row.where}, {row.what}: time")
+    box(page, LEFT + R_TIME, beside, R_FLOW - R_TIME - 2, f"{key}.time", f"{row.where}, {row.what}: time")
     if row.flow:
         box(page, LEFT + R_FLOW, beside, WIDTH - R_FLOW, f"{key}.flow", f"{row.where}, {row.what}: flow")

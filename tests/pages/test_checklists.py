@@ -155,6 +155,33 @@ def test_every_line_has_its_place_its_condition_and_its_source() -> None:
             assert re.fullmatch(r"[a-z_]+", row.key), row
 
 
+KEYS = {
+    "pause": """
+        card_cautions card hands liquid secured vessel wall_first magnet_air magnet label_air label shared yoke_air
+        cap_yoke cap_thread cap_selector cap key_yoke key manifold open wall flow unverified gauge contents patients
+        chest pulse felt resuscitator oxygen_suction suction settled vessel_contents fixed spare idle battery climb
+        cabin crew receiving left_at""",
+    "action": """
+        ventilator stand_in standby device no_oxygen next_bag next only_bag only vehicle no_air air_fallback
+        air_by_hand""",
+    "source_change": """
+        valve valve_open every_valve contents wall outlet magnet resuscitator move patient settings shut bedding
+        secured""",
+    "arrival": """
+        hands outlet none_free move air_outlet settings gauges contents shut bedding vehicle magnet kit""",
+    "return": """
+        hands shut last liquid vehicle bleed off tag fault secured magnet clean protection store apart refill parts
+        readings""",
+}
+
+
+@pytest.mark.hazard(11, 28, 29)
+@pytest.mark.parametrize("name", KEYS)
+def test_no_line_is_lost_from_the_table(name: str) -> None:
+    """A line goes on purpose, with its name here, or not at all."""
+    assert set(KEYS[name].split()) <= {row.key for row in table(name)}
+
+
 def test_every_figure_that_a_line_names_is_known() -> None:
     """The figures of a whole trip, of a change, of a vehicle's supply and of a what-if."""
     beside = {"on", "off", "devices", "fixed_supply", "backup", "gas", "other_gas", "pins"}

@@ -291,6 +291,18 @@ def test_every_line_of_the_pauses_is_at_most_seventy_characters(name: str) -> No
             assert line.answer.count(":") == 0, "one colon a line, or it is not read as asked and answered"
 
 
+@pytest.mark.parametrize("name", [*TWO_SHEETS, FLIGHT, "longest"])
+def test_a_pause_takes_less_than_a_minute_and_a_half_aloud(name: str) -> None:
+    """Slowly read, two words a second, and five seconds a line to look: common practice, no source."""
+    made = TRIPS[name]() if name in TRIPS else plan(read_trip(ROOT / f"{name}.yaml"))
+    back = card(made).back
+    assert back is not None
+    assert 12 <= sum(len(pause.lines) for pause in back.pauses[:3]) <= 18
+    for pause in back.pauses[:3]:
+        words = " ".join(f"{line.ask} {line.answer}" for line in pause.lines).split()
+        assert len(words) / 2.0 + 5.0 * len(pause.lines) < 90.0
+
+
 @pytest.mark.hazard(5, 11, 19)
 def test_the_published_incidents_have_their_lines_in_the_order_of_doing() -> None:
     """Empty at the point of use, never turned on (cap, valve, dial: three steps), not secured, not carried safely.

@@ -96,10 +96,11 @@ def front_says(front: Front) -> Iterator[str]:
         yield "Cylinders START AT LEAST reads change at or after, if sooner"
     for row in front.cylinders:
         yield from (row.name, row.detail, row.least, row.change_at, row.when)
-    yield "Below LEAK: seek a leak or changed setting. Below ACT: make for oxygen, plan again."
     yield "At the end of each leg should read reads act below time"
     if any(leg.leak for leg in front.legs):
-        yield "leak below"
+        yield "leak below Below LEAK: seek a leak or changed setting."
+    if any(leg.act not in ("", DASH) for leg in front.legs):
+        yield "Below ACT: make for oxygen, plan again."
     for leg in front.legs:
         if leg.name:
             yield f"{leg.number} {leg.name}{': NO CHANGE' if leg.no_change else ''}"
@@ -189,7 +190,7 @@ AGAIN = (
     "Below LEAK: seek a leak or changed setting. Below ACT: make for oxygen, plan again.",
     "Cylinders START AT LEAST reads change at or after, if sooner",
     "At the end of each leg should read reads leak below act below time",
-    "Other readings should read act below gauge time flow",
+    "Other readings should read leak below act below gauge time flow",
     "Before valves are opened, continued",
     "Gas flowing, continued",
     "Before wheels move, continued",

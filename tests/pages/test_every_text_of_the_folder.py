@@ -121,17 +121,23 @@ def list_says(each: Checklist) -> Iterator[str]:
 
 def log_says(found: Plan, parts: tuple[LogPart, ...], pages: int) -> Iterator[str]:
     yield from head_says("Readings log", found, pages)
-    yield "Write the reading, the time and the flow that really runs. Below ACT BELOW before departure: do not leave,"
-    yield "plan again. On the way: look for a leak or a changed setting, make for more oxygen, plan again."
+    leak = any(row.leak for part in parts for row in part.rows)
+    yield "Write the reading, the time and the flow that really runs."
+    if leak:
+        yield "Below LEAK BELOW, less what each minute later takes off: too fast for the plan,"
+        yield "look for a leak or a changed setting."
+    yield "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more oxygen, plan again."
     yield "Far above what it should read: look at the patient first; is oxygen flowing, and from this cylinder?"
     unit = found.trip.policy.pressure_unit
     for _ in range(pages):
         yield f"after, clock when, where cyl. SHOULD READ ACT BELOW time gauge, {unit} L/min initials"
+        yield "LEAK BELOW" if leak else ""
     for part in parts:
         yield part.title
         for row in part.rows:
             yield "where, cyl." if row.free else ""
             yield from (row.elapsed, row.clock, row.what, row.where, row.cylinder, row.supply, row.expected, row.least)
+            yield from (row.leak, row.leak_a_minute)
 
 
 def nomograms_say(found: Plan, diagrams: tuple[Nomogram, ...], pages: int) -> Iterator[str]:

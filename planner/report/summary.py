@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from planner import figures
 from planner.findings.common import magnet_mark
 from planner.report import whatif_words, words
+from planner.report.card.settings import settings
 from planner.report.change_gauge import expected_at, expected_gauge, least_at
 from planner.report.gases import for_paper
 from planner.report.onward import onward_lines
@@ -60,6 +61,13 @@ def _head(plan: Plan) -> list[str]:
     lines += wrap(", ".join(facts), "Trip: ")
     for change in trip.changes:
         lines += wrap(change, "Changed for this plan: ")
+    for one in settings(plan):
+        legs = f", {one.legs}" if one.legs else ""
+        lines += wrap(f"{one.name}: {one.set} ({one.draws}){legs}", "  ", "    ")
+    for name, battery in plan.batteries.items():
+        if battery.have_min is not None and battery.on_battery_min > 0.0:
+            have, off_mains = figures.minutes_down(battery.have_min), figures.minutes_up(battery.on_battery_min)
+            lines += wrap(f"{name}: batteries {have}, {off_mains} off the mains at the longest", "  ", "    ")
     return lines
 
 

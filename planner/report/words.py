@@ -235,19 +235,24 @@ def turn_back_sentence(plan: Plan, window: TurnBack) -> str:
     what = "turn back" if window.to is None else f"divert to {window.to}"
     way = "" if window.time_min is None else f", {figures.minutes_up(window.time_min)} away"
     where = "" if window.leg is None else f" in {leg_text(plan, window.leg)}"
-    reserve = figures.minutes_set(plan.trip.policy.reserve_time_min)
+    keeps = _keeps(plan)
     if window.decided_by is None:
         when = "at any minute" if window.leg is None else "at any minute of it"
         of_air = any(plan.trip.supplies[name].gas == "air" for leg in plan.trip.legs for name in leg.supplies)
         of_what = " of oxygen" if of_air else ""
         lasts = ", and air lasts" if of_air else ""
-        return f"Can {what}{way}{where} {when}: every supply{of_what} then keeps the reserve time of {reserve}{lasts}."
+        return f"Can {what}{way}{where} {when}: every supply{of_what} then {keeps}{lasts}."
     early = "" if window.from_min <= 0.0 else f" from minute {figures.steps_up(window.from_min, 1.0)}"
     late = minute_and_clock(plan, window.to_min)
-    keeps = f"keeps the reserve time of {reserve}"
     if plan.trip.supplies[window.decided_by].gas == "air":
         keeps = "just lasts for it"
     return f"Can {what}{way}{where}{early} until {late}: {window.decided_by} then {keeps}."
+
+
+def _keeps(plan: Plan) -> str:
+    """What is left after the way back: the reserve time, or just enough where the policy knows none."""
+    reserve_min = plan.trip.policy.reserve_time_min
+    return f"keeps the reserve time of {figures.minutes_set(reserve_min)}" if reserve_min > 0.0 else "just lasts for it"
 
 
 def cannot_sentences(plan: Plan) -> tuple[str, ...]:

@@ -26,12 +26,16 @@ class OrderRow(NamedTuple):
 
 
 class SetDevice(NamedTuple):
-    """One device: what hands set on it (`SET 50 L/min, FiO2 0.50`), the rest in words, and what it draws."""
+    """One device: what hands set on it (`SET 50 L/min, FiO2 0.50`), the rest in words, and what it draws.
+
+    `legs` is empty where it is set so in all of its legs; `text` holds them too.
+    """
 
     name: str
     set: str
     text: str
     draws: str
+    legs: str = ""
 
 
 class Balance(NamedTuple):

@@ -25,7 +25,9 @@ def settings(plan: Plan) -> tuple[SetDevice, ...]:
                 legs.append(text)
     names = [one.name for one in found]
     return tuple(
-        one._replace(text=f"{one.text}; leg {', '.join(legs)}") if names.count(one.name) > 1 or one in parted else one
+        one._replace(text=f"{one.text}; leg {', '.join(legs)}", legs=f"leg {', '.join(legs)}")
+        if names.count(one.name) > 1 or one in parted
+        else one
         for one, legs in found.items()
     )
 
@@ -38,9 +40,12 @@ def setting(device: Device) -> SetDevice:
     draws = f"draws {figures.flow_up(devices.demand_l_per_min(device))} of oxygen"
     if device.air_supply is not None:
         draws += f" and {figures.flow_up(devices.air_l_per_min(device))} of AIR from {device.air_supply}"
-    return SetDevice(
-        device.name, f"SET {', '.join(_set(device)) or 'as ordered'}", ", ".join((text, *_beside(device))), draws
-    )
+    return SetDevice(device.name, f"SET {set_to(device)}", ", ".join((text, *_beside(device))), draws)
+
+
+def set_to(device: Device) -> str:
+    """What hands set on a device, `50 L/min, FiO2 0.50`: never what it draws, which a tired hand would set."""
+    return ", ".join(_set(device)) or "as ordered"
 
 
 def _set(device: Device) -> list[str]:

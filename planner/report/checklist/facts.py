@@ -12,6 +12,7 @@ from planner.go.regulators import needing_regulators, regulators_on, shares_regu
 from planner.model import ROOM, Cylinder, Device, Supply, Trip
 from planner.naming import all_called
 from planner.report import vessel
+from planner.report.card.settings import set_to
 from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, SupplyPlan
 from planner.trade.catalog import VENTILATOR_FAILS, device_types
@@ -284,18 +285,12 @@ def _device_standby(trip: Trip) -> tuple[tuple[Device, Device], ...]:
 
 
 def _go_to(pairs: Iterable[tuple[Device, Device]]) -> str:
-    return "; ".join(
-        f"{device.name}: go to {other.name} at {figures.flow_up(devices.demand_l_per_min(other))}"
-        for device, other in pairs
-    )
+    return "; ".join(f"{device.name}: go to {other.name} at {set_to(other)}" for device, other in pairs)
 
 
 def _over(pairs: Iterable[tuple[Device, Device]]) -> str:
     """From what to what: `high_flow to mask at 15 L/min`."""
-    return "; ".join(
-        f"{device.name} to {other.name} at {figures.flow_up(devices.demand_l_per_min(other))}"
-        for device, other in dict.fromkeys(pairs)
-    )
+    return "; ".join(f"{device.name} to {other.name} at {set_to(other)}" for device, other in dict.fromkeys(pairs))
 
 
 def _last_supply(plan: Plan) -> str:

@@ -190,7 +190,7 @@ def _checkpoint(plan: Plan, key: str, check: Checkpoint) -> LogRow:
         key=key,
         elapsed=figures.minutes_down(check.minute),
         clock=figures.clock_down(plan.trip.departs, check.minute, narrow=True),
-        what=f"{DOING[check.at]} leg {check.leg_index + 1}, {figures.flow_up(check.flow_l_per_min)}",
+        what=f"{DOING[check.at]} leg {check.leg_index + 1}, draws {figures.flow_up(check.flow_l_per_min)}",
         where=check.leg,
         cylinder=check.cylinder or own,
         supply=check.supply,

@@ -68,7 +68,10 @@ def test_a_policy_without_reserve_time_is_not_said_to_keep_0_min() -> None:
 
 
 def test_each_go_that_is_shipped_carries_the_worst_of_its_vehicles() -> None:
-    """The vessel of the long flight lost at its start: 360 min x 6 L/min = 2160 L, six E cylinders of some 420 L."""
+    """The vessel of the long flight lost at its start: 360 min x 6 L/min = 2160 L.
+
+    Two US-E of 1500 psi x 0.28 L/psi = 420 L and a US-M of 1500 psi x 1.56 L/psi = 2340 L carry it.
+    """
     found = plan(read_trip(PROFILES / "long-flight-on-liquid.yaml"))
     assert all(row.holds for row in found.whatifs if row.name == "vehicle_supply_lost")
 

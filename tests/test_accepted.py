@@ -61,6 +61,7 @@ def of(found: Plan, code: str) -> list[Finding]:
 # The reserve
 
 
+@pytest.mark.hazard(45)
 def test_reserve_short_by_20_l_is_accepted_up_to_30_l_and_not_up_to_10_l() -> None:
     assert stops(stated(330.0)) == ["not_enough"]  # 350 L required, 20 L short
     assert stated(330.0, reserve(30.0)).verdict == "go-by-decision"
@@ -73,6 +74,7 @@ def test_reserve_short_by_20_l_is_accepted_up_to_30_l_and_not_up_to_10_l() -> No
     assert of(beyond, "accepted_unneeded") == []
 
 
+@pytest.mark.hazard(45)
 def test_planned_litres_are_never_accepted() -> None:
     assert stated(200.0, reserve(1000.0)).verdict == "go-by-decision"  # the whole reserve missing, 200 L planned there
     short = stated(199.0, reserve(1000.0))  # 1 L of the planned litres missing
@@ -80,6 +82,7 @@ def test_planned_litres_are_never_accepted() -> None:
     assert stops(short) == ["not_enough"]
 
 
+@pytest.mark.hazard(45)
 def test_never_a_plain_go_and_the_readings_are_the_gauges_to_depart_with() -> None:
     # US-E, 0.28 L/psi above 500 psi: 2 x 1500 psi give 560 L. 40 min x 10 L/min = 400 L + 200 L reserve = 600 L.
     cart = Supply("cart", "cylinders", cylinders=(cylinder("A", 1500.0), cylinder("B", 1500.0)))
@@ -100,6 +103,7 @@ def test_never_a_plain_go_and_the_readings_are_the_gauges_to_depart_with() -> No
 # The spare
 
 
+@pytest.mark.hazard(45)
 def test_spare_is_accepted_for_its_own_supply_alone() -> None:
     # One US-E at 2000 psi: 420 L. 20 min x 4 L/min = 80 L, reserve 15 min x 4 = 60 L: 140 L, and one cylinder withheld.
     cart = Supply("cart", "cylinders", cylinders=(cylinder("A", 2000.0),))
@@ -149,6 +153,7 @@ def test_a_what_if_is_accepted_where_oxygen_lasts_to_the_minute_named(minute: fl
     assert found.verdict == expected
 
 
+@pytest.mark.hazard(45)
 def test_one_what_if_accepted_is_no_word_on_another() -> None:
     one = Accepted("cylinder_lost", ROLE, WHY, "cart", not_before_min=1.0)
     found = plan(failing()._replace(accepted=(one,)))
@@ -156,6 +161,7 @@ def test_one_what_if_accepted_is_no_word_on_another() -> None:
     assert len(of(found, "accepted_unneeded")) == 1
 
 
+@pytest.mark.hazard(45)
 def test_what_the_oxygen_is_carried_for_is_never_accepted() -> None:
     # Room air now, 10 L/min if the patient gets worse, for 30 min: 300 L, and 250 L are there. Gone at minute 25.
     quiet = Device("cannula", "nasal_cannula", flow_l_per_min=0.0, may_rise_to="mask")
@@ -173,6 +179,7 @@ def test_what_the_oxygen_is_carried_for_is_never_accepted() -> None:
     assert found.accepted == ()
 
 
+@pytest.mark.hazard(45)
 def test_an_outlet_that_is_missing_is_never_accepted() -> None:
     cart = Supply("cart", "cylinders", cylinders=(cylinder("A", 2000.0, outlets=(flowmeter(),)),))
     policy = policy_defaults("in_house")._replace(spare_cylinders=0)
@@ -187,6 +194,7 @@ def test_an_outlet_that_is_missing_is_never_accepted() -> None:
     assert found.accepted == ()
 
 
+@pytest.mark.hazard(45)
 def test_gas_and_magnet_and_readings_have_no_name_to_be_accepted_by() -> None:
     assert set(acceptable_names()) & {"reserve", "spare", "fio2_above_1"} == {"reserve", "spare", "fio2_above_1"}
     assert "battery_ends" not in acceptable_names()
@@ -205,6 +213,7 @@ def flight(*accepted: Accepted) -> Plan:
     return plan(trip([cart], low, policy=POLICY)._replace(accepted=accepted))
 
 
+@pytest.mark.hazard(45)
 def test_fio2_1_at_500_ft_is_a_stop_that_a_clinician_may_accept() -> None:
     # Standard atmosphere: 500 ft is 99.5 kPa. (101.3 - 6.3) / (99.5 - 6.3) = 1.02: no blender gives that.
     assert stops(flight()) == ["inspired_oxygen_not_kept"]
@@ -227,6 +236,7 @@ def test_an_acceptance_that_nothing_needs_is_a_caution_and_the_go_a_plain_one() 
 # What is said
 
 
+@pytest.mark.hazard(45)
 def test_it_is_said_in_words_on_screen_and_over_the_card() -> None:
     found = stated(330.0, reserve(30.0))
     assert verdict(found) == "GO BY DECISION"
@@ -333,6 +343,7 @@ def test_exit_code_is_that_of_a_go_within_the_limit(tmp_path: Path, at_most: int
     assert json.loads(ran.stdout)["verdict"] == said
 
 
+@pytest.mark.hazard(45)
 def test_it_lapses_when_the_trip_is_planned_again_on_the_way() -> None:
     # At minute 5: 15 min x 10 L/min and the reserve of 150 L are still to come, 300 L against 290 L.
     cart = Supply("cart", "litres", stated_l=290.0, outlets=(flowmeter(),))

@@ -277,6 +277,18 @@ class Listed(NamedTuple):
     settings: tuple[str, ...] = ()
 
 
+class OwnForm(NamedTuple):
+    """What the request form of a service offers: codes of sizes, types of devices, kinds of outlet; None for all.
+
+    `legs`: the names that stand in the first rows of its legs already.
+    """
+
+    sizes: tuple[str, ...] | None = None
+    devices: tuple[str, ...] | None = None
+    outlets: tuple[str, ...] | None = None
+    legs: tuple[str, ...] = ()
+
+
 class Policy(NamedTuple):
     """The policy in force: the column of the setting, with what the service or the trip overrides.
 
@@ -302,6 +314,7 @@ class Policy(NamedTuple):
     name: str | None = None
     own_lines: tuple[OwnLine, ...] = ()
     history: Listed = Listed()
+    form: OwnForm = OwnForm()
     overrides: tuple[str, ...] = ()
     sources: Mapping[str, str] = NO_SOURCES
 

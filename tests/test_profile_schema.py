@@ -128,9 +128,9 @@ def test_settings_of_devices_are_those_of_the_catalogue() -> None:
 
 
 def test_every_key_of_a_policy_is_in_the_model_and_in_the_table() -> None:
-    assert set(schema("policy")["properties"]) == {*FIELDS, "name", "own_lines", "history"}
+    assert set(schema("policy")["properties"]) == {*FIELDS, "name", "own_lines", "history", "form"}
     assert set(policy_sources()) == set(FIELDS)
-    beside = {"name", "own_lines", "history", "overrides", "sources"}
+    beside = {"name", "own_lines", "history", "form", "overrides", "sources"}
     assert set(FIELDS.values()) | beside == set(Policy._fields)
 
 

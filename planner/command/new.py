@@ -71,8 +71,8 @@ _EXIT_CODES = (
     "--form",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Writes a blank request form (PDF) for a ward without this program, in the units of --policy; `plan` and "
-    "--from read it when it is filled in.",
+    help="Writes a blank request form (PDF) for a ward without this program, in the units and with the `form` of "
+    "--policy; `plan` and --from read it when it is filled in.",
 )
 @click.option(
     "--say",

@@ -48,12 +48,13 @@ def give_back(path: str, folder: Path, paper: str) -> Path | None:
 
 
 def write_form(path: Path, policy: Path | None, paper: str) -> None:
-    """Writes a blank request form with the units of a policy. Raises `ProblemsError` and `OutputError`."""
+    """Writes a blank request form as a policy has it. Raises `ProblemsError` and `OutputError`."""
     from planner.files.output import write_bytes
     from planner.pages.request import request_bytes
-    from planner.request.read import unit_of
+    from planner.request.read import policy_of
 
-    data = request_bytes(unit_of(policy), paper="letter" if paper == "letter" else "a4")
+    own = policy_of(policy)
+    data = request_bytes(own.pressure_unit, paper="letter" if paper == "letter" else "a4", own=own.form)
     write_bytes(path, data)
 
 

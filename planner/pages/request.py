@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Final
 
+from planner.model import OwnForm
 from planner.package_file import edition
 from planner.pages.drawing.layout import BODY_BOTTOM, BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, leading, wrap
@@ -24,12 +25,17 @@ _GAP: Final = 3.0
 _REMARK_LINES: Final[Mapping[str, int]] = {"head": 1, "leg": 2, "device": 1, "cylinder": 1}
 """Lines below a row for what is wrong in it."""
 
-_WIDTHS: Final[Mapping[str, tuple[float, ...]]] = {
-    "leg": (104, 46, 52, 48, 64, 110, 46, 0),
-    "device": (116, 42, 38, 42, 36, 40, 42, 40, 48, 0),
-    "cylinder": (38, 88, 90, 50, 58, 42, 42, 0),
-}
-"""Of each column, points; the last one takes what is left."""
+_WIDTHS: Final[Mapping[str, Mapping[str, float]]] = {
+    "leg": {"name": 104, "minutes": 46, "longest": 52, "wait": 48, "wait_for": 64, "oxygen": 110, "magnet": 46},
+    "device": {
+        "type": 116, "flow": 42, "fio2": 38, "volume": 42, "rate": 36, "bias": 40, "leak": 42, "drive_gas": 40,
+        "legs": 48,
+    },
+    "cylinder": {
+        "label": 38, "size": 88, "contents": 90, "gauge": 50, "flowmeter": 58, "high_pressure": 42, "magnet": 42,
+    },
+}  # fmt: skip
+"""Of each column, points; the last one, which is not named here, takes what is left."""
 
 _INTRODUCTION: Final = (
     "Fill in on a screen, save, and send it to the coordinator. No patient's name on this form. What is left empty is "
@@ -45,17 +51,34 @@ _NOTES: Final[Mapping[str, str]] = {
     "cylinder": "A row for each cylinder, with the gauge as you read it and a tick for each outlet of its regulator. "
     "AIR for a blender has rows of its own. A size that the list lacks: write what its label says.",
 }
+_OWN_NOTES: Final[Mapping[str, str]] = {
+    "legs": "A name that stands here already is a usual part of the way: fill in its row, or clear the name where this "
+    "trip lacks it; a row that is left empty keeps its number. A name alone is asked about.",
+    "devices": "The list holds the devices of this service: for another one choose none, and call the coordinator.",
+    "outlets": "An outlet that has no box here is not counted on: tell the coordinator.",
+}
+"""By the list of a service's own that the form offers."""
+_OF_PART: Final = {"leg": "legs", "device": "devices", "cylinder": "outlets"}
 
 
 def request_bytes(
-    unit: str, *, paper: Paper = "a4", values: Mapping[str, str] | None = None, remarks: Sequence[Remark] = ()
+    unit: str,
+    *,
+    paper: Paper = "a4",
+    values: Mapping[str, str] | None = None,
+    remarks: Sequence[Remark] = (),
+    own: OwnForm = cells.ALL,
 ) -> bytes:
     """The form as the bytes of a PDF.
 
     `unit` is the one that gauges are printed with: psi, bar, kPa or MPa. `values` by cell (`leg.2.minutes`) fill it as
-    it was, and `remarks` stand beside their cells.
+    it was, and `remarks` stand beside their cells. `own` is what the service offers to choose from; without `values`
+    the names of its usual legs stand in their rows.
     """
-    pages = [_first(unit, values or {}, remarks), _second(unit, values or {}, remarks)]
+    values = cells.beforehand(own) if values is None else values
+    rows = tuple(cells.rows(unit, own))
+    notes = {part: _note(part, own) for part in _NOTES}
+    pages = [_first(unit, rows, notes, values, remarks), _second(rows, notes, values, remarks)]
     if remarks:
         pages += _told(remarks)
     for number, page in enumerate(pages, start=1):
@@ -65,24 +88,40 @@ def request_bytes(
     return render(pages, paper, TITLE, fillable=True)
 
 
-def _first(unit: str, values: Mapping[str, str], remarks: Sequence[Remark]) -> Page:
+def _note(part: str, own: OwnForm) -> str:
+    key = _OF_PART[part]
+    return f"{_NOTES[part]} {_OWN_NOTES[key]}" if getattr(own, key) else _NOTES[part]
+
+
+def _first(
+    unit: str,
+    rows: Sequence[Row],
+    notes: Mapping[str, str],
+    values: Mapping[str, str],
+    remarks: Sequence[Remark],
+) -> Page:
     page = Page(TITLE)
     page.text(LEFT, TOP + 13, TITLE, size=14, face="bold")
     page.across(TOP + 18, 2.0)
     y = page.paragraph(LEFT, TOP + 22, WIDTH, _INTRODUCTION, size=_SIZE)
     page.hide(RIGHT, TOP + 4, f"{BEGINNING}form", cells.FORM, "which form this is")
     page.hide(RIGHT, TOP + 4, f"{BEGINNING}unit", unit, "the unit of the gauges")
-    row = next(cells.rows(unit))
-    y = _head(page, y + 4, row, values, remarks)
-    _table(page, y + 6, "leg", "The way", unit, values, remarks)
+    y = _head(page, y + 4, rows[0], values, remarks)
+    _table(page, y + 6, "The way", _part(rows, "leg"), notes["leg"], values, remarks)
     return page
 
 
-def _second(unit: str, values: Mapping[str, str], remarks: Sequence[Remark]) -> Page:
+def _second(
+    rows: Sequence[Row], notes: Mapping[str, str], values: Mapping[str, str], remarks: Sequence[Remark]
+) -> Page:
     page = Page(TITLE)
-    y = _table(page, TOP + 2, "device", "Devices", unit, values, remarks)
-    _table(page, y + 8, "cylinder", "Cylinders", unit, values, remarks)
+    y = _table(page, TOP + 2, "Devices", _part(rows, "device"), notes["device"], values, remarks)
+    _table(page, y + 8, "Cylinders", _part(rows, "cylinder"), notes["cylinder"], values, remarks)
     return page
+
+
+def _part(rows: Sequence[Row], part: str) -> list[Row]:
+    return [row for row in rows if row.name.startswith(f"{part}.")]
 
 
 def _head(page: Page, y: float, row: Row, values: Mapping[str, str], remarks: Sequence[Remark]) -> float:
@@ -102,16 +141,15 @@ def _head(page: Page, y: float, row: Row, values: Mapping[str, str], remarks: Se
 def _table(
     page: Page,
     y: float,
-    part: str,
     title: str,
-    unit: str,
+    rows: Sequence[Row],
+    note: str,
     values: Mapping[str, str],
     remarks: Sequence[Remark],
 ) -> float:
-    rows = [row for row in cells.rows(unit) if row.name.startswith(f"{part}.")]
     page.text(LEFT, y + 11, title, size=12, face="bold")
-    y = page.paragraph(LEFT, y + 15, WIDTH, _NOTES[part], size=_SIZE) + 2
-    widths = _columns(part)
+    y = page.paragraph(LEFT, y + 15, WIDTH, note, size=_SIZE) + 2
+    widths = _columns(rows[0])
     heads = [wrap(_titled(cell), "bold", _SIZE, wide) for cell, wide in zip(rows[0].cells, widths, strict=True)]
     high = max(len(lines) for lines in heads) * leading(_SIZE)
     x = LEFT + 12
@@ -131,10 +169,10 @@ def _table(
     return y
 
 
-def _columns(part: str) -> list[float]:
-    given = _WIDTHS[part]
-    left = WIDTH - 12 - sum(given) - _GAP * (len(given) - 1)
-    return [wide or left for wide in given]
+def _columns(row: Row) -> list[float]:
+    of_part = _WIDTHS[row.name.split(".")[0]]
+    given = [of_part[cell.key] for cell in row.cells[:-1]]
+    return [*given, WIDTH - 12 - sum(given) - _GAP * len(given)]
 
 
 def _titled(cell: Cell) -> str:

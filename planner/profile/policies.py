@@ -6,10 +6,11 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final, Literal, NamedTuple, cast
 
-from planner.model import Listed, OwnLine, OwnLineList, Policy, Setting
+from planner.model import Listed, OwnForm, OwnLine, OwnLineList, Policy, Setting
 from planner.profile.beside import Folder
 from planner.profile.faults import Faults, listed, show
 from planner.profile.fields import Fields
+from planner.profile.own_form import read_own_form
 from planner.text.source import Node
 from planner.trade.policy_table import policy_defaults
 
@@ -53,6 +54,7 @@ def read_policy(fields: Fields, setting: Setting, folder: Folder) -> Policy:
     values: dict[str, _Value] = {}
     own: tuple[OwnLine, ...] = ()
     listed_texts = Listed()
+    form = OwnForm()
     name: str | None = None
     if file is not None:
         with folder.opened(fields.faults, file, "policy") as there:
@@ -60,12 +62,13 @@ def read_policy(fields: Fields, setting: Setting, folder: Folder) -> Policy:
                 values.update(_read_values(there, there.faults.file))
                 own = _own_lines(there, folder.within(file))
                 listed_texts = _listed_texts(there, listed_texts)
+                form = read_own_form(there, form)
                 name = there.text("name") or Path(file.text).stem
     values.update(_read_values(inline, "the trip profile"))
     _check(values, defaults)
     own += _own_lines(inline, folder)
     policy = _merged(defaults, values, inline.text("name") or name)
-    policy = policy._replace(history=_listed_texts(inline, listed_texts))
+    policy = policy._replace(history=_listed_texts(inline, listed_texts), form=read_own_form(inline, form))
     return policy._replace(own_lines=own, overrides=(*policy.overrides, "own_lines")) if own else policy
 
 

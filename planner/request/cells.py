@@ -11,6 +11,8 @@ from functools import cache
 from typing import Final, Literal, NamedTuple
 
 from planner import figures
+from planner.model import OwnForm
+from planner.profile.own_form import MOST_LEGS
 from planner.trade.catalog import sizes
 
 BEGINNING: Final = "request."
@@ -19,7 +21,7 @@ BEGINNING: Final = "request."
 FORM: Final = "1"
 """Value of the hidden field `request.form`: the version of the form."""
 
-LEGS, DEVICES, CYLINDERS = 8, 6, 8
+LEGS, DEVICES, CYLINDERS = MOST_LEGS, 6, 8
 """Rows."""
 
 SETTINGS: Final = {"inside the hospital": "in_house", "by road": "road", "by air": "air"}
@@ -117,10 +119,18 @@ DEVICE: Final = (
 )
 
 
+OUTLETS: Final = ("flowmeter", "high_pressure")
+"""The cells of a cylinder that stand for an outlet, as a policy names it."""
+
+
+def _size_in_words(code: str) -> str:
+    return f"{code}, {figures.supply_l(sizes()[code].contents_l)} full"
+
+
 @cache
 def cylinder_cells(unit: str) -> tuple[Cell, ...]:
     """The cells of a cylinder; `unit` is the one of the gauges that the form is printed for."""
-    words = tuple(f"{size.code}, {figures.supply_l(size.contents_l)} full" for size in sizes().values())
+    words = tuple(_size_in_words(code) for code in sizes())
     return (
         Cell("label", "Label", "A"),
         Cell("size", "Size", kind="choice", words=words),
@@ -142,12 +152,36 @@ class Row(NamedTuple):
     cells: tuple[Cell, ...]
 
 
-def rows(unit: str) -> Iterator[Row]:
-    """Every row of the form in its order."""
+ALL: Final = OwnForm()
+"""What the form offers where a service says nothing."""
+
+
+def rows(unit: str, own: OwnForm = ALL) -> Iterator[Row]:
+    """Every row of the form in its order, with what a service offers of each choice."""
     yield Row("head", "first part", 1, HEAD)
     for number in range(1, LEGS + 1):
         yield Row(f"leg.{number}", f"leg {number}", 1, LEG)
     for number in range(1, DEVICES + 1):
-        yield Row(f"device.{number}", f"device {number}", 2, DEVICE)
+        yield Row(f"device.{number}", f"device {number}", 2, _own_devices(own))
     for number in range(1, CYLINDERS + 1):
-        yield Row(f"cylinder.{number}", f"cylinder {number}", 2, cylinder_cells(unit))
+        yield Row(f"cylinder.{number}", f"cylinder {number}", 2, _own_cylinders(unit, own))
+
+
+def beforehand(own: OwnForm) -> dict[str, str]:
+    """What stands in the cells of a service's blank form: the names of its usual legs, and nothing else."""
+    return {f"leg.{number}.name": name for number, name in enumerate(own.legs, start=1)}
+
+
+def _own_devices(own: OwnForm) -> tuple[Cell, ...]:
+    if own.devices is None:
+        return DEVICE
+    words = tuple(word for type_ in own.devices for word, kind in DEVICE_KINDS.items() if kind.type == type_)
+    return tuple(cell._replace(words=words) if cell.key == "type" else cell for cell in DEVICE)
+
+
+def _own_cylinders(unit: str, own: OwnForm) -> tuple[Cell, ...]:
+    found = cylinder_cells(unit)
+    if own.sizes is not None:
+        words = tuple(_size_in_words(code) for code in own.sizes)
+        found = tuple(cell._replace(words=words) if cell.key == "size" else cell for cell in found)
+    return tuple(cell for cell in found if own.outlets is None or cell.key not in OUTLETS or cell.key in own.outlets)

@@ -65,6 +65,11 @@ class _Row:
         return key in self._values
 
     @property
+    def number(self) -> int:
+        """The number that is printed beside it."""
+        return int(self.name.rpartition(".")[2])
+
+    @property
     def filled(self) -> tuple[str, ...]:
         """The cells with something in them."""
         return tuple(self._values)
@@ -115,14 +120,14 @@ def written(values: Mapping[str, str], unit: str) -> Written:
     _head(made, head)
     _supplies(made, legs, cylinders)
     names = _devices(made, devices)
-    _legs(made, legs, _uses(made, devices, names, len(legs)))
+    _legs(made, legs, _uses(made, devices, names, legs))
     return made
 
 
 def _filled(values: Mapping[str, str], name: str, most: int, asked: tuple[Cell, ...]) -> list[_Row]:
-    """The rows with something in them, and the first one in any case."""
+    """The rows with something in them; the first one where none has."""
     found = [_Row(values, f"{name}.{number}", asked) for number in range(1, most + 1)]
-    return [row for number, row in enumerate(found) if row or number == 0]
+    return [row for row in found if row] or found[:1]
 
 
 def _head(made: Written, head: _Row) -> None:
@@ -230,33 +235,36 @@ def _settings(made: Written, row: _Row, kind: cells.DeviceKind, names: Mapping[s
             made.add(f"    if_it_fails: {name}", row.cell("fails"))
 
 
-def _uses(made: Written, devices: list[_Row], names: Mapping[str, str], legs: int) -> list[list[str]]:
-    """The devices of each leg."""
-    uses: list[list[str]] = [[] for _ in range(legs)]
+def _uses(made: Written, devices: list[_Row], names: Mapping[str, str], legs: list[_Row]) -> list[list[str]]:
+    """The devices of each leg that is filled in."""
+    uses: dict[int, list[str]] = {leg.number: [] for leg in legs}
     for row in devices:
         if not row.needed("legs", made):
             continue
         text = row.text("legs").casefold()
-        for number in _numbers(made, row, text, legs):
+        for number in _numbers(made, row, text, list(uses)):
             uses[number].append(names[row.name.replace(".", " ")])
-    return uses
+    return list(uses.values())
 
 
-def _numbers(made: Written, row: _Row, text: str, legs: int) -> Iterator[int]:
-    """The legs (from 0) that `all`, `2`, `1-3` or `1, 4` names; none for `stands by`."""
+def _numbers(made: Written, row: _Row, text: str, legs: list[int]) -> Iterator[int]:
+    """The legs that `all`, `2`, `1-3` or `1, 4` names, by the numbers printed beside them; none for `stands by`.
+
+    A row that is left empty keeps its number: 3 is the third row, be the second one filled in or not.
+    """
     if text == STANDS_BY:
         return
     if text == "all":
-        yield from range(legs)
+        yield from legs
         return
     for part in text.split(","):
         match = _ROWS.fullmatch(part.strip())
         first, last = (0, 0) if match is None else (int(match[1]), int(match[2] or match[1]))
-        if not 1 <= first <= last <= legs:
+        if first > last or first not in legs or last not in legs:
             allowed = f"all, {STANDS_BY}, or numbers of legs that are filled in, as in 1-3 or 1, 4"
             made.wrong(row.cell("legs"), f"`{text}`", allowed, "write the numbers of its legs")
             return
-        yield from range(first - 1, last)
+        yield from (number for number in legs if first <= number <= last)
 
 
 def _legs(made: Written, legs: list[_Row], uses: list[list[str]]) -> None:

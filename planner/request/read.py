@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from planner.files.apart import TooMuchError, apart
-from planner.model import Trip
+from planner.model import Policy, Trip
 from planner.new_trip.wording import free
 from planner.problems import Problem, ProblemsError
 from planner.profile.read import parse_trip
@@ -21,6 +21,7 @@ from planner.request import cells
 from planner.request.cells import BEGINNING, Cell, Row
 from planner.request.profile import Written, written
 from planner.text.text_file import UNSEEN
+from planner.trade.policy_table import policy_defaults
 
 MOST_BYTES: Final = 5_000_000
 """A blank form takes about 200 kB; viewers add a little."""
@@ -62,16 +63,16 @@ def trip_of_request(path: str | os.PathLike[str], changes: Sequence[str] = ()) -
     return parse_trip(request.text, request.file, Path(path).parent, changes)
 
 
-def unit_of(policy: Path | None) -> str:
-    """The unit of gauges that a service reads, by its policy file. Raises `ProblemsError` where that cannot be read."""
-    if policy is None:
-        return "psi"
+def policy_of(path: Path | None) -> Policy:
+    """What a service's policy file says, the defaults without one. Raises `ProblemsError` for what is wrong in it."""
+    if path is None:
+        return policy_defaults("road")
     stub = (
         "profile: 1\ntrip: form\nsupplies: {wall: {pipeline: true}}\n"
         "devices: {any: {type: fixed_flow, flow: 1 L/min}}\n"
         "legs: [{name: leg, duration: 1 min, supply: wall, devices: [any]}]\n"
     )
-    return parse_trip(f"{stub}policy: {free(policy.name)}\n", "form", policy.parent).policy.pressure_unit
+    return parse_trip(f"{stub}policy: {free(path.name)}\n", "form", path.parent).policy
 
 
 def read_request(path: str | os.PathLike[str]) -> Request:

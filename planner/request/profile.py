@@ -14,6 +14,7 @@ from planner.request.cells import Cell
 _BARE: Final = re.compile(r"[0-9.,\s]+")
 _ROWS: Final = re.compile(r"([0-9]+)(?:\s*-\s*([0-9]+))?")
 STANDS_BY: Final = "stands by"
+_NAME_ALONE: Final = "fill in the row, or clear its name where this trip has no such leg"
 
 
 class Fault(NamedTuple):
@@ -41,9 +42,9 @@ class Written:
         self.lines.append(line)
         self.cells[len(self.lines)] = cell
 
-    def empty(self, cell: str, allowed: str) -> None:
+    def empty(self, cell: str, allowed: str, fix: str = "fill it in") -> None:
         """A cell that has to be filled in."""
-        self.faults.append(Fault(cell, ("empty", "nothing", allowed, "fill it in")))
+        self.faults.append(Fault(cell, ("empty", "nothing", allowed, fix)))
 
     def wrong(self, cell: str, found: str, allowed: str, fix: str) -> None:
         """A cell that says what cannot be."""
@@ -272,6 +273,9 @@ def _legs(made: Written, legs: list[_Row], uses: list[list[str]]) -> None:
     for row, names in zip(legs, uses, strict=True):
         row.needed("name", made)
         made.add(f"  - name: {free(row.text('name') or '?')}", row.cell("name"))
+        if row.filled == ("name",):
+            made.empty(row.cell("minutes"), "as in 12", _NAME_ALONE)
+            continue
         if row.needed("minutes", made):
             made.add(f"    duration: {scalar(row.text('minutes'))}", row.cell("minutes"))
         if "longest" in row:

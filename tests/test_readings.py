@@ -164,7 +164,7 @@ def test_a_gauge_that_rises_without_a_change_of_cylinder_is_told_with_its_line()
     assert text == (
         "readings.yaml:4:5  gauge_rises  1800 psi on cart A after 1500 psi on line 3; allowed: a gauge that falls, or "
         "stays, but for what it can be read to. Fix: check the reading and the label; another cylinder has a label of "
-        "its own."
+        "its own, and one that was filled in between says so with `refilled: true`."
     )
 
 

@@ -109,7 +109,9 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
         found = stretches_of(whole, planned.get(name, ()), written.get(name))
         stretches += found
         over_all = overall(whole, planned.get(name, ()), written.get(name)) if len(found) > 1 else None
-        if over_all is not None:
+        if over_all is not None and all(
+            (over_all.from_min, over_all.to_min) != (one.from_min, one.to_min) for one in found
+        ):
             wholes.append(over_all)
         if found:
             stretches[-1] = watched(found[-1], whole)
@@ -197,7 +199,7 @@ def _used(plan: Plan, whole: Gauged, planned: Flow, end_min: float, log: Logbook
 
 
 def _apart(first: Reading, second: Reading) -> bool:
-    return second.minute > first.minute
+    return second.minute > first.minute and not second.refilled
 
 
 def _still_going(whole: Gauged, log: Logbook) -> bool:
@@ -207,9 +209,8 @@ def _still_going(whole: Gauged, log: Logbook) -> bool:
         return log.closing is None
     reading = whole.readings.get(current, [])
     least = whole.policy.change_over_at_kpa + whole.policy.gauge_allowance_kpa
-    return any(last.cylinder == current and last.supply == whole.supply.name for last in log.closing.last) and (
-        reading[-1].gauge_kpa > least + reading[-1].read_to_kpa
-    )
+    told = (last for last in log.closing.last if last.supply == whole.supply.name and not last.refilled)
+    return any(last.cylinder == current for last in told) and (reading[-1].gauge_kpa > least + reading[-1].read_to_kpa)
 
 
 def _missing(used: Mapping[str, tuple[str, ...]], log: Logbook) -> list[Lacking]:

@@ -175,9 +175,10 @@ def _fall(whole: Gauged, start: float, end: float, expected: Expected) -> Fall |
     """The fall between two minutes; None where a gauge is not known at one of them."""
     lowest, highest, doubt = [], [], 0.0
     for label in whole.involved(start, end):
-        first, second = whole.at(label, start), whole.at(label, end)
-        if first is None or second is None:
+        ends = whole.ends(label, start, end)
+        if ends is None:
             return None
+        first, second = ends
         cylinders = whole.cylinders(label)
         capacity, gas = fsum(cylinder.water_capacity_l for cylinder in cylinders), cylinders[0].counted_as
         lowest.append(max(0.0, (_least(first, gas) - _most(second, gas)) * capacity))

@@ -3,7 +3,8 @@
 The cylinder that was read is taken to be in use, and a reading of another one is a change. At departure, where all are
 read, it is the first in the order of the plan. Where both are read at a change, what is read next tells which was in
 use from then on. A cylinder that was not in use kept its gauge. Where a gauge fell although the log has another one
-in use, when it was in use is not known, only between which readings.
+in use, when it was in use is not known, only between which readings. One that was filled on the way is another
+cylinder from then on: nothing is measured over its filling.
 """
 
 from __future__ import annotations
@@ -71,9 +72,31 @@ class Gauged:
             before[0].minute > minute - MINUTE_NOISE or not self._may_be_used(label, before[0].minute, minute)
         ):
             return before[0]
-        if after and not self._may_be_used(label, minute, after[0].minute):
+        if after and not after[0].refilled and not self._may_be_used(label, minute, after[0].minute):
             return after[0]
         return None
+
+    def ends(self, label: str, start: float, end: float) -> tuple[Reading, Reading] | None:
+        """What the gauge of a cylinder showed at two minutes; None where one is not known, or it was filled between.
+
+        Filled at the second minute, it is the reading before that which counts.
+        """
+        filled = [reading for reading in self.readings.get(label, []) if reading.refilled]
+        due = [reading for reading in filled if start + MINUTE_NOISE < reading.minute <= end + MINUTE_NOISE]
+        if any(reading.minute < end - MINUTE_NOISE for reading in due):
+            return None
+        first = self.at(label, start)
+        second = self._before_filling(label, end) if due else self.at(label, end)
+        return None if first is None or second is None else (first, second)
+
+    def _before_filling(self, label: str, minute: float) -> Reading | None:
+        """What a cylinder that was filled at a minute showed right before."""
+        found = [each for each in self.readings[label] if each.minute <= minute + MINUTE_NOISE]
+        place = max(number for number, each in enumerate(found) if each.refilled)
+        last = found[place - 1] if place else None
+        if last is None or last.minute > minute - MINUTE_NOISE:
+            return last
+        return None if self._may_be_used(label, last.minute, minute) else last
 
     def latest(self, label: str) -> Reading | None:
         """The last reading of a cylinder, unless it was in use after it and came off at a gauge nobody wrote down."""
@@ -193,12 +216,19 @@ def readings_of(trip: Trip, supply: Supply, log: Logbook) -> dict[str, list[Read
         if entry.temperature_degc is None and entry.minute <= 0.0:
             degc, between = _departure_degc(supply, entry.cylinder, given)
         read = Reading(
-            max(0.0, entry.minute), entry.gauge_kpa, entry.read_to_kpa, degc, entry.to_the_minute, between, entry.where
+            max(0.0, entry.minute),
+            entry.gauge_kpa,
+            entry.read_to_kpa,
+            degc,
+            entry.to_the_minute,
+            between,
+            entry.where,
+            entry.refilled,
         )
         found.setdefault(entry.cylinder, []).append(read)
     closing = log.closing
     for last in () if closing is None else closing.last:
-        if closing is not None and last.supply == supply.name:
+        if closing is not None and last.supply == supply.name and not last.refilled:
             told = last.temperature_degc
             known = _given_degc(supply, last.cylinder, given) if logged is None else logged
             degc, between = _degc(told, known if told is None else told, supply.coldest_degc)
@@ -326,7 +356,7 @@ def _fell_kpa(whole: Gauged, label: str, minute: float) -> float | None:
     found = whole.readings.get(label, [])
     here = [reading for reading in found if reading.minute <= minute]
     after = [reading for reading in found if reading.minute > minute]
-    return here[-1].gauge_kpa - after[0].gauge_kpa if here and after else None
+    return here[-1].gauge_kpa - after[0].gauge_kpa if here and after and not after[0].refilled else None
 
 
 def _with_unlogged(whole: Gauged) -> Gauged:
@@ -334,8 +364,10 @@ def _with_unlogged(whole: Gauged) -> Gauged:
     turns, fallen = list(whole.in_use), []
     for label, found in whole.readings.items():
         for first, second in pairwise(found):
-            if second.minute <= first.minute or any(
-                turn.label == label and turn.may_overlap(first.minute, second.minute) for turn in whole.in_use
+            if (
+                second.refilled
+                or second.minute <= first.minute
+                or any(turn.label == label and turn.may_overlap(first.minute, second.minute) for turn in whole.in_use)
             ):
                 continue
             if whole.between(label, first, second, (first.minute, second.minute)).lowest_l_per_min > 0.0:

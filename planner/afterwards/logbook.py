@@ -32,7 +32,8 @@ class Entry:
     `gauge_text` is the gauge as typed, `read_to_kpa` how closely it was read, to either side. `to_the_minute` is True
     where the time is known to a whole minute only. `leg` counts from 0. `in_use` False: read without being in use.
     `amount_kg`: what a vessel of liquid holds. `wait` and `waited_min`: a wait that is over, its reason and length.
-    `change_to`: went on when this cylinder came off. `moment` is the clock time where a departure is known.
+    `change_to`: went on when this cylinder came off. `refilled`: it was filled on the way, and this is its gauge since;
+    what it held before has no bearing on it. `moment` is the clock time where a departure is known.
     """
 
     minute: float
@@ -48,6 +49,7 @@ class Entry:
     leg: int | None = None
     at: Literal["start", "end"] | None = None
     in_use: bool = True
+    refilled: bool = False
     change_to: str | None = None
     wait: str | None = None
     waited_min: float = 0.0
@@ -59,7 +61,11 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class LastGauge:
-    """The last gauge of one cylinder, and whether it was said to be shut and bled, or to have been refilled since."""
+    """The last gauge of one cylinder, and whether it was said to be shut and bled, or to have been refilled since.
+
+    `refilled`: the gauge is the one after filling, and what was left of the trip is not known. `refilled_to` is the
+    gauge after filling, as typed, where the gauge before it is known too; empty for none.
+    """
 
     supply: str
     cylinder: str
@@ -69,7 +75,18 @@ class LastGauge:
     shut_and_bled: bool
     temperature_degc: float | None = None
     refilled: bool = False
+    refilled_to: str = ""
     where: Position = NOWHERE
+
+    @property
+    def was_filled(self) -> bool:
+        """True where it was filled after the trip."""
+        return self.refilled or bool(self.refilled_to)
+
+    @property
+    def stands_text(self) -> str:
+        """The gauge that it stands at now, as typed."""
+        return self.refilled_to or self.gauge_text
 
 
 @dataclass(frozen=True, slots=True)

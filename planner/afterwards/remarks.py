@@ -87,6 +87,7 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
                     "Read each cylinder from a store at departure.",
                     entry.where,
                 )
+    yield from _filled(name, whole, log)
     if log.closing is not None:
         for last in log.closing.last:
             if last.supply == name and last.gauge_kpa == 0.0:
@@ -103,6 +104,31 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
 def _label(whole: Gauged, label: str | None) -> str:
     """A cylinder as it is called on paper: one of air says AIR."""
     return labelled(label or "", whole.supply.gas)
+
+
+def _filled(name: str, whole: Gauged, log: Logbook) -> Iterator[Finding]:
+    """A note for each cylinder that was filled: it is warm at first, and the gauge falls as it cools."""
+    filled = [(entry.cylinder or "", entry.where) for entry in log.entries if entry.supply == name and entry.refilled]
+    last = [] if log.closing is None else [each for each in log.closing.last if each.supply == name]
+    for label, where in [*filled, *((each.cylinder, each.where) for each in last if each.was_filled)]:
+        yield finding(
+            "note",
+            "filled_since",
+            f"{name} {_label(whole, label)} was filled: a cylinder just filled is warm, and its gauge falls as it "
+            "cools.",
+            "Read it again once it is as warm as the room, before it is counted on.",
+            where,
+        )
+    for each in last:
+        if each.refilled:
+            yield finding(
+                "note",
+                "last_gauge_filled",
+                f"{name} {_label(whole, each.cylinder)}: its gauge after the trip is not known, only the one since it "
+                "was filled: what it gave after its last reading on the way is not compared.",
+                "Write the gauge before filling as gauge, and the one since as refilled_to.",
+                each.where,
+            )
 
 
 def _other_choice(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:

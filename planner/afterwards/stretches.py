@@ -171,7 +171,7 @@ def overall(whole: Gauged, planned: Flow, written: Flow | None) -> Stretch | Non
 def _known(whole: Gauged, start: float, end: float) -> bool:
     """True where the gauge of every cylinder that may have been in use is known at both minutes."""
     labels = whole.involved(start, end)
-    return bool(labels) and all(whole.at(label, at) is not None for label in labels for at in (start, end))
+    return bool(labels) and all(whole.ends(label, start, end) is not None for label in labels)
 
 
 def stretch_between(whole: Gauged, start: float, end: float, planned: Flow, written: Flow | None) -> Stretch | None:
@@ -179,10 +179,10 @@ def stretch_between(whole: Gauged, start: float, end: float, planned: Flow, writ
     labels = whole.involved(start, end)
     parts = []
     for label in labels:
-        first, second = whole.at(label, start), whole.at(label, end)
-        if first is None or second is None:
+        ends = whole.ends(label, start, end)
+        if ends is None:
             return None
-        parts.append(Part(label, whole.between(label, first, second, (start, end))))
+        parts.append(Part(label, whole.between(label, *ends, (start, end))))
     if not parts:
         return None
     planned_l = drawn_l(planned, start, end)

@@ -110,11 +110,11 @@ def close_trip(found: Comparison) -> list[Written]:
             path = Path(supply.store_file)
             _, readings = by_file.setdefault(str(path.resolve()), (path, {}))
             readings[last.cylinder] = LastReading(
-                last.gauge_text,
+                last.stands_text,
                 moment,
                 zoned,
                 dated=closing.moment is not None or zoned,
-                refilled=last.refilled,
+                refilled=last.was_filled or _filled_on_the_way(found, last),
                 drawn=_drawn(found, last),
                 place=(found.log.file, last.where.line, last.where.column),
             )
@@ -174,6 +174,11 @@ def _undone_text(back: Mapping[str, tuple[str, str]]) -> str:
 def trip_of(trip: Trip) -> ByTrip:
     """Which trip it is, as the journal of a store knows it."""
     return ByTrip(trip.name, trip.reference, trip.departs)
+
+
+def _filled_on_the_way(found: Comparison, last: LastGauge) -> bool:
+    read = (each for each in found.log.entries if each.supply == last.supply and each.cylinder == last.cylinder)
+    return any(entry.refilled for entry in read)
 
 
 def _drawn(found: Comparison, last: LastGauge) -> str | None:

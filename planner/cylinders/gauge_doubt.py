@@ -30,7 +30,8 @@ class Reading:
     """One reading of one gauge: kPa as indicated, and how closely it was read, to either side.
 
     `temperature_degc` is that of the gas as far as it is known: as given, else the last given before. `degc_range` is
-    between what it may be; None where nothing is known of it.
+    between what it may be; None where nothing is known of it. `refilled`: the cylinder was filled since the reading
+    before, which tells nothing of this one.
     """
 
     minute: float
@@ -40,6 +41,7 @@ class Reading:
     to_the_minute: bool = True
     degc_range: tuple[float, float] | None = None
     where: Position = NOWHERE
+    refilled: bool = False
 
     @property
     def degc_between(self) -> tuple[float | None, float | None]:

@@ -24,6 +24,10 @@ ELAPSED, WHERE, LEAK, LEAST = 60.0, 66.0, 314.0, 376.0
 TIME, GAUGE, FLOW, INITIALS = 380.0, 418.0, 468.0, 505.0
 LATER = 8.0
 """Around the middle of a row: a limit above, what each minute later takes off it below."""
+FILLED = "filled to"
+"""In place of the flow: what a cylinder that was filled after the trip has read since."""
+AGAIN = 296.0
+"""Where a free row asks whether the cylinder was filled on the way."""
 FIRST, SECOND = 11.8, 25.8
 """Baselines of the minutes and of the clock time below them, from the top of a row."""
 NOTE = "Write the reading, the time and the flow that really runs. "
@@ -58,15 +62,18 @@ def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...])
     flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, note) + 3
     _head(flow, unit, at)
     for part in parts:
+        last = part.rows[0].last
         if flow.need(PART + _high(part.rows[0], at)):
-            _head(flow, unit, at)
-        flow.page.text(LEFT, flow.y + 10, part.title, size=10, face="bold")
+            _head(flow, unit, at, last=last)
+        flow.page.text(LEFT, flow.y + 10, part.title, size=10, face="bold", room=FLOW - 4)
+        if last:
+            flow.page.text(LEFT + FLOW + 1.5, flow.y + 10, FILLED)
         flow.page.across(flow.y + PART, 0.9)
         flow.y += PART
         for row in part.rows:
             high = _high(row, at)
             if flow.need(high):
-                _head(flow, unit, at)
+                _head(flow, unit, at, last=last)
             _row(flow.page, flow.y, row, high, at)
             flow.y += high
     flow.y += 10
@@ -74,7 +81,7 @@ def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...])
     return flow.pages
 
 
-def _head(flow: Flow, unit: str, at: _Columns) -> None:
+def _head(flow: Flow, unit: str, at: _Columns, *, last: bool = False) -> None:
     page, y = flow.page, flow.y + 10
     page.text(LEFT, y, "after, clock")
     page.text(LEFT + WHERE, y, "when, where")
@@ -83,7 +90,12 @@ def _head(flow: Flow, unit: str, at: _Columns) -> None:
     if at == NARROW:
         page.text(LEFT + LEAK, y, "LEAK BELOW", face="bold", align="right")
     page.text(LEFT + LEAST, y, "ACT BELOW", face="bold", align="right")
-    for x, text in ((TIME, "time"), (GAUGE, f"gauge, {unit}"), (FLOW, "L/min"), (INITIALS, "initials")):
+    for x, text in (
+        (TIME, "time"),
+        (GAUGE, f"gauge, {unit}"),
+        (FLOW, FILLED if last else "L/min"),
+        (INITIALS, "initials"),
+    ):
         page.text(LEFT + x + 1.5, y, text)
     page.across(flow.y + HEAD, 1.4)
     flow.y += HEAD
@@ -126,7 +138,9 @@ def _row(page: Page, top: float, row: LogRow, high: float, at: _Columns) -> None
     key = f"log.{row.key}"
     if row.free:
         page.text(LEFT, middle - 1.5, "where, cyl.")
-        page.write(LEFT + WHERE, top, TIME - WHERE, high, f"{key}.cylinder", "where, cylinder")
+        page.write(LEFT + WHERE, top, AGAIN - WHERE - 6, high, f"{key}.cylinder", "where, cylinder")
+        page.text(LEFT + AGAIN, middle - 1.5, "filled again")
+        page.tick(LEFT + TIME - 14, middle - 1.5, f"{key}.refilled", "filled on the way, before this reading")
     else:
         first = top + FIRST if row.clock else middle
         page.figure(LEFT + ELAPSED, first, row.elapsed, face="regular", align="right")
@@ -144,8 +158,9 @@ def _row(page: Page, top: float, row: LogRow, high: float, at: _Columns) -> None
             page.text(LEFT + LEAK, middle + LATER, row.leak_a_minute, align="right")
         page.figure(LEFT + LEAST, middle, row.least, align="right")
     named = row.cylinder or "other"
-    for name, x, end in (("time", TIME, GAUGE), ("gauge", GAUGE, FLOW), ("flow", FLOW, INITIALS)):
+    third = "refilled_to" if row.last else "flow"
+    for name, x, end in (("time", TIME, GAUGE), ("gauge", GAUGE, FLOW), (third, FLOW, INITIALS)):
         if name != "gauge" or row.gauge:
-            page.write(LEFT + x, top, end - x, high, f"{key}.{name}", f"{named}: {name}")
+            page.write(LEFT + x, top, end - x, high, f"{key}.{name}", f"{named}: {name.replace('refilled_to', FILLED)}")
     page.write(LEFT + INITIALS, top, WIDTH - INITIALS, high, f"{key}.initials", f"{named}: initials")
     page.rule(LEFT, top + high, LEFT + TIME if not row.free else RIGHT, top + high, 0.4)

@@ -72,10 +72,13 @@ def _rising_one(plan: Plan, log: Logbook, supply: Supply, label: str, readings: 
     found = []
     for first, second in pairwise(readings):
         known, where = first.where, second.where
-        if _rises(plan, supply, label, first, second):
+        if not second.refilled and _rises(plan, supply, label, first, second):
             before = figures.gauge_read(first.gauge_kpa, unit)
             said = "in the profile" if known == NOWHERE else f"on line {known.line}" if known.line else "before"
-            fix = "check the reading and the label; another cylinder has a label of its own"
+            fix = (
+                "check the reading and the label; another cylinder has a label of its own, and one that was filled in "
+                "between says so with `refilled: true`"
+            )
             if known == NOWHERE:
                 fix = "add its reading at departure, `time: 0 min`, or correct the profile with --set"
             found.append(

@@ -92,6 +92,7 @@ class LogReader:
         waited = self._waited(fields)
         leg = self._leg(fields)
         changes = settings_changes(self.trip, fields)
+        refilled, in_use = fields.flag("refilled") is True, fields.flag("in_use")
         self._check_whole(fields, known)
         if when is None:
             return None
@@ -111,7 +112,8 @@ class LogReader:
             settings=changes,
             leg=leg,
             at=cast(Literal["start", "end"] | None, fields.text("at")),
-            in_use=fields.flag("in_use") is not False,
+            in_use=not refilled if in_use is None else in_use,
+            refilled=refilled,
             change_to=goes_on,
             wait=fields.text("wait"),
             waited_min=waited or 0.0,
@@ -132,6 +134,8 @@ class LogReader:
             if fields.given(key) and not fields.given("cylinder") and (known is None or known.label is None):
                 fields.missing("cylinder", "the label of the cylinder", "add `cylinder:` with its label")
                 return
+        if fields.flag("refilled") and not fields.given("gauge"):
+            fields.missing("gauge", "the gauge after filling", "add `gauge:` with what it has read since")
         if fields.given("flow") and not fields.given("cylinder") and not fields.given("supply"):
             fields.missing("supply", "the supply that gives this flow", "add `supply:` or `cylinder:`")
 
@@ -185,9 +189,10 @@ class LogReader:
 
     # Values
 
-    def _gauge(self, fields: Fields, known: Named | None) -> tuple[float | None, float]:
+    def _gauge(self, fields: Fields, known: Named | None, key: str = "gauge") -> tuple[float | None, float]:
         """The gauge of a mapping, and how closely it was read."""
-        value, text = fields.quantity("gauge"), fields.text("gauge") or ""
+        node, text = fields.get(key), fields.text(key) or ""
+        value = None if node is None else read_quantity(self.faults, node, key, LIMITS["gauge"])
         unit = next((unit for unit in _METRIC if text.endswith(unit)), "psi")
         read_to = self.read_to_kpa or half_division_kpa(unit)
         if value is None or known is None or known.label is None:
@@ -197,7 +202,7 @@ class LogReader:
         most = HIGHEST_OVER_FILLING * filling
         if value > most * (1.0 + NOISE):
             fields.add(
-                "gauge",
+                key,
                 "gauge_above_filling",
                 f"gauge {show(text)} on cylinder {show(known.label)}, where full is "
                 f"{figures.gauge_both_nearest(filling)}",
@@ -205,7 +210,7 @@ class LogReader:
                 f"{figures.gauge_both_down(most)}",
                 "check the unit of the gauge and the label of the cylinder",
             )
-        _check_scale(fields, value, text, cylinders[0])
+        _check_scale(fields, key, value, text, cylinders[0])
         return value, read_to
 
     # The end
@@ -254,6 +259,11 @@ class LogReader:
             return None
         if value is None or len(self.faults.problems) > told:
             return None
+        filled_kpa, _ = self._gauge(fields, known, "refilled_to")
+        if filled_kpa is not None:
+            _check_filled(fields, value, filled_kpa)
+        if len(self.faults.problems) > told:
+            return None
         own = fields.flag("shut_and_bled")
         return LastGauge(
             supply=known.supply.name,
@@ -262,22 +272,35 @@ class LogReader:
             gauge_text=fields.text("gauge") or "",
             read_to_kpa=read_to,
             shut_and_bled=bool(every) if own is None else own,
-            refilled=fields.flag("refilled") is True,
+            refilled=fields.flag("refilled") is True and filled_kpa is None,
+            refilled_to="" if filled_kpa is None else fields.text("refilled_to") or "",
             temperature_degc=fields.quantity("temperature"),
             where=position(fields.node),
         )
 
 
-def _check_scale(fields: Fields, value: float, text: str, cylinder: Cylinder) -> None:
+def _check_scale(fields: Fields, key: str, value: float, text: str, cylinder: Cylinder) -> None:
     scale = cylinder.gauge_scale_kpa
     if scale is not None and value > scale * (1.0 + NOISE):
         fields.add(
-            "gauge",
+            key,
             "gauge_above_scale",
             f"gauge {show(text)} on cylinder {show(cylinder.label)}",
             f"a gauge up to the end of its scale, {figures.gauge_both_down(scale)}",
             "check both, a gauge cannot show more than the end of its scale",
         )
+
+
+def _check_filled(fields: Fields, before_kpa: float, since_kpa: float) -> None:
+    """A cylinder that was filled holds more than before, and nothing says that it was not."""
+    found = f"refilled_to {show(fields.text('refilled_to') or '')}"
+    if fields.flag("refilled") is False:
+        both = f"{found} beside `refilled: false`"
+        fields.add("refilled_to", "not_refilled", both, "one of them", "take out what is not so")
+    elif since_kpa < before_kpa:
+        less = f"{found}, below its last gauge {show(fields.text('gauge') or '')}"
+        allowed = "a gauge after filling that is not below the one before it"
+        fields.add("refilled_to", "filled_to_less", less, allowed, "read the gauge and the label once more")
 
 
 def with_end(log: Logbook, minute: float) -> Logbook:

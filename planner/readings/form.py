@@ -41,6 +41,7 @@ _AT: Final = {"leave,": "start", "arrive,": "end"}
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?", re.ASCII)
 _DAY_MIN: Final = 24 * 60.0
 _SHUT, _BLED = "return.shut", "return.bleed"
+_BOXES: Final = ("gauge", "time", "flow", "initials", "cylinder", "refilled", "refilled_to")
 _ALLOWED: Final = "the pages of this trip, made with --fillable, filled in and saved"
 _FIX: Final = "give the filled-in pages of this trip, or write the readings in a YAML file"
 _MOST_BYTES: Final = 20_000_000
@@ -97,7 +98,7 @@ def form_tree(filled: Filled) -> Node:
     """The tree of a filled-in form. Raises `ProblemsError` where it holds nothing, or what its plan does not have."""
     file, typed, plan = filled
     rows = [_of_profile(row, as_written(plan)) for part in log(for_paper(plan)) for row in part.rows]
-    named = {f"log.{row.key}.{box}" for row in rows for box in ("gauge", "time", "flow", "initials", "cylinder")}
+    named = {f"log.{row.key}.{box}" for row in rows for box in _BOXES}
     strange = [name for name in typed if name.startswith("log.") and name not in named]
     if strange:
         found = f"something in {strange[0]}, which the log of this plan does not have"
@@ -106,7 +107,7 @@ def form_tree(filled: Filled) -> Node:
         raise _error(file, "nothing_filled_in", "a form with nothing in the boxes of its log", _ALLOWED)
     entries, last = [], []
     for row in rows:
-        if row.what.startswith("after return"):
+        if row.last:
             last += _last(file, plan, typed, row)
         else:
             entries += _entry(file, plan, typed, row)
@@ -206,10 +207,11 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
     at = None if place is None else _AT.get(place[1])
     time, flow = typed.get(f"{base}.time"), typed.get(f"{base}.flow")
     gauge = typed.get(gauge_name) if row.gauge else None
+    filled = row.free and typed.get(f"{base}.refilled") == "Yes"
     liquid = plan.supplies[row.supply].supply.liquid if row.supply in plan.supplies else None
     known = row.supply in plan.supplies and plan.supplies[row.supply].supply.kind in ("cylinders", "manifold")
     known = known or (liquid is not None and gauge is not None)
-    if not (time or gauge or flow) or (not row.free and not known):
+    if not (time or gauge or flow or filled) or (not row.free and not known):
         return []
     pairs = []
     if time is None and row.what == "before departure":
@@ -228,6 +230,8 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
         pairs.append(_pair(file, gauge_name, "gauge", _with_unit(gauge, plan.trip.policy.pressure_unit)))
     if flow is not None:
         pairs.append(_pair(file, f"{base}.flow", "flow", _with_unit(flow, "L/min")))
+    if filled:
+        pairs.append(_pair(file, f"{base}.refilled", "refilled", "true"))
     if place is not None:
         pairs.append(_pair(file, base, "leg", place[2]))
     if at is not None:
@@ -237,24 +241,28 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
 
 
 def _last(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list[Node]:
-    """The last gauge of a row, none where none was typed."""
-    name = f"log.{row.key}.gauge"
-    gauge = typed.get(name)
-    if gauge is None:
+    """The last gauge of a row, none where none was typed; one that was filled may have that gauge alone."""
+    unit = plan.trip.policy.pressure_unit
+    name, since = f"log.{row.key}.gauge", f"log.{row.key}.refilled_to"
+    gauge, filled_to = typed.get(name), typed.get(since)
+    if gauge is None and filled_to is None:
         return []
-    pairs = (
-        _pair(file, name, "supply", row.supply),
-        _pair(file, name, "cylinder", row.cylinder),
-        _pair(file, name, "gauge", _with_unit(gauge, plan.trip.policy.pressure_unit)),
-    )
-    return [Node("map", pairs=pairs, line=1, column=1, file=_name(file, name))]
+    pairs = [_pair(file, name, "supply", row.supply), _pair(file, name, "cylinder", row.cylinder)]
+    if gauge is None and filled_to is not None:
+        pairs.append(_pair(file, since, "gauge", _with_unit(filled_to, unit)))
+        pairs.append(_pair(file, since, "refilled", "true"))
+    elif gauge is not None:
+        pairs.append(_pair(file, name, "gauge", _with_unit(gauge, unit)))
+        if filled_to is not None:
+            pairs.append(_pair(file, since, "refilled_to", _with_unit(filled_to, unit)))
+    return [Node("map", pairs=tuple(pairs), line=1, column=1, file=_name(file, name))]
 
 
 def _closed(file: str, typed: Mapping[str, str], rows: list[LogRow], last: list[Node], *, ticked: bool) -> Node:
     pairs = []
     for row in rows:
         name = f"log.{row.key}.time"
-        if row.what.startswith("after return") and name in typed:
+        if row.last and name in typed:
             pairs = [_pair(file, name, "time", typed[name])]
     if ticked:
         pairs.append(_pair(file, _SHUT, "shut_and_bled", "true"))

@@ -34,7 +34,7 @@ README = Path(__file__).parents[2] / "planner" / "pages" / "README.md"
 KEY, NAME = r"[a-z_]+\d*", r"[^.]+"
 NAMES = {
     "Tx": (
-        rf"log\.{NAME}\.{NAME}\.\d+\.(gauge|time|flow|initials)",
+        rf"log\.{NAME}\.{NAME}\.\d+\.(gauge|time|flow|refilled_to|initials)",
         rf"log\.between\.\d+\.\d+\.{NAME}\.(gauge|time|flow|initials)",
         r"log\.free\.\d+\.(cylinder|gauge|time|flow|initials)",
         r"card\.(left_at|released_by|accepted_by)",
@@ -47,6 +47,7 @@ NAMES = {
     "Btn": (
         rf"(before|arrival|return|draw)\.{KEY}",
         rf"change\.\d+\.{KEY}",
+        r"log\.free\.\d+\.refilled",
     ),
 }
 """The forms of names that the page on names lists, by kind of field."""

@@ -6,7 +6,7 @@ from planner.pages.card.back import NOTE, draw_card_head
 from planner.pages.card.minutes import draw_minutes, minutes_height
 from planner.pages.drawing.flow import Flow
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, WIDTH, Page
-from planner.pages.drawing.lines import leading, wrap
+from planner.pages.drawing.lines import SMALL, leading, wrap
 from planner.pages.drawing.move import (
     BOX_HEIGHT,
     BOX_WIDTH,
@@ -39,6 +39,8 @@ ROW = BOX_HEIGHT + 1.0
 CLOSING = ("shut", "bleed")
 """Lines of the return list that `compare` asks for: they keep a box to tick."""
 
+FILLED = "filled to"
+"""In the place of a flow: what a cylinder has read since it was filled after the trip."""
 # x from the left margin, readings.
 R_EXPECTED, R_LEAST, R_GAUGE, R_TIME, R_FLOW = 284.0, 357.0, 360.0, 435.0, 493.0
 # What should be read stands farther left where a limit for too fast stands in its place.
@@ -251,5 +253,8 @@ def _reading(page: Page, top: float, row: Reading, texts: list[str], expected: f
     figure(page, LEFT + R_LEAST, middle, row.least)
     box(page, LEFT + R_GAUGE, beside, BOX_WIDTH, f"{key}.gauge", f"{row.where}, {row.what}: gauge")
     box(page, LEFT + R_TIME, beside, R_FLOW - R_TIME - 2, f"{key}.time", f"{row.where}, {row.what}: time")
+    if row.last:
+        box(page, LEFT + R_FLOW, beside, WIDTH - R_FLOW, f"{key}.refilled_to", f"{row.where}: {FILLED}")
+        page.text(LEFT + R_FLOW + 3, beside + SMALL + 0.5, FILLED)
     if row.flow:
         box(page, LEFT + R_FLOW, beside, WIDTH - R_FLOW, f"{key}.flow", f"{row.where}, {row.what}: flow")

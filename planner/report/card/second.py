@@ -19,7 +19,8 @@ class Reading(NamedTuple):
     """A reading that has no box on the front or in a change: `where` and `what` say of what and when.
 
     `key` names its boxes; `expected`, `leak` with what each minute later takes off it, and `least` are empty where they
-    do not apply. `flow` is False where none runs.
+    do not apply. `flow` is False where none runs. `last`: the last gauge of a cylinder, which may have been filled
+    since.
     """
 
     key: str
@@ -30,6 +31,7 @@ class Reading(NamedTuple):
     flow: bool
     leak: str = ""
     leak_a_minute: str = ""
+    last: bool = False
 
 
 class Second(NamedTuple):
@@ -79,6 +81,7 @@ def _reading(plan: Plan, sole: frozenset[str], row: LogRow) -> Reading:
         flow=row.leg is not None and bool(row.supply),
         leak=row.leak,
         leak_a_minute=row.leak_a_minute,
+        last=row.last,
     )
 
 

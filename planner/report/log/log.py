@@ -19,6 +19,7 @@ from planner.report.change_gauge import expected_at, expected_gauge, least_at
 from planner.report.minutes_table import size_title
 from planner.results import BatteryAt, Between, ChangeOver, Checkpoint, Order, Plan, SupplyPlan
 
+AFTER = "After return: valve shut, read before it is bled. If filled again: its gauge once cool"
 FREE_ROWS = 8
 DOING = {"start": "leave,", "between": "read in", "end": "arrive,"}
 
@@ -28,7 +29,8 @@ class LogRow(NamedTuple):
 
     A reading inside a long leg has a key of its own, `between.2.1.cart` at the first cut of leg 2, and moves no other.
     `elapsed`, `clock`, `expected` and `least` are empty where they do not apply; `gauge` is False where
-    there is no gauge to read; `free` where the crew names the cylinder.
+    there is no gauge to read; `free` where the crew names the cylinder; `last` for the last gauge of a cylinder, with
+    room for what it was filled to since.
     `leg` is the index of the leg and `at` its start, between or end, where the row stands for a checkpoint. Below
     `leak` the gauge falls too fast for the plan; each minute later takes `leak_a_minute` off; both are
     empty where unknown.
@@ -49,6 +51,7 @@ class LogRow(NamedTuple):
     at: str = ""
     leak: str = ""
     leak_a_minute: str = ""
+    last: bool = False
 
 
 class LogPart(NamedTuple):
@@ -65,7 +68,7 @@ def log(plan: Plan) -> tuple[LogPart, ...]:
     parts = (
         LogPart("Before departure, valve open and gas flowing", tuple(_before(plan, keys))),
         LogPart("On the way", tuple(_on_the_way(plan, keys))),
-        LogPart("After return: valve shut, read before it is bled", tuple(_after(plan, keys))),
+        LogPart(AFTER, tuple(_after(plan, keys))),
         LogPart("Other readings", free),
     )
     return tuple(part for part in parts if part.rows)
@@ -258,6 +261,7 @@ def _after(plan: Plan, keys: _Keys) -> list[LogRow]:
             supply=supply_name,
             expected=expected_gauge(plan, supply_name, label, turn.gauge_end_kpa),
             least="",
+            last=True,
         )
         for (supply_name, label), (turn, size) in last.items()
     ]

@@ -32,8 +32,8 @@ TWO_SHEETS = tuple(
 )
 """Every shipped trip, but for the flight with six changes and those meant to be refused: of two patients too."""
 LONGER = ("profiles/two-patients", FLIGHT, "demo/valley-to-coast")
-CAPTIONS = ("left", "at", "released", "accepted", "by")
-"""Of boxes that are filled in before leaving."""
+CAPTIONS = ("left", "at", "released", "accepted", "by", "filled to")
+"""Of boxes that are filled in before leaving or after return."""
 UNITS = ("psi", "bar", "kPa", "MPa")
 FOOT_MM = 15.0
 

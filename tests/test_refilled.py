@@ -158,7 +158,7 @@ def test_a_table_says_it_too(folder: Path) -> None:
 
 def name_of(field: Any) -> str:
     """The whole name of a field."""
-    parts = []
+    parts: list[str] = []
     while field is not None:
         parts.insert(0, str(field.get("/T", "")))
         field = field["/Parent"].get_object() if "/Parent" in field else None

@@ -65,15 +65,11 @@ def bounds_l(made: Plan, name: str, log: Logbook, minute: float) -> tuple[float,
     coldest, warmest = degc_between(supply)
     now = {each.cylinder or "": each.gauge_kpa or 0.0 for each in log.entries if each.supply == name}
     floor_kpa = policy.change_over_at_kpa
+    right = [each for each in supply.cylinders if each.gas == supply.gas]
+    spared = {each.label: now[each.label] - policy.gauge_allowance_kpa for each in right}
     left = fsum(
-        max(
-            0.0,
-            contents_l(
-                max(0.0, now[each.label] - policy.gauge_allowance_kpa), warmest, each.water_capacity_l, each.counted_as
-            )
-            - contents_l(floor_kpa, coldest, each.water_capacity_l, each.counted_as),
-        )
-        for each in supply.cylinders
+        max(0.0, held_l((each,), spared, 0.0, warmest) - held_l((each,), {each.label: floor_kpa}, 0.0, coldest))
+        for each in right
     )
     half_kpa = 50.0 * KPA_PER_PSI if policy.pressure_unit == "psi" else 5.0 * 100.0
     begun = {each.label: each.gauge_kpa for each in supply.cylinders}

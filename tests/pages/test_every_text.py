@@ -151,6 +151,7 @@ def second_says(second: Second, trip: str, verdict: str) -> Iterator[str]:
         yield "leak below"
     for row in second.rows:
         yield from (f"{row.where}, {row.what}", row.expected, row.leak, row.leak_a_minute, row.least)
+        yield "filled to" if row.last else ""
     yield from ("cylinder gauge time flow",) * 2
 
 

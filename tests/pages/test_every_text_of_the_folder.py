@@ -131,12 +131,14 @@ def log_says(found: Plan, parts: tuple[LogPart, ...], pages: int) -> Iterator[st
     yield "Of a battery write percent or lamps as they show."
     unit = found.trip.policy.pressure_unit
     for _ in range(pages):
-        yield f"after, clock when, where cyl. SHOULD READ ACT BELOW time gauge, {unit} L/min initials"
+        yield f"after, clock when, where cyl. SHOULD READ ACT BELOW time gauge, {unit} initials"
         yield "LEAK BELOW" if leak else ""
+    yield "L/min"
     for part in parts:
         yield part.title
+        yield "filled to" if part.rows[0].last else ""
         for row in part.rows:
-            yield "where, cyl." if row.free else ""
+            yield "where, cyl. filled again" if row.free else ""
             yield from (row.elapsed, row.clock, row.what, row.where, row.cylinder, row.supply, row.expected, row.least)
             yield from (row.leak, row.leak_a_minute)
 
@@ -231,7 +233,7 @@ def plain(counted: Counter[str]) -> Counter[str]:
     )
 
 
-PRINT = re.compile(r"[0-9a-f]{8,64}")
+PRINT = re.compile(r"[0-9a-f]{8,64}|(?=[a-f]*[0-9])(?=[0-9]*[a-f])[0-9a-f]+")
 """A fingerprint, or a part of one that wraps: looked for as a whole."""
 
 
@@ -242,7 +244,7 @@ def said_again(name: str) -> set[str]:
     again = {text for each in (*lists.before, *lists.after) for text in (each.title, each.note)}
     again |= {f"{each.title}, continued" for each in (*lists.before, *lists.after)}
     tables = [block for section in sheet(found) for block in section.blocks if isinstance(block, Table)]
-    return again | {head for table in tables for head in table.head}
+    return again | {head for table in tables for head in table.head} | {"L/min", "filled to"}
 
 
 @pytest.mark.hazard(21)

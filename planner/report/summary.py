@@ -22,7 +22,7 @@ IN_TABLE = "what_if_fails"
 """The code of cautions that the table of what-ifs already shows."""
 ACCEPTED = "accepted"
 """The code of cautions that the head of a go by decision already tells."""
-WHAT_IF_HEAD = ("What if", "(! must hold)", "Supply", "Oxygen lasts past the end,\nreserve and spare spent")
+WHAT_IF_HEAD = ("What if", "(! must hold)", "Supply", "Lasts past the end,\nreserve and spare spent")
 SAFE_TOGETHER = " Start at least: all may read so low at once; below one of them, plan again."
 
 

@@ -13,7 +13,7 @@ from tests.places.truth import Document, Trip, by_weight, checkpoint_keys
 NEEDS = ("Supply", "Planned", "+|reserve", "=|REQUIRED", "Usable", "-|spare", "=|COUNTED", "Margin")
 CYLINDERS = ("Supply", "Order", "Size|or label", "Usable", "Gauge", "Start|at least", "In use,|min", "Then")
 CHECKPOINTS = ("Leg", "Ends,|min", "Clock", "Source", "Start", "End", "Least", "Left,|min")
-WHATIFS = ("What if", "(! must hold)", "Supply", "Oxygen lasts past the end,|reserve and spare spent")
+WHATIFS = ("What if", "(! must hold)", "Supply", "Lasts past the end,|reserve and spare spent")
 """Heads of the tables, a bar where one goes on below."""
 
 

@@ -75,7 +75,7 @@ def everything(folder: Path, surroundings: dict[str, str]) -> Said:
     said["plan, json"], said["plan, text"] = run(
         folder, surroundings, "plan", *trips, "--format", "text,json,csv,pdf", "--fillable", "--output", "out"
     )
-    said["letter"], _ = run(folder, surroundings, "plan", trips[1], "--paper", "letter", "--output", "letter")
+    said["letter, text"], _ = run(folder, surroundings, "plan", trips[1], "--paper", "letter", "--output", "letter")
     said["compare, json"], said["compare, text"] = run(
         folder,
         surroundings,

@@ -344,7 +344,7 @@ def test_two_patients_draw_the_sum() -> None:
 @pytest.mark.hazard(19)
 def test_air_is_not_oxygen() -> None:
     refused = planned("air_for_oxygen")
-    assert messages(refused, "stop", "wrong_gas") == ["cart A holds air, not oxygen; nothing is counted from it."]
+    assert messages(refused, "stop", "wrong_gas") == ["cart AIR A holds air, not oxygen; nothing is counted from it."]
     taken = planned("air_for_oxygen", (", gas: air", ", gas: oxygen"))
     assert taken["verdict"] == "go"
     assert taken["supplies"]["cart"]["usable_l"] == pytest.approx(2 * refused["supplies"]["cart"]["usable_l"])

@@ -123,7 +123,8 @@ def test_a_concentrator_gives_less_in_thin_air_too() -> None:
     (told,) = [finding for finding in found.findings if finding.code == "inspired_oxygen_falls"]
     assert told.level == "caution"
     assert "unit is set by flow alone; in the cabin 72 % of the home inspired oxygen is left" in told.message
-    assert told.fix.endswith("Check in its manual up to which altitude it works.")
+    (limit,) = [finding for finding in found.findings if finding.code == "altitude_limit_not_said"]
+    assert limit.fix == "Write altitude_limit: from the device's manual."
 
 
 def test_a_window_begins_late_and_ends_early() -> None:

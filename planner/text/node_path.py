@@ -65,7 +65,7 @@ class _Path(NamedTuple):
         raise self.error(
             f"`{first}`, which is neither a key of the profile nor a supply",
             f"one of {_listed(choices)}" if choices else "nothing, since the profile is empty",
-            f"write {near}" if near else "write the name of a key or of a supply",
+            f"write {shown(near)}" if near else "write the name of a key or of a supply",
         )
 
     def changed(self, node: Node, steps: Trail, value: Node, trail: Trail) -> Node:
@@ -108,7 +108,7 @@ class _Path(NamedTuple):
             raise self.error(
                 f"`{name}`, which is not in {here}",
                 f"one of {_listed(choices)}" if choices else f"nothing, since {here} is empty",
-                f"write {near}" if near else f"write a name that is in {here}",
+                f"write {shown(near)}" if near else f"write a name that is in {here}",
             )
         key = Node("scalar", name, line=1, column=1, file=self.file)
         new = self.changed(Node("map", line=1, column=1, file=self.file), rest, value, (*trail, name))
@@ -146,7 +146,7 @@ class _Path(NamedTuple):
         raise self.error(
             f"`{name}`, which is not in {here}",
             (f"one of {names}, or " if names else "") + "a place; places count from 1",
-            f"write {near}" if near else f"write a place, such as {here}[1]",
+            f"write {shown(near)}" if near else f"write a place, such as {here}[1]",
         )
 
     def error(self, found: str, allowed: str, fix: str, code: str = "unknown_path") -> ProblemsError:

@@ -202,6 +202,8 @@ def _readings(flow: Flow, rows: tuple[Reading, ...], free: tuple[str, ...]) -> N
     room = expected - 6.0 - max((measure(row.expected, "bold") for row in rows), default=0.0)
     for row in rows:
         texts = lines_of(f"{row.where}, {row.what}", room)
+        if any(text.startswith("min") for text in texts):  # a number stays beside its unit
+            texts = [*lines_of(f"{row.where},", room), *lines_of(row.what, room)]
         high = max(ROW, LINE * max(len(texts), 2 if row.leak else 1) + 1)
         if flow.need(high):
             _readings_head(flow, expected, leak=leak)

@@ -7,6 +7,7 @@ cylinder is another number of litres, and likeness knows nothing of litres.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from itertools import islice
 from typing import Final
 
@@ -48,26 +49,31 @@ def slip(text: str, known: Iterable[str]) -> str | None:
     word = letters(text)
     if not _SHORTEST_LIKE <= len(word) <= _MOST_LETTERS:
         return None
-    found = []
-    for number, name in enumerate(known):
-        if number >= _MOST_NAMES:
-            break
-        other = letters(name)
-        if _digits(word) != _digits(other) or len(other) > _MOST_LETTERS:
+    found, digits = [], _digits(word)
+    for name in islice(known, _MOST_NAMES):
+        if len(name) > 2 * _MOST_LETTERS:
             continue
-        if _slips(word, other) <= (2 if min(len(word), len(other)) >= _LONG else 1):
-            found.append(name)
+        other = _letters(name)
+        allowed = 2 if min(len(word), len(other)) >= _LONG else 1
+        if abs(len(word) - len(other)) > allowed or _digits(other) != digits or _slips(word, other) > allowed:
+            continue
+        found.append(name)
+        if len(found) > 1:
+            break
     return found[0] if len(found) == 1 else None
 
 
+_letters = lru_cache(maxsize=1024)(letters)
+"""Of names that many words of one file are held against."""
+
+
+@lru_cache(maxsize=1024)
 def _digits(word: str) -> str:
     return "".join(letter for letter in word if letter.isdigit())
 
 
 def _slips(word: str, other: str) -> int:
     """Letters to add, take away, change, or swap with their neighbour to make one word of the other."""
-    if abs(len(word) - len(other)) > 2:
-        return 3
     before: list[int] = []
     last = list(range(len(other) + 1))
     for row, letter in enumerate(word, 1):

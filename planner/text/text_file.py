@@ -84,7 +84,8 @@ def too_many(file: str, line: int, column: int, found: str) -> Problem:
 
 def shown(text: str, most: int = 40) -> str:
     """A text fit for a message: one line, no control characters, not too long."""
-    clean = "".join(char if char.isprintable() else "?" for char in text[: most + 1])
+    begun = text[: most + 1]
+    clean = begun if begun.isprintable() else "".join(char if char.isprintable() else "?" for char in begun)
     return clean if len(clean) <= most else clean[: most - 3] + "..."
 
 

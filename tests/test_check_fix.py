@@ -29,7 +29,7 @@ MENDED = FAULTY.replace("type: cannula", "type: nasal_cannula").replace("1,500",
 @pytest.fixture
 def trip(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A profile with three slips, and somebody at the keyboard."""
-    monkeypatch.setattr(mend, "_at_a_terminal", lambda: True)
+    monkeypatch.setattr(mend, "at_a_terminal", lambda: True)
     path = tmp_path / "trip.yaml"
     path.write_bytes(FAULTY.encode())
     return path
@@ -104,7 +104,7 @@ def test_a_link_stays_a_link(trip: Path) -> None:
 
 
 def test_without_a_terminal_it_refuses_unless_told(trip: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(mend, "_at_a_terminal", lambda: False)
+    monkeypatch.setattr(mend, "at_a_terminal", lambda: False)
     result = fix(trip, "1\n1\n1\n")
     assert result.exit_code == 2
     assert "nobody sits at the keyboard" in result.stderr
@@ -113,7 +113,7 @@ def test_without_a_terminal_it_refuses_unless_told(trip: Path, monkeypatch: pyte
 
 @pytest.mark.hazard(35)
 def test_told_to_it_takes_only_what_leaves_no_choice(trip: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(mend, "_at_a_terminal", lambda: False)
+    monkeypatch.setattr(mend, "at_a_terminal", lambda: False)
     result = fix(trip, "", "--yes")
     assert result.exit_code == 1
     assert trip.read_bytes().decode() == MENDED.replace("1500 mL/min", "1,500 mL/min")

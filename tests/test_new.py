@@ -16,9 +16,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from planner.command.cli import main
+from planner.command.conversation import free_name
 from planner.command.kept import keep
 from planner.command.keyboard import wait_for_line
-from planner.command.new import free_name
 from planner.planning import plan
 from planner.profile.read import read_trip
 from tests.conversation import BY_ROAD, ROUTINE, held

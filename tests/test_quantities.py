@@ -290,11 +290,11 @@ def test_limits_are_inclusive_but_for_above() -> None:
 
 # Lutman and Petros, Emerg Med J 2006;23:703: UK D 340 L at 13 700 kPa, CD 460 L at 23 000 kPa, contents at 15 degC.
 LABELS = [
-    ("680 L at 2015 psi", LabelContents(680.0, 2015 * KPA_PER_PSI, 21.1, temperature_given=False)),
+    ("680 L at 2015 psi", LabelContents(680.0, 2015 * KPA_PER_PSI, 21.1)),
     ("680 L at 2015 psi at 15 degC", LabelContents(680.0, 2015 * KPA_PER_PSI, 15.0)),
-    ("680 L  at  2015 PSIG", LabelContents(680.0, 2015 * KPA_PER_PSI, 21.1, temperature_given=False)),
-    ("340 L at 13700 kPa", LabelContents(340.0, 13_700.0, 15.0, temperature_given=False)),
-    ("460 L at 230 bar", LabelContents(460.0, 23_000.0, 15.0, temperature_given=False)),
+    ("680 L  at  2015 PSIG", LabelContents(680.0, 2015 * KPA_PER_PSI, 21.1)),
+    ("340 L at 13700 kPa", LabelContents(340.0, 13_700.0, 15.0)),
+    ("460 L at 230 bar", LabelContents(460.0, 23_000.0, 15.0)),
     ("460 L at 23 MPa at 59 degF", LabelContents(460.0, 23_000.0, 15.0)),
 ]
 

@@ -55,11 +55,6 @@ class Part:
         """The most that it may have given, litres."""
         return self.measured.highest_l_per_min * self.measured.readings.minutes
 
-    @property
-    def highest_same_l(self) -> float:
-        """The most that it may have given if its water capacity is the one reckoned with, litres."""
-        return self.measured.highest_same_capacity_l_per_min * self.measured.readings.minutes
-
 
 @dataclass(frozen=True, slots=True)
 class Stretch:

@@ -51,7 +51,6 @@ class Watched:
     cylinder: Cylinder
     readings: Readings
     doubt_min: float
-    scale_kpa: float | None
     resolution_kpa: float | None
     ended: wall_clock.ClockTime | None
 
@@ -97,7 +96,7 @@ def read_watched(options: Options, given: Given, now: Now) -> Watched | None:
         to_degc=to_degc,
         gas=cylinder.counted_as,
     )
-    return Watched(cylinder, readings, doubt_min, cylinder.gauge_scale_kpa, resolution, ended)
+    return Watched(cylinder, readings, doubt_min, resolution, ended)
 
 
 def _minutes(options: Options, given: Given, now: Now) -> tuple[float | None, float, wall_clock.ClockTime | None]:

@@ -51,7 +51,7 @@ def ask(answers: Sequence[str]) -> dict[str, Any]:
     Gives `text`, `options`, `default`, `help`, `remarks` and `number` of the question; at the end `profile` and `name`
     in its place. Where the last answer is refused, the same question with `refused`, the reason.
     """
-    from planner.command.new import free_name
+    from planner.command.conversation import free_name
     from planner.new_trip.answers import AnswerError
     from planner.new_trip.interview import Interview
     from planner.new_trip.usual import built_in

@@ -5,15 +5,15 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping, Sequence
-from datetime import UTC
+from datetime import UTC, datetime
 from typing import Any, Final, Literal
 
-from planner.bedside.options import Options, line
+from planner.bedside.options import FLOW, Options, line
 from planner.command.telling import EPOCH_NAME, say, time_of_issue
 from planner.files.output import OutputError
 from planner.model import Policy
 from planner.report.screen import printable
-from planner.text.wall_clock import Now
+from planner.text.wall_clock import ALLOWED, Now, moment_of
 from planner.trade.policy_table import policy_defaults
 
 FORMATS: Final = ("text", "json")
@@ -37,6 +37,22 @@ def bedside_policy(change_over_at_kpa: float | None, unit: Unit) -> Policy:
     """The default policy, with another change-over where one is given; all settings share the defaults used here."""
     policy = policy_defaults("road")._replace(pressure_unit=unit)
     return policy if change_over_at_kpa is None else policy._replace(change_over_at_kpa=change_over_at_kpa)
+
+
+def read_flows(options: Options, flows: Sequence[str]) -> list[float | None]:
+    """The flows asked about, L/min; None for one that is wrong. That and the lack of any are told."""
+    if not flows:
+        options.missing("--flow", "the flow drawn with its unit", '"4 L/min"')
+    return [options.quantity("--flow", flow, FLOW) for flow in flows]
+
+
+def read_start(options: Options, at: str | None, now: Now) -> datetime | None:
+    """When the reading was made: at the clock time given, else now; None where that is wrong, which is told."""
+    clock = options.clock("--at", at)
+    starts = now.moment if clock is None else moment_of(clock, now)
+    if starts is None:
+        options.add("--at", "no_such_time", f"{at}, which clocks skip", ALLOWED, "write the time shown now")
+    return starts
 
 
 def give(formats: Sequence[str], lines: Sequence[str], result: Mapping[str, Any]) -> int:

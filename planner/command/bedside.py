@@ -12,6 +12,7 @@ from typing import Any
 import click
 
 from planner.command import completion
+from planner.command.options import PATH, formats
 
 _Command = Callable[..., Any]
 _WORDS: dict[str, Any] = {"allow_extra_args": True}
@@ -50,17 +51,13 @@ def _gas(command: _Command) -> _Command:
     )(command)
 
 
-def _form(command: _Command) -> _Command:
-    return click.option(
-        "--format",
-        "form",
-        default="text",
-        show_default=True,
-        metavar="LIST",
-        shell_complete=completion.formats(("text", "json")),
-        help="text, json or both, with a comma. With json, standard output holds one document with unrounded figures "
-        "and nothing else; text then goes to standard error.",
-    )(command)
+_form = formats(
+    "text, json or both, with a comma. With json, standard output holds one document with unrounded figures and "
+    "nothing else; text then goes to standard error.",
+    ("text", "json"),
+    "text",
+    checked=False,
+)
 
 
 def _change_over(command: _Command) -> _Command:
@@ -154,7 +151,7 @@ def lasts(context: click.Context, /, **given: Any) -> int:
 @_change_over
 @click.option(
     "--trip",
-    type=click.Path(readable=False),
+    type=PATH,
     metavar="TRIP",
     help="A trip profile to plan again with the measured flow.",
 )

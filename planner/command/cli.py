@@ -11,16 +11,18 @@ import gc
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from planner import __version__
-from planner.command import completion
 from planner.command.bedside import lasts, measured_flow
 from planner.command.new import new
-from planner.command.options import JOBS, PATH, TRIPS, changes, chosen, printed
+from planner.command.options import JOBS, PATH, TRIPS, changes, formats, pages, printed
 from planner.command.streams import drop_output, held, stop_if_stopped
+
+if TYPE_CHECKING:
+    from planner.pages.pack import Paper
 
 PROGRAM = "transport-oxygen"
 EXIT_USAGE, EXIT_INTERNAL, EXIT_STOPPED, EXIT_UNREAD = 2, 4, 130, 141
@@ -31,7 +33,7 @@ EXIT_CODES = (
 )
 
 
-class Program(click.Group):
+class Verbs(click.Group):
     """The group of verbs; ends with the exit codes of this program and never with a traceback."""
 
     def main(  # type: ignore[override]
@@ -95,7 +97,7 @@ class Program(click.Group):
         return code
 
 
-@click.group(cls=Program, epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Verbs, epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="transport-oxygen")
 def main() -> None:
     """Plans the oxygen for moving a patient, and prints the cards for it.
@@ -205,7 +207,7 @@ def check(trips: tuple[str, ...], **given: bool) -> int:
     "out at once. Without it, no cylinder is drawn twice.",
 )
 @JOBS
-def shift(trips: tuple[str, ...], formats: tuple[str, ...], output: Path, paper: str, **given: Any) -> int:
+def shift(trips: tuple[str, ...], **given: Any) -> int:
     """Adds up the cylinders to draw for a whole shift of TRIPs, and the most that are out at once.
 
     No-go trips come first, with what would mend them; a profile with problems is told and left out, and the others are
@@ -214,7 +216,7 @@ def shift(trips: tuple[str, ...], formats: tuple[str, ...], output: Path, paper:
     """
     from planner.command.shift import ShiftOptions, shift_trips
 
-    return shift_trips(trips, ShiftOptions(formats=formats, output=output, paper=paper, **given))
+    return shift_trips(trips, ShiftOptions(**given))
 
 
 COMPARE_END = (
@@ -245,16 +247,11 @@ COMPARE_END = (
     help="With --close: add what the trip teaches to this file, for `review`; with --undo-close: take it out again. "
     "Free text stands in it only where the policy lists it.",
 )
-@click.option(
-    "--format",
-    "formats",
-    default="text",
-    show_default=True,
-    callback=lambda _context, _parameter, value: chosen(value, ("text", "json")),
-    metavar="LIST",
-    shell_complete=completion.formats(("text", "json")),
-    help="text, json or both, with a comma. With json, standard output holds one JSON document and nothing else; text "
-    "then goes to standard error.",
+@formats(
+    "text, json or both, with a comma. With json, standard output holds one JSON document and nothing else; text then "
+    "goes to standard error.",
+    ("text", "json"),
+    "text",
 )
 @changes('Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.')
 def compare(
@@ -308,28 +305,13 @@ def compare(
     "sign. Nothing changes until a person names the file in a profile.",
 )
 @click.option("--force", is_flag=True, help="Writes over the FILE of --propose where it exists already.")
-@click.option(
-    "--format",
-    "formats",
-    default="text",
-    show_default=True,
-    callback=lambda _context, _parameter, value: chosen(value, ("text", "pdf", "json")),
-    metavar="LIST",
-    shell_complete=completion.formats(("text", "pdf", "json")),
-    help="text, pdf, json or more of them, with commas. pdf is a page to print, with a dot for each trip. With json, "
+@formats(
+    "text, pdf, json or more of them, with commas. pdf is a page to print, with a dot for each trip. With json, "
     "standard output holds one JSON document and nothing else; text then goes to standard error.",
+    ("text", "pdf", "json"),
+    "text",
 )
-@click.option(
-    "--output",
-    type=click.Path(path_type=Path),
-    default=Path("output"),
-    show_default=True,
-    metavar="DIR",
-    help="Folder for review.pdf; made if it is missing.",
-)
-@click.option(
-    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
-)
+@pages("review.pdf")
 def review(
     files: tuple[str, ...],
     cylinder: str | None,
@@ -338,7 +320,7 @@ def review(
     force: bool,
     formats: tuple[str, ...],
     output: Path,
-    paper: str,
+    paper: Paper,
 ) -> int:
     """Reads files of HISTORY and says what share of trips the plans covered, and how real flows and times differ.
 

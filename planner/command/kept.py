@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from planner.files.output import OutputError, write_text
+from planner.files.output import OutputError, free_path, write_text
 from planner.problems import Problem, ProblemsError
 from planner.text.text_file import ProblemList, read_text
 
@@ -24,7 +24,7 @@ def keep(interview: Interview, resumed: Path | None) -> str:
     """Keeps the answers that stand, in the file that they came from or a new one; what to say of it."""
     if not interview.answers:
         return "No answers to keep."
-    path = resumed or _free()
+    path = resumed or free_path(Path(), NAME, ".txt")
     try:
         write_text(path, "\n".join([f"{_FIRST} {path}", *interview.answers]) + "\n")
     except OutputError as error:
@@ -50,12 +50,3 @@ def take_up(interview: Interview, path: Path) -> str:
         except AnswerError as error:
             return f"{number} of {len(lines) - 1} answers taken up; the next is no longer taken: {error}"
     return f"{len(lines) - 1} answers taken up; `back` goes through them."
-
-
-def _free() -> Path:
-    """A name that no file in this folder has."""
-    path, number = Path(f"{NAME}.txt"), 1
-    while path.exists():
-        number += 1
-        path = Path(f"{NAME}-{number}.txt")
-    return path

@@ -19,7 +19,7 @@ import click
 def typed(prompt: str) -> str:
     """What is typed after a prompt, without blanks around it. Raises `click.Abort` on Ctrl-C or the end of input."""
     try:
-        if _by_a_person():
+        if os.name == "posix" and at_a_terminal():  # Windows cannot wait for keys and signals together
             click.echo(prompt, nl=False)
             wait_for_line(sys.stdin.fileno())
             prompt = ""
@@ -45,6 +45,6 @@ def wait_for_line(terminal: int) -> None:
         select.select([terminal, woken], [], [])
 
 
-def _by_a_person() -> bool:
-    """True at a terminal where one can wait for keys and signals together: not on Windows, where select has none."""
-    return os.name == "posix" and sys.stdin.isatty()
+def at_a_terminal() -> bool:
+    """True where a person sits at the keyboard, and not a file or a pipe."""
+    return sys.stdin.isatty()

@@ -5,8 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.bedside.lasts import lasting
-from planner.bedside.options import FLOW, Options
-from planner.command.answer import FORMATS, bedside_policy, give, present, pressure_unit, refuse
+from planner.bedside.options import Options
+from planner.command.answer import (
+    FORMATS,
+    bedside_policy,
+    give,
+    present,
+    pressure_unit,
+    read_flows,
+    read_start,
+    refuse,
+)
 from planner.command.lasts_liquid import Vessel, answer_liquid
 from planner.findings.supply import plausible_gauge
 from planner.report.bedside.bedside import GaugeLasts, Question, lasts_lines, lasts_result
@@ -49,16 +58,11 @@ def answer_lasts(
     ]
     if not gauges:
         options.missing("--gauge", "the reading of the gauge with its unit", '"1900 psi"')
-    drawn = [options.quantity("--flow", flow, FLOW) for flow in flows]
-    if not flows:
-        options.missing("--flow", "the flow drawn with its unit", '"4 L/min"')
+    drawn = read_flows(options, flows)
     change_over_kpa = options.quantity("--change-over-at", change_over_at, "change_over_at")
     coldest_degc = options.quantity("--coldest", coldest, "coldest")
     now = present()
-    clock = options.clock("--at", at)
-    starts = now.moment if clock is None else wall_clock.moment_of(clock, now)
-    if starts is None:
-        options.add("--at", "no_such_time", f"{at}, which clocks skip", wall_clock.ALLOWED, "write the time shown now")
+    starts = read_start(options, at, now)
     formats = options.choices("--format", form, FORMATS)
     if options.problems or starts is None:
         return refuse(options, "lasts")

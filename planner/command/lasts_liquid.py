@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from planner.bedside.liquid import LiquidLasts
-from planner.bedside.options import FLOW, Options
-from planner.command.answer import FORMATS, give, present, refuse
+from planner.bedside.options import Options
+from planner.command.answer import FORMATS, give, present, read_flows, read_start, refuse
 from planner.profile.limits import Limit
 from planner.report.bedside.liquid import LiquidQuestion, liquid_lines, liquid_result
 from planner.text import wall_clock
@@ -47,14 +47,9 @@ def answer_liquid(
         found = f"{vessel.keep} of {vessel.amount}"
         options.add("--keep", "out_of_range", found, "less than the amount", "check both weights and their units")
     day = options.quantity("--each-day", vessel.each_day, _DAY)
-    drawn = [options.quantity("--flow", flow, FLOW) for flow in flows]
-    if not flows:
-        options.missing("--flow", "the flow drawn with its unit", '"2 L/min"')
+    drawn = read_flows(options, flows)
     now = present()
-    clock = options.clock("--at", at)
-    starts = now.moment if clock is None else wall_clock.moment_of(clock, now)
-    if starts is None:
-        options.add("--at", "no_such_time", f"{at}, which clocks skip", wall_clock.ALLOWED, "write the time shown now")
+    starts = read_start(options, at, now)
     formats = options.choices("--format", form, FORMATS)
     if options.problems or starts is None or amount is None or loss is None:
         return refuse(options, "lasts")

@@ -18,8 +18,8 @@ from planner.bedside.measured_options import (
 from planner.bedside.options import FLOW, Options
 from planner.command.answer import FORMATS, bedside_policy, give, present, pressure_unit, refuse
 from planner.command.telling import GO, NO_GO, PROBLEMS, tell_problems, worst
-from planner.constants import KPA_PER_BAR, KPA_PER_PSI
 from planner.cylinders.fall import Doubt
+from planner.cylinders.gauge_doubt import gauge_scale_kpa, half_division_kpa, water_capacities_l
 from planner.cylinders.measured import Measured, measure, watch_min
 from planner.figures import flow_as_printed
 from planner.findings.supply import plausible_gauge
@@ -33,14 +33,6 @@ from planner.report.bedside.measured_json import measured_result
 from planner.report.bedside.measured_trip import HIGHEST, MEASURED, PLANNED, MeasuredPlan, Replanned
 from planner.text import wall_clock
 from planner.text.wall_clock import Now
-from planner.trade.catalog import find_size
-
-HALF_DIVISION_KPA = {"psi": 50.0 * KPA_PER_PSI, "bar": 5.0 * KPA_PER_BAR}
-"""What a gauge can be read to unless told: half a division of 100 psi or 10 bar. Common practice, no source."""
-
-SCALE_OVER_FILLING = 2.0
-"""Full scale of a gauge unless told, over the filling pressure. By decision;
-`planner.cylinders.measured` says why it hardly matters."""
 
 
 def answer_measured(words: Sequence[str], given: Given) -> int:
@@ -90,17 +82,15 @@ def _read(path: str | None) -> tuple[Trip | None, int]:
 def _doubt(watched: Watched, given: Given, policy: Policy) -> Doubt:
     """How far off the readings may be: as given, else by the trip's policy, else as assumed."""
     cylinder = watched.cylinder
-    scale = watched.scale_kpa or policy.gauge_scale_kpa or SCALE_OVER_FILLING * cylinder.filling_gauge_kpa
     first, second = (
-        watched.resolution_kpa or HALF_DIVISION_KPA["psi" if pressure_unit(text or "") == "psi" else "bar"]
+        watched.resolution_kpa or half_division_kpa(pressure_unit(text or ""))
         for text in (given.from_gauge, given.to_gauge)
     )
-    size = None if cylinder.label_contents is not None else find_size(cylinder.size or "", cylinder.gas)
     return Doubt(
         first_reading_kpa=first,
         second_reading_kpa=second,
-        gauge_scale_kpa=scale,
-        largest_water_capacity_l=cylinder.water_capacity_l if size is None else size.largest_water_capacity_l,
+        gauge_scale_kpa=gauge_scale_kpa(cylinder, policy),
+        largest_water_capacity_l=water_capacities_l((cylinder,))[1],
         minutes=watched.doubt_min,
     )
 

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import codecs
-import sys
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from planner.command.keyboard import typed
+from planner.command.keyboard import at_a_terminal, typed
 from planner.command.plan import guarded
 from planner.command.telling import GO, USAGE, say, worst
-from planner.files.output import OutputError, write_whole
+from planner.files.output import OutputError, write_bytes
 from planner.problems import Mend, Problem, ProblemsError
 from planner.report.screen import printable
 
@@ -38,7 +37,7 @@ def mend_trip(trip: str, *, yes: bool) -> int:
     """
     from planner.profile.offers import Profile
 
-    if not yes and not _at_a_terminal():
+    if not yes and not at_a_terminal():
         say(_NO_TERMINAL, err=True)
         return USAGE
     path = Path(trip)
@@ -133,12 +132,4 @@ def _write(path: Path, before: str, after: str) -> None:
     mark = codecs.BOM_UTF8 if data.startswith(codecs.BOM_UTF8) else b""
     if data != mark + before.encode("utf-8"):
         raise OutputError(f"{path}: has changed since it was read. Nothing written. Fix: start check --fix again.")
-    write_whole(real, lambda temporary: _put(temporary, mark + after.encode("utf-8")), mode=mode)
-
-
-def _put(path: Path, data: bytes) -> None:
-    path.write_bytes(data)
-
-
-def _at_a_terminal() -> bool:
-    return sys.stdin.isatty()
+    write_bytes(real, mark + after.encode("utf-8"), mode=mode)

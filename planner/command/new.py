@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,14 +12,9 @@ from planner.command import completion
 
 if TYPE_CHECKING:
     from planner.new_trip.interview import Interview
-    from planner.new_trip.questions import Question
     from planner.new_trip.shorthand.taken import Taken
 
 WRITTEN, PROBLEMS, USAGE = 0, 1, 2
-LONGEST_NAME = 60
-_NAME = re.compile(r"[^:%?*<>|\"]*\w[^:%?*<>|\"]*\.ya?ml", re.IGNORECASE)
-"""A name that a profile can have: an answer to another question, such as `:` or `40 %`, is none."""
-
 _EXIT_CODES = (
     "Exit codes: 0 written (go or no-go), 1 problems in a file or in an answer, 2 usage, or a file that exists already "
     "or cannot be written, 4 internal error, 130 left with Ctrl-C."
@@ -118,7 +111,9 @@ def new(
     if line is not None and (template is not None or resume is not None):
         raise click.UsageError("--say begins a new trip. Fix: leave --from and --resume out.")
     if output is not None:
-        reason = _taken(output, force=force)
+        from planner.command.conversation import not_to_be_written
+
+        reason = not_to_be_written(output, force=force)
         if reason:
             raise click.UsageError(reason)
     return _guarded(
@@ -127,10 +122,11 @@ def new(
 
 
 def _form(path: Path, policy: Path | None, paper: str, *, force: bool) -> int:
+    from planner.command.conversation import not_to_be_written
     from planner.command.telling import say
     from planner.command.trips import write_form
 
-    reason = _taken(path, force=force)
+    reason = not_to_be_written(path, force=force)
     if reason:
         raise click.UsageError(reason)
     write_form(path, policy, paper)
@@ -151,7 +147,9 @@ def _make(
 ) -> int:
     if template is not None:
         return _from_template(template, changes, output, force=force)
+    from planner.command.conversation import tell
     from planner.command.kept import keep, take_up
+    from planner.command.keyboard import at_a_terminal
     from planner.command.telling import say
     from planner.new_trip.interview import Interview
     from planner.new_trip.usual import built_in, read_usual
@@ -163,22 +161,18 @@ def _make(
     if line is not None:
         from planner.command.say import NOBODY, take
 
-        said, ready = take(line, usual, by_a_person=_by_a_person())
+        said, ready = take(line, usual, by_a_person=at_a_terminal())
         if not ready:
             return _refuse([NOBODY])
     click.echo("? helps, back takes the last answer back, Enter takes what stands in [ ].")
     if resume is not None:
-        _tell([take_up(interview, resume)])
+        tell([take_up(interview, resume)])
     try:
         return _asked(interview, changes, output, force=force, resume=resume, said=said)
     except (click.Abort, KeyboardInterrupt):  # at a question, and while an answer is worked on
-        if _by_a_person():
+        if at_a_terminal():
             say(keep(interview, resume), err=True)
         raise
-
-
-def _by_a_person() -> bool:
-    return sys.stdin.isatty()
 
 
 def _asked(
@@ -191,11 +185,14 @@ def _asked(
     said: Taken | None,
 ) -> int:
     """Asks what is still to be asked, and writes the profile."""
+    from planner.command.conversation import ask_for_file, converse
+    from planner.command.keyboard import at_a_terminal
+
     while True:
-        refused = _converse(interview, said)
+        refused = converse(interview, said)
         if refused:
             return _refuse([refused])
-        path = output or _ask_for_file(interview, force=force, ask=said is None or _by_a_person())
+        path = output or ask_for_file(interview, force=force, ask=said is None or at_a_terminal())
         if path is not None:
             code = _write(interview.text(path.parent), changes, path, force=force)
             if resume is not None:
@@ -225,6 +222,7 @@ def _from_template(template: Path, changes: Sequence[str], output: Path | None, 
 
 def _write(text: str, changes: Sequence[str], path: Path, *, force: bool, template: Path | None = None) -> int:
     """Writes a profile with changes, if `plan` takes it, and says what becomes of it where nobody has seen that yet."""
+    from planner.command.conversation import not_to_be_written, tell
     from planner.command.telling import say
     from planner.files.output import OutputError, write_text
     from planner.new_trip.litres import judged
@@ -235,121 +233,15 @@ def _write(text: str, changes: Sequence[str], path: Path, *, force: bool, templa
     parse_trip(text, source, path.parent, changes)  # tells every problem where it stands, or by its --set
     text = edited(text, changes, source)
     trip = parse_trip(text, str(path), path.parent)
-    reason = _taken(path, force=force)
+    reason = not_to_be_written(path, force=force)
     if reason:
         raise OutputError(reason)
     write_text(path, text)
     if changes or template is not None:
-        _tell(judged(trip))
+        tell(judged(trip))
     say(f"Written: {path}", err=True)
     say(f"Next: transport-oxygen plan {path}", err=True)
     return WRITTEN
-
-
-def _converse(interview: Interview, said: Taken | None) -> str | None:
-    """Asks until every question is answered; where nobody sits at the keyboard, the first refusal ends it.
-
-    What a line said already is answered from it; where nobody sits at the keyboard it has to say everything.
-    """
-    from planner.new_trip.answers import AnswerError
-
-    asked: Question | None = None
-    while (question := interview.question) is not None:
-        known = None if said is None else said.answer(interview)
-        if question is not asked:
-            _tell(interview.remarks)
-            asked = question
-            if known is None:
-                _show(question, interview.default)
-        if known is None and said is not None and not _by_a_person():
-            return f"{question.text}: the line does not say it"
-        text = _prompt() if known is None else known
-        if text == "?":
-            _tell([question.help])
-        elif text.casefold() == "back":
-            if not interview.back():
-                _tell(["This is the first question."])
-            elif said is not None:
-                said.leave(interview)
-        else:
-            try:
-                interview.answer(text)
-            except AnswerError as error:
-                if not _by_a_person():
-                    return f"{question.text}: {error}"
-                _tell([str(error)])
-                asked = interview.question
-                if known is not None and said is not None:
-                    said.leave(interview)
-                    asked = None
-    _tell(interview.remarks)
-    return None
-
-
-def _ask_for_file(interview: Interview, *, force: bool, ask: bool) -> Path | None:
-    """The file to write; None where the last answer is to be taken back. Its usual name where nobody can be asked."""
-    usual = free_name(interview.trip_name)
-    if not ask:
-        return Path(usual)
-    while True:
-        click.echo(f"File to write [{usual}]")
-        text = _prompt()
-        if text.casefold() == "back":
-            return None
-        path = Path(text or usual)
-        reason = _taken(path, force=force)
-        if text == "?":
-            reason = "The name of a file, in this folder unless you name another."
-        elif _NAME.fullmatch(path.name) is None:
-            reason = f"{path.name}: is no name for a profile. Fix: write one that ends in .yaml, or Enter for {usual}."
-        if not reason:
-            return path
-        _tell([reason])
-
-
-def free_name(trip: str, folder: Path = Path()) -> str:
-    """A file name from the name of a trip that no file has yet: `ward-to-scanner-and-back.yaml`."""
-    stem = re.sub(r"[^\w]+", "-", trip.casefold()).strip("-_")[:LONGEST_NAME] or "trip"
-    name, number = f"{stem}.yaml", 1
-    while (folder / name).exists():
-        number += 1
-        name = f"{stem}-{number}.yaml"
-    return name
-
-
-def _taken(path: Path, *, force: bool) -> str | None:
-    """Why a file is not to be written, None where it may be."""
-    if not path.parent.is_dir():
-        return f"{path.parent}: is no folder. Fix: make it first, or name another."
-    if path.is_dir():
-        return f"{path}: is a folder. Fix: add the name of a file, as in {path / 'trip.yaml'}."
-    if path.exists() and not force:
-        return f"{path}: exists already. Fix: give another name, or --force to write over it."
-    return None
-
-
-def _show(question: Question, usual: str | None) -> None:
-    from planner.report.screen import printable, wrap
-
-    click.echo("")
-    for line in wrap(printable(question.text + ("" if usual is None else f" [{usual}]")), "", "  "):
-        click.echo(line)
-    for line in question.options:
-        click.echo(printable(f"  {line}"))
-
-
-def _prompt() -> str:
-    from planner.command.keyboard import typed
-
-    return typed("> ")
-
-
-def _tell(lines: Sequence[str]) -> None:
-    from planner.report.screen import printable, wrap
-
-    for line in lines:
-        for part in wrap(printable(line), "  "):
-            click.echo(part)
 
 
 def _refuse(lines: Sequence[str]) -> int:

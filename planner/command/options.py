@@ -25,42 +25,45 @@ JOBS = click.option(
 )
 
 
-def printed(files: str, documents: str) -> Callable[[_Command], _Command]:
-    """The options of a verb that writes pages: `--format`, `--output` for its `files`, `--paper`.
-
-    `documents` says for what there is one JSON document.
-    """
-    options = (
-        click.option(
-            "--format",
-            "formats",
-            default="text,pdf",
-            show_default=True,
-            callback=lambda _context, _parameter, value: chosen(value, FORMATS),
-            metavar="LIST",
-            shell_complete=completion.formats(FORMATS),
-            help="What to give, of text, pdf, json, csv, with commas. With json, standard output holds one JSON "
-            f"document {documents} and nothing else; text then goes to standard error.",
-        ),
-        click.option(
-            "--output",
-            type=click.Path(path_type=Path),
-            default=Path("output"),
-            show_default=True,
-            metavar="DIR",
-            help=f"Folder for {files}; made if it is missing.",
-        ),
-        click.option(
-            "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
-        ),
+def formats(
+    text: str, known: tuple[str, ...] = FORMATS, default: str = "text,pdf", *, checked: bool = True
+) -> Callable[[_Command], _Command]:
+    """The option `--format` with its help; where not `checked`, the verb is given the text as it was typed."""
+    return click.option(
+        "--format",
+        "formats" if checked else "form",
+        default=default,
+        show_default=True,
+        callback=(lambda _context, _parameter, value: chosen(value, known)) if checked else None,
+        metavar="LIST",
+        shell_complete=completion.formats(known),
+        help=text,
     )
 
-    def with_options(command: _Command) -> _Command:
-        for option in reversed(options):
-            command = option(command)
-        return command
 
-    return with_options
+def pages(files: str) -> Callable[[_Command], _Command]:
+    """The options of a verb that writes pages: `--output` for its `files`, and `--paper`."""
+    folder = click.option(
+        "--output",
+        type=click.Path(path_type=Path),
+        default=Path("output"),
+        show_default=True,
+        metavar="DIR",
+        help=f"Folder for {files}; made if it is missing.",
+    )
+    paper = click.option(
+        "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
+    )
+    return lambda command: folder(paper(command))
+
+
+def printed(files: str, documents: str) -> Callable[[_Command], _Command]:
+    """`--format` and the options of `pages`; `documents` says for what there is one JSON document."""
+    written = formats(
+        "What to give, of text, pdf, json, csv, with commas. With json, standard output holds one JSON document "
+        f"{documents} and nothing else; text then goes to standard error."
+    )
+    return lambda command: written(pages(files)(command))
 
 
 def changes(text: str) -> Callable[[_Command], _Command]:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal, NamedTuple, Protocol, cast
+from typing import TYPE_CHECKING, Final, NamedTuple, Protocol
 
 import click
 
@@ -22,6 +22,7 @@ from planner.report.words import reasons
 
 if TYPE_CHECKING:
     from planner.model import Trip
+    from planner.pages.pack import Pages, Paper
     from planner.results import Plan
 
 WORTH_A_PROCESS: Final = 20
@@ -33,10 +34,10 @@ class PlanOptions(NamedTuple):
 
     formats: Sequence[str]
     output: Path
-    paper: str
+    paper: Paper
     changes: Sequence[str]
     fillable: bool
-    pages: str
+    pages: Pages
     issued: datetime
     several: bool
     onward: AskedOnward | None = None
@@ -79,10 +80,10 @@ def plan_trips(
     *,
     formats: Sequence[str],
     output: Path,
-    paper: str,
+    paper: Paper,
     changes: Sequence[str],
     fillable: bool = False,
-    pages: str = "crew",
+    pages: Pages = "crew",
     jobs: int | None = None,
     onward: AskedOnward | None = None,
     give_back: bool = False,
@@ -306,17 +307,11 @@ def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say,
 
     path = stem.with_name(f"{stem.name}.pdf")
     try:
-        size = cast(Literal["a4", "letter"], asked.paper)
-        which = cast(Literal["crew", "all"], asked.pages)
-        data = pack_bytes(made, paper=size, issued=asked.issued, fillable=asked.fillable, pages=which)
-    except UnprintableError as error:
-        text = f"{trip}: {error}. Fix: write the name in other letters. No PDF was written."
-        out.why.append(printable(text))
-        tell(out.why[-1], err=True)
-        return PROBLEMS
-    except TooLongError as error:
-        text = f"{trip}: {error}. Fix: split the trip, or list what one crew takes. No PDF was written."
-        out.why.append(printable(text))
+        data = pack_bytes(made, paper=asked.paper, issued=asked.issued, fillable=asked.fillable, pages=asked.pages)
+    except (UnprintableError, TooLongError) as error:
+        unprintable = isinstance(error, UnprintableError)
+        fix = "write the name in other letters" if unprintable else "split the trip, or list what one crew takes"
+        out.why.append(printable(f"{trip}: {error}. Fix: {fix}. No PDF was written."))
         tell(out.why[-1], err=True)
         return PROBLEMS
     write_bytes(path, data)

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Literal, NamedTuple, cast
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
@@ -19,6 +19,9 @@ from planner.report.review.proposals import policy_text
 from planner.report.review.text import broken_lines, review_text
 from planner.report.screen import printable
 
+if TYPE_CHECKING:
+    from planner.pages.pack import Paper
+
 
 class ReviewOptions(NamedTuple):
     """What the command line asks for, beside the files.
@@ -30,7 +33,7 @@ class ReviewOptions(NamedTuple):
     formats: Sequence[str]
     made: int | None = None
     output: Path = Path("output")
-    paper: str = "a4"
+    paper: Paper = "a4"
     propose: Path | None = None
     force: bool = False
 
@@ -86,7 +89,7 @@ def _write_pdf(found: Review, asked: ReviewOptions) -> None:
 
     make_folder(asked.output)
     path = asked.output / "review.pdf"
-    data = review_bytes(review_page(found), paper=cast(Literal["a4", "letter"], asked.paper), issued=time_of_issue())
+    data = review_bytes(review_page(found), paper=asked.paper, issued=time_of_issue())
     write_bytes(path, data)
     say(f"Written: {path}", err=True)
 

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
+from planner.command.conversation import tell
 from planner.command.keyboard import typed
-from planner.report.screen import printable, wrap
+from planner.report.screen import printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -49,6 +50,4 @@ def _tell(head: str, lines: Iterable[str]) -> None:
     told = list(lines)
     if told:
         click.echo(head)
-    for line in told:
-        for part in wrap(printable(line), "  "):
-            click.echo(part)
+    tell(told)

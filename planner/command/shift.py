@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal, cast
+from typing import TYPE_CHECKING, Final
 
 from planner.bedside.options import Options
 from planner.command.answer import refuse
@@ -35,6 +35,7 @@ from planner.shift.store import against
 from planner.shift.trip import TripNeed, trip_need
 
 if TYPE_CHECKING:
+    from planner.pages.pack import Paper
     from planner.profile.store import Store
 
 NAME: Final = "shift"
@@ -47,7 +48,7 @@ class ShiftOptions:
 
     formats: Sequence[str]
     output: Path
-    paper: str
+    paper: Paper
     turnaround: str | None
     store: str | None
     refilled: bool
@@ -167,6 +168,6 @@ def _write_pdf(result: ShiftResult, asked: ShiftOptions, issued: datetime) -> No
     from planner.pages.shift.shift import shift_bytes
 
     path = asked.output / f"{NAME}.pdf"
-    data = shift_bytes(sheet(result), paper=cast(Literal["a4", "letter"], asked.paper), issued=issued)
+    data = shift_bytes(sheet(result), paper=asked.paper, issued=issued)
     write_bytes(path, data)
     say(f"Written: {path}", err=True)

@@ -60,13 +60,22 @@ def write_text(path: Path, text: str) -> None:
     write_bytes(path, text.encode("utf-8"))
 
 
-def write_bytes(path: Path, data: bytes) -> None:
-    """Writes a file, whole or not at all. Raises `OutputError`."""
+def write_bytes(path: Path, data: bytes, *, mode: int | None = None) -> None:
+    """Writes a file, whole or not at all, with these permissions or those of any new file. Raises `OutputError`."""
 
     def write(temporary: Path) -> None:
         temporary.write_bytes(data)
 
-    write_whole(path, write)
+    write_whole(path, write, mode=mode)
+
+
+def free_path(folder: Path, stem: str, ending: str) -> Path:
+    """A path in a folder that no file has: the stem, where it is taken with a number behind it from 2."""
+    path, number = folder / f"{stem}{ending}", 1
+    while path.exists():
+        number += 1
+        path = folder / f"{stem}-{number}{ending}"
+    return path
 
 
 def _flush(path: Path) -> None:

@@ -9,15 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 from math import fsum
-from typing import Final
 
 from planner.gas.liquid import usable_l
 from planner.model import Leg, Liquid, Supply
 from planner.profile.clock import Clock, read_moment
 from planner.profile.faults import show
 from planner.profile.fields import Fields
-
-_LOSS_FIX: Final = "add what boils away, from the vessel's manual, in a form such as `loss: 1.5 lb/day`"
 
 
 def read_liquid(fields: Fields, clock: Clock) -> Liquid | None:

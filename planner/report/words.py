@@ -69,26 +69,7 @@ def reasons(plan: Plan) -> tuple[Reason, ...]:
     """Every reason for a no-go, worst first as found; empty for a go."""
     if plan.go:
         return ()
-    found = tuple(Reason(finding.message, finding.fix) for finding in plan.findings if finding.level == "stop")
-    return found or _reasons_from_figures(plan)
-
-
-def _reasons_from_figures(plan: Plan) -> tuple[Reason, ...]:
-    """Reasons read off the figures, for a plan whose findings name none."""
-    found = [
-        Reason(supply_sentence(supply), "Add a cylinder or a fuller one, or shorten or lower the use.")
-        for supply in plan.supplies.values()
-        if supply.serving_without_spare_l is not None and supply.serving_without_spare_l < supply.need.required_l
-    ]
-    found += [
-        Reason(
-            f"{whatif_title(whatif)}: {plan.trip.supplies[whatif.supply].gas} on {whatif.supply} does not last.",
-            "Add a cylinder or a fuller one to this supply.",
-        )
-        for whatif in plan.whatifs
-        if whatif.must_hold and not whatif.holds
-    ]
-    return tuple(found) or (Reason("The plan does not hold.", "Look at the figures of each supply."),)
+    return tuple(Reason(finding.message, finding.fix) for finding in findings_at(plan, "stop"))
 
 
 def findings_at(plan: Plan, level: str) -> tuple[Finding, ...]:

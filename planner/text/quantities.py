@@ -52,15 +52,11 @@ _LETTERS = re.compile(r"[A-Za-z]+(?:/[A-Za-z]+)?")
 
 
 class LabelContents(NamedTuple):
-    """What a label promises: litres of oxygen at a gauge pressure and a gas temperature.
-
-    `temperature_given` is False where the temperature is the usual one of the pressure unit.
-    """
+    """What a label promises: litres of oxygen at a gauge pressure and a gas temperature."""
 
     contents_l: float
     gauge_kpa: float
     temperature_degc: float
-    temperature_given: bool = True
 
 
 def units(kind: str) -> tuple[str, ...]:
@@ -141,7 +137,7 @@ def label_contents(text: str) -> LabelContents:
         temperature_degc = parse(parts[2], "temperature") if len(parts) == 3 else usual_degc
     except QuantityError as error:
         raise _of_label(error, text, parts, may) from None
-    return LabelContents(contents_l, gauge_kpa, temperature_degc, len(parts) == 3)
+    return LabelContents(contents_l, gauge_kpa, temperature_degc)
 
 
 def _on_a_label(contents_l: float) -> bool:

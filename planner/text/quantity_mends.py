@@ -68,8 +68,7 @@ def wrong_unit(
         return QuantityError(f"`{show(plain)}`", spec.allowed, fix, "unit_not_wanted")
     same_letters = {known.casefold(): known for known in reversed(tuple(spec.units))}
     spelt = {**same_letters, **spec.meant}
-    # A stop behind another word for a unit is no letter of it; of a mass it leaves open whether lb or kg was meant.
-    word = unit if kind == "mass" else unit.rstrip(".")
+    word = unit if spec.stop_counts else unit.rstrip(".")
     meant = next((spelt[one] for one in (unit, unit.casefold(), word, word.casefold()) if one in spelt), None)
     reason = spec.reasons.get(unit)
     if reason is None and meant is None and len(unit) <= _SHOWN:

@@ -30,7 +30,8 @@ class QuantityKind(NamedTuple):
 
     A unit stands for `factor x number + offset` in the base unit. `shown` are the units that messages list.
     `signed` allows a sign, `bare` a number without a unit. `meant` gives, for spellings that are not read, the unit
-    most likely meant; `reasons` says of units why they are not read.
+    most likely meant; `reasons` says of units why they are not read. Where `stop_counts`, a stop behind a unit, as in
+    `lb.`, is not taken for the end of its abbreviation, for it leaves open which unit was meant.
     """
 
     title: str
@@ -43,6 +44,7 @@ class QuantityKind(NamedTuple):
     offsets: Mapping[str, Fraction] = _NOTHING
     meant: Mapping[str, str] = _NOTHING
     reasons: Mapping[str, str] = _NOTHING
+    stop_counts: bool = False
 
     @property
     def units_in_words(self) -> str:
@@ -194,5 +196,6 @@ KINDS: Final[Mapping[str, QuantityKind]] = {
         ("kg", "lb"),
         "6 kg",
         meant=_spelt("lb", "lbs", "pound", "pounds") | _spelt("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
+        stop_counts=True,
     ),
 }

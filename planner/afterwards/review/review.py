@@ -19,9 +19,6 @@ from planner.afterwards.review.series import Series, TripSums
 NEEDED: Final = limits.fewest_trips()
 """59: the fewest trips whose largest value covers 95 % of trips with 95 % confidence."""
 
-NEEDED_FOR_A_RESERVE: Final = limits.fewest_trips(0.99)
-"""299: the same for 99 % of trips, which a proposal for the reserve asks for."""
-
 NOT_ENOUGH: Final = "not_enough"
 RAN_OUT: Final = "ran_out"
 

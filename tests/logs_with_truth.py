@@ -35,6 +35,8 @@ from planner.gas import contents
 from planner.model import Cylinder, Device, Leg, Supply, Trip, Use
 from planner.planning import plan
 from planner.readings.checks import impossible
+from planner.report.compare.headline import headline
+from planner.report.compare.steps import steps
 from planner.results import Plan
 from tests import build
 
@@ -282,17 +284,40 @@ def cases(number: int, first: int = 0) -> Iterator[tuple[int, Case]]:
 
 @dataclass
 class Count:
-    """How the verdicts fell. `wrong`: seeds of "holds" where it runs out and the gauges must have shown it."""
+    """How the verdicts fell. `wrong`: seeds of "holds" where it runs out and the gauges must have shown it.
+
+    `apart`: seeds where line, steps and answers do not say the same.
+    """
 
     verdicts: Counter[tuple[bool, str]] = field(default_factory=Counter)
     wrong: list[int] = field(default_factory=list)
     holds: list[int] = field(default_factory=list)
     acts: list[int] = field(default_factory=list)
+    apart: list[int] = field(default_factory=list)
 
     def share(self, runs_out: bool, verdict: str) -> float:
         """The share of a verdict among the logs that run out, or do not."""
         whole = sum(count for (out, _), count in self.verdicts.items() if out == runs_out)
         return self.verdicts[runs_out, verdict] / whole if whole else 0.0
+
+
+def says_the_same(found: Comparison) -> bool:
+    """Whether the line that leads, the steps and the answers agree on what is to be done of the rest."""
+    line, told = headline(found), " ".join(steps(found))
+    verdicts = {answer.verdict for answer in found.answers}
+    act, unsure, holds = "act" in verdicts, "cannot-tell" in verdicts, verdicts == {"holds"}
+    no_go = any(not rest.holds and not rest.out for rest in found.rests if rest.basis in ("planned", "written"))
+    doubt = any(answer.label is not None for answer in found.answers)
+    return all(
+        (
+            ("ACT" in line) == act == ("RUNS OUT" in told) == ("act NOW" in told or "act by" in told),
+            act or ("cannot be told" in line or "CANNOT TELL whether" in line) == unsure,
+            not ("rest of the trip holds e" in line or "AS PLANNED" in line or "holds at the most" in line)
+            or (holds and not no_go),
+            act or doubt or ("no-go" in line.lower()) == no_go or "FIRST" in line or "LEAK" in line,
+            not doubt or "Read the gauges of both NOW" in told,
+        )
+    )
 
 
 def counted(number: int, first: int = 0) -> Count:
@@ -301,6 +326,8 @@ def counted(number: int, first: int = 0) -> Count:
     for seed, made in cases(number, first):
         verdict = next(each.verdict for each in made.comparison.answers if each.supply == "cart")
         found.verdicts[made.runs_out, verdict] += 1
+        if not says_the_same(made.comparison):
+            found.apart.append(seed)
         if made.runs_out and verdict == "holds":
             found.holds.append(seed)
             if made.sure:
@@ -321,6 +348,7 @@ def main(number: int = 2000, first: int = 0) -> None:
     print("holds where it runs out:", found.holds[:40])
     print(f"act where it lasts: {len(found.acts)} of {sum(n for (out, _), n in found.verdicts.items() if not out)}")
     print("act where it lasts:", found.acts[:40])
+    print("line, steps and answers apart:", found.apart[:40])
 
 
 if __name__ == "__main__":

@@ -20,8 +20,10 @@ from planner.constants import KPA_PER_PSI
 from planner.go.between import between
 from planner.model import Cylinder, Device, Leg, Supply, Use
 from planner.planning import plan
-from planner.report.compare.compare import compare_text, headline, steps
+from planner.report.compare.compare import compare_text
+from planner.report.compare.headline import headline
 from planner.report.compare.json import compare_result
+from planner.report.compare.steps import steps
 from tests import build
 
 BLEND = Device("blend", "blended_flow", flow_l_per_min=6.0, bleed_l_per_min=0.0, fio2=0.30, air="airs")
@@ -90,7 +92,7 @@ def test_less_air_and_more_oxygen_is_a_blend_that_is_short_of_air() -> None:
 
 def test_oxygen_alone_is_still_called_oxygen() -> None:
     found = held(read(0, "O1", 2000), read(40, "O1", 1300))
-    assert headline(found).startswith("ACT - more oxygen is used than planned")
+    assert headline(found).startswith("LOOK FOR A LEAK OR A RAISED SETTING - more oxygen is used than planned")
 
 
 @pytest.mark.hazard(39)

@@ -15,7 +15,7 @@ from planner.report.card.card import card
 from planner.report.card.legs import magnet_text
 from planner.report.card.lines import failures
 from planner.report.checklist.checklist import checklists
-from planner.report.compare.compare import mends
+from planner.report.compare.steps import mends
 from planner.report.log.log import log
 from planner.report.minutes_table import minutes_table
 from planner.report.summary import summary

@@ -211,7 +211,12 @@ def test_a_value_set_on_the_command_line_counts(folder: Path) -> None:
     ("trip", "readings", "code", "headline"),
     [
         ("ward-to-scan.yaml", "ward-to-scan.yaml", 3, "LOOK AT THE PATIENT FIRST - less oxygen is used than planned."),
-        ("ventilated-by-road.yaml", "ventilated-by-road.csv", 3, "ACT - more oxygen is used than planned."),
+        (
+            "ventilated-by-road.yaml",
+            "ventilated-by-road.csv",
+            3,
+            "LOOK FOR A LEAK OR A RAISED SETTING - more oxygen is used than planned. Then write",
+        ),
         ("from-the-store.yaml", "from-the-store.yaml", 0, "AS PLANNED - the trip used what was planned."),
     ],
 )
@@ -222,7 +227,7 @@ def test_the_examples_say_what_they_are_there_for(
     shutil.copytree(ROOT / "profiles", folder)
     result = CliRunner().invoke(main, ["compare", str(folder / trip), str(folder / "readings" / readings)])
     assert result.exit_code == code, result.output
-    assert result.stdout.splitlines()[0] == headline
+    assert " ".join(result.stdout.split()).startswith(headline)
 
 
 def test_what_the_readme_of_the_examples_shows_is_real(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,8 +16,10 @@ from planner.constants import KPA_PER_PSI
 from planner.cylinders.measured import measure
 from planner.model import Cylinder, Device, Leg, Policy, Supply, Trip
 from planner.planning import plan
-from planner.report.compare.compare import compare_text, headline, steps
+from planner.report.compare.compare import compare_text
+from planner.report.compare.headline import headline
 from planner.report.compare.json import compare_result
+from planner.report.compare.steps import steps
 from planner.trade.policy_table import policy_defaults
 from tests import build
 from tests.compare_rates import World, leaks_found, outcomes, rate

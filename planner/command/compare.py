@@ -21,7 +21,8 @@ from planner.problems import Problem, ProblemsError
 from planner.profile.read import read_trip
 from planner.readings.read import read_readings
 from planner.report import words
-from planner.report.compare.compare import compare_text, missing_texts
+from planner.report.compare.closing import missing_texts
+from planner.report.compare.compare import compare_text
 from planner.report.compare.json import compare_result
 from planner.report.screen import printable, wrap
 from planner.store.journal import ByTrip

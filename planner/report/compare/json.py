@@ -9,15 +9,12 @@ from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.afterwards.stretches import Stretch
 from planner.constants import KPA_PER_PSI
-from planner.report.compare.compare import (
-    CONFIDENCE,
-    assumed_text,
-    confidence_text,
-    headline,
-    measured_texts,
-    missing_texts,
-    steps,
-)
+from planner.report.compare.closing import missing_texts
+from planner.report.compare.compare import CONFIDENCE, confidence_text
+from planner.report.compare.headline import headline
+from planner.report.compare.rest import assumed_text
+from planner.report.compare.steps import steps
+from planner.report.compare.table import measured_texts
 from planner.report.json_result import finding_result
 
 FORMAT = 1

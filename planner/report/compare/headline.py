@@ -6,7 +6,7 @@ that lasts and is no-go. Whatever leads, the rest is told behind it, so that lin
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from planner.afterwards.answers import Answer
 from planner.afterwards.compare import Comparison
@@ -47,7 +47,7 @@ def headline(found: Comparison) -> str:
     return "AS PLANNED - and the rest of the trip holds."
 
 
-def _of_the_past(found: Comparison, verdicts: set[str]) -> str:
+def _of_the_past(found: Comparison, verdicts: Collection[str]) -> str:
     """The line for a trip that is over: nobody can act on it any more."""
     for verdict, what in (("slower", gas.less), ("faster", gas.more)):
         if verdict in verdicts:

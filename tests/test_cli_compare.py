@@ -165,7 +165,9 @@ def test_json_is_all_that_standard_output_holds(folder: Path) -> None:
     assert document["command"] == "compare"
     assert document["alert"] is False
     assert document["closed"]["complete"] is True
-    assert document["closed"]["written"][0]["gauges"] == {"A": {"from": "2000 psi", "to": "710 psi"}}
+    assert document["closed"]["asked"] is True
+    assert "CLOSED. Written to" in result.stderr
+    assert "A 2000 psi to 710 psi" in " ".join(result.stderr.split())
     assert sum(stretch["planned_l"] for stretch in document["stretches"]) == pytest.approx(360.0)
     assert result.stderr.startswith("AS PLANNED")
     assert "710 psi" in store_of(folder)
@@ -195,9 +197,70 @@ def test_a_store_that_cannot_be_written_is_told(folder: Path, monkeypatch: pytes
     assert result.exit_code == 2
     assert "cannot be written (permission denied). Fix: get leave to write in its folder" in result.stderr
     assert result.stdout.startswith("AS PLANNED")  # the comparison is told whatever becomes of the store
-    found = json.loads(run("closed.yaml", "--close", "--format", "json").stdout)
-    assert found["closed"]["written"] == []
+    for form in ("json", "json,text"):
+        told = run("closed.yaml", "--close", "--format", form)
+        assert told.exit_code == 2
+        assert json.loads(told.stdout)["headline"].startswith("AS PLANNED")
+        assert "cannot be written" in told.stderr
+        assert "CLOSED" not in told.stderr
     assert store_of(folder) == STORE
+
+
+@pytest.mark.parametrize("form", ["text", "json", "json,text"])
+def test_the_comparison_is_out_before_anything_of_the_store_is_looked_at(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, form: str
+) -> None:
+    """Ended like a kill at the first step towards the store, the comparison has been told in full."""
+
+    def killed(*_: object) -> None:
+        raise SystemExit(9)
+
+    monkeypatch.setattr("planner.command.compare.closing_problems", killed)
+    result = run("closed.yaml", "--close", "--format", form)
+    assert result.exit_code == 9
+    told = result.stderr if form == "json,text" else result.stdout
+    assert "AS PLANNED" in told
+    if form != "json":
+        assert told.rstrip().endswith("A planning aid: local protocol and licensed practice govern.")
+    if form != "text":
+        assert json.loads(result.stdout)["closed"]["asked"] is True
+    assert store_of(folder) == STORE
+
+
+def test_what_was_written_before_another_store_failed_is_told(folder: Path) -> None:
+    """Two stores: the first is written and told; the disk of the second is full, and the exit code says so."""
+    trip = folder / "trips" / "trip.yaml"
+    trip.write_text(
+        TRIP.replace(
+            "devices:\n", "  van: {store: stores/van.yaml, places: 1, fixed: true, backup: cart}\ndevices:\n", 1
+        )
+        + "  - {name: Drive, duration: 20 min, supply: van, devices: [mask]}\n",
+        encoding="utf-8",
+    )
+    van = folder / "trips" / "stores" / "van.yaml"
+    van.write_text(STORE.replace("A,", "V,").replace("  - {label: B", "#"), encoding="utf-8")
+    log = CLOSED.replace("cylinder: A", "supply: cart, cylinder: A").replace("00:55", "01:20")
+    log = log.replace("710 psi}", "710 psi}, {supply: van, cylinder: V, gauge: 1570 psi}")
+    log = log.replace(
+        "closed:", "  - {time: 01:10, supply: van, cylinder: V, gauge: 1570 psi, leg: 3, at: end}\nclosed:"
+    )
+    (folder / "trips" / "stores" / "van.yaml.before").mkdir()  # the earlier file cannot be kept
+    result = run(written(folder, log), "--close")
+    assert result.exit_code == 2, result.output
+    assert "CLOSED. Written to trips/stores/room.yaml: A 2000 psi to 710 psi." in " ".join(result.stdout.split())
+    assert "van.yaml" not in result.stdout.partition("CLOSED")[2]
+    assert "van.yaml" in result.stderr
+    assert "gauge: 2000 psi" in van.read_text(encoding="utf-8")
+
+
+def test_a_store_that_refuses_says_that_nothing_was_closed_and_not_that_nothing_was_compared(folder: Path) -> None:
+    store = folder / "trips" / "stores" / "room.yaml"
+    store.write_text(STORE.replace("gauge: 2000 psi, checked: 2026-12-03 20:00", "gauge: 600 psi"), encoding="utf-8")
+    log = CLOSED.replace("  - {time: 00:20, cylinder: A, gauge: 1360 psi, leg: 1, at: end}\n", "")
+    result = run(written(folder, log), "--close")
+    assert result.exit_code == 1, result.output
+    assert "gauge_rises  cylinder `A` with 710 psi after the trip" in result.stderr
+    assert result.stderr.endswith("readings.yaml: 1 problem, nothing closed.\n")
 
 
 def test_a_value_set_on_the_command_line_counts(folder: Path) -> None:

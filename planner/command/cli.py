@@ -221,7 +221,8 @@ def shift(trips: tuple[str, ...], **given: Any) -> int:
 
 COMPARE_END = (
     "Exit codes: 0 nothing to act on, and the rest holds, 1 problems in a profile or its readings, or a trip that "
-    "cannot be closed yet, 2 usage or a file that cannot be written, 3 look or act, 4 internal error."
+    "cannot be closed yet, 2 usage or a file that cannot be written, 3 look or act, 4 internal error. The comparison "
+    "is told before a store is touched; with json, what became of the store is told on standard error."
 )
 
 

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from planner.afterwards.compare import Comparison, compare
 from planner.afterwards.history_file import Added, add, void
@@ -43,47 +42,58 @@ def compare_trip(
     `history`: with `close`, the file of the service's history to which the trip's lines are added.
     """
     try:
-        return _compare(trip, readings, formats=formats, close=close, changes=changes, history=history)
+        made = plan(read_trip(trip, changes))
+        found = compare(made, read_readings(readings, made))
+        apart = "json" in formats  # standard output then holds one document and nothing else
+        if "text" in formats:
+            say(compare_text(found), nl=False, err=apart)
+        if apart:
+            say(json.dumps(compare_result(found, close=close), allow_nan=False))
+        # The comparison is told by now, whatever becomes of the store.
+        if close:
+            return _close(found, history, err=apart)
+        if "text" in formats:
+            _say_all(_how_to_close(found), err=apart)
     except ProblemsError as error:
-        where = ", ".join(dict.fromkeys(problem.file or trip for problem in error.problems))
-        nothing = "closed" if all(each.code == "not_closed" for each in error.problems) else "compared or closed"
-        tell_problems(error.problems, where, f"nothing {nothing}")
-        return PROBLEMS
+        return _told(error, trip, "nothing compared or closed")
     except OutputError as error:
         say(printable(str(error)), err=True)
         return USAGE
+    return _code(found)
 
 
-def _compare(
-    trip: str, readings: str, *, formats: Sequence[str], close: bool, changes: Sequence[str], history: Path | None
-) -> int:
-    made = plan(read_trip(trip, changes))
-    found = compare(made, read_readings(readings, made))
-    if "text" in formats:
-        say(compare_text(found), nl=False, err="json" in formats)
-    result = compare_result(found) if "json" in formats else None
-    written: list[Written] = []
-    added: Added | None = None
-    try:
-        if close:
-            refusal = closing_problems(found)
-            if refusal:
-                raise ProblemsError(refusal)
-            written = close_trip(found)
-            if history is not None:
-                added = _added(found, history, written)
-    finally:  # the comparison is told whatever becomes of the store
-        if result is not None:
-            result["closed"]["written"] = [_written_result(each) for each in written] if close else None
-            told = None if added is None else {"file": str(added.file), "trip": added.trip, "lines": added.lines}
-            result["closed"]["history"] = told
-            say(json.dumps(result, allow_nan=False))
-    if "text" in formats:
-        texts = [*_closed_texts(found, written, close=close), *_added_texts(added)]
-        lines = [line for each in texts for line in wrap(each)]
-        if lines:
-            say("\n" + "\n".join(printable(line) for line in lines), err="json" in formats)
+def _code(found: Comparison) -> int:
     return GO if found.as_planned else NO_GO
+
+
+def _told(error: ProblemsError, file: str, what: str) -> int:
+    tell_problems(error.problems, ", ".join(dict.fromkeys(problem.file or file for problem in error.problems)), what)
+    return PROBLEMS
+
+
+def _close(found: Comparison, history: Path | None, *, err: bool) -> int:
+    """Closes a trip in its stores and in the history; tells each as soon as it is written. The exit code."""
+    refusal = closing_problems(found)
+    if refusal:
+        return _told(ProblemsError(refusal), found.log.file, "nothing closed")
+    written: list[Written] = []
+    try:
+        for each in close_trip(found):
+            written.append(each)
+            _say_all(_closed_texts(each), err=err)
+        if not written:
+            _say_all(["CLOSED. No supply used comes from a store file: nothing to write."], err=err)
+        if history is not None:
+            _say_all(_added_texts(_added(found, history, written)), err=err)
+    except ProblemsError as error:
+        return _told(error, found.log.file, "not closed" if written else "nothing closed")
+    return _code(found)
+
+
+def _say_all(texts: Sequence[str], *, err: bool) -> None:
+    lines = [line for each in texts for line in wrap(each)]
+    if lines:
+        say("\n" + "\n".join(printable(line) for line in lines), err=err)
 
 
 def closing_problems(found: Comparison) -> list[Problem]:
@@ -97,8 +107,11 @@ def closing_problems(found: Comparison) -> list[Problem]:
     return [Problem(log.file, line, column, "not_closed", text, allowed, fix) for text in missing_texts(found)]
 
 
-def close_trip(found: Comparison) -> list[Written]:
-    """Write the last gauges of the cylinders used into the store files that their supplies name."""
+def close_trip(found: Comparison) -> Iterator[Written]:
+    """Write the last gauges of the cylinders used into the store files that their supplies name, one after another.
+
+    All are checked before the first is written.
+    """
     closing = found.log.closing
     if closing is None:
         raise ValueError("a trip without a closing cannot be closed")
@@ -122,7 +135,8 @@ def close_trip(found: Comparison) -> list[Written]:
     by = trip_of(found.plan.trip)
     for path, readings in by_file.values():
         check_back(path, readings, by)
-    return [write_back(path, readings, by) for path, readings in by_file.values()]
+    for path, readings in by_file.values():
+        yield write_back(path, readings, by)
 
 
 def _added(found: Comparison, history: Path, written: Sequence[Written]) -> Added:
@@ -134,9 +148,7 @@ def _added(found: Comparison, history: Path, written: Sequence[Written]) -> Adde
     return add(history, lines, trip_of(found.plan.trip), store_id)
 
 
-def _added_texts(added: Added | None) -> list[str]:
-    if added is None:
-        return []
+def _added_texts(added: Added) -> list[str]:
     if not added.lines:
         return [f"{added.file} had the lines of this trip already ({added.trip})."]
     return [f"HISTORY. {added.lines} lines of trip {added.trip} added to {added.file}. No names, no references."]
@@ -196,36 +208,22 @@ def read_at(found: Comparison, closing: Closing) -> datetime:
     return time_of_issue() if departs is None else later(departs, closing.minute)
 
 
-def _closed_texts(found: Comparison, written: Sequence[Written], *, close: bool) -> list[str]:
-    if not close:
-        ready = found.log.closing is not None and not found.missing
-        stores = {supply.store_file for supply in found.plan.trip.supplies.values() if supply.store_file is not None}
-        return ["To write the last gauges into the store: compare again with --close."] if ready and stores else []
-    texts = []
-    for each in written:
-        told = [f"{label} {old} to {new}" for label, (old, new) in each.gauges.items() if old != new]
-        if each.kept is None:
-            texts.append(f"CLOSED. {each.file} had these readings already.")
-        else:
-            texts.append(
-                f"CLOSED. Written to {each.file}: {', '.join(told) or 'times only'}. The file as it was: {each.kept}."
-            )
-        texts += [
-            f"{words.LEVELS['caution']}: {each.file} has a later reading of {label}: left." for label in each.newer
-        ]
-        texts += [
-            f"{words.LEVELS['caution']}: {label} read {now} when it was taken along, and {before} in {each.file}: it "
-            "may leak, or was used without being closed. Look at its valve and seal."
-            for label, (before, now) in each.lost.items()
-        ]
-    return texts or ["CLOSED. No supply used comes from a store file: nothing to write."]
+def _how_to_close(found: Comparison) -> list[str]:
+    ready = found.log.closing is not None and not found.missing
+    stores = {supply.store_file for supply in found.plan.trip.supplies.values() if supply.store_file is not None}
+    return ["To write the last gauges into the store: compare again with --close."] if ready and stores else []
 
 
-def _written_result(each: Written) -> dict[str, Any]:
-    return {
-        "file": str(each.file),
-        "gauges": {label: {"from": old, "to": new} for label, (old, new) in each.gauges.items()},
-        "left_with_later_reading": list(each.newer),
-        "less_when_drawn": {label: {"store": old, "drawn": new} for label, (old, new) in each.lost.items()},
-        "kept": None if each.kept is None else str(each.kept),
-    }
+def _closed_texts(each: Written) -> list[str]:
+    told = [f"{label} {old} to {new}" for label, (old, new) in each.gauges.items() if old != new]
+    if each.kept is None:
+        texts = [f"CLOSED. {each.file} had these readings already."]
+    else:
+        texts = [f"CLOSED. Written to {each.file}: {', '.join(told) or 'times only'}. The file as it was: {each.kept}."]
+    texts += [f"{words.LEVELS['caution']}: {each.file} has a later reading of {label}: left." for label in each.newer]
+    texts += [
+        f"{words.LEVELS['caution']}: {label} read {now} when it was taken along, and {before} in {each.file}: it "
+        "may leak, or was used without being closed. Look at its valve and seal."
+        for label, (before, now) in each.lost.items()
+    ]
+    return texts

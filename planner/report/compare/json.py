@@ -20,8 +20,8 @@ from planner.report.json_result import finding_result
 FORMAT = 1
 
 
-def compare_result(found: Comparison) -> dict[str, Any]:
-    """The comparison as plain dictionaries and lists."""
+def compare_result(found: Comparison, *, close: bool = False) -> dict[str, Any]:
+    """The comparison as plain dictionaries and lists. `close`: whether the trip is to be closed after it is told."""
     trip = found.plan.trip
     return {
         "format": FORMAT,
@@ -41,6 +41,7 @@ def compare_result(found: Comparison) -> dict[str, Any]:
         "rest": [_answer(answer, trip.supplies[answer.supply].gas) for answer in found.answers],
         "rest_planned": [_rest(rest) for rest in found.rests],
         "closed": {
+            "asked": close,
             "given": found.log.closing is not None,
             "complete": found.log.closing is not None and not found.missing,
             "used": {supply: list(labels) for supply, labels in found.used.items()},

@@ -123,7 +123,7 @@ def expected_of(legs: Sequence[Leg], latest: Sequence[Leg], log: Logbook) -> Cal
         logged = written.get(name)
         if logged is None:
             return Expected((planned.get(name, ()), by_latest.get(name, ())))
-        onwards = read_onwards(planned.get(name, ()), name, sooner)
+        onwards = read_onwards(planned.get(name, ()), name, log.entries, sooner)
         return Expected((planned.get(name, ()), by_latest.get(name, ())), (logged, early.get(name, ()), onwards))
 
     return expected

@@ -11,8 +11,7 @@ supply that was read earlier is first drawn down to now. It is planned on these 
 - at_most: the same with the most that any fall of a gauge allows, from the least that the cylinders may hold;
 - late: the same with as much left of the way as the log allows, where it does not say in which leg the trip is.
 
-Nothing measured or written down ever lowers a planned flow. A flow that was read counts where it is above the planned
-one by more than a flow may differ from what is set.
+Nothing measured or written down ever lowers a planned flow.
 """
 
 from __future__ import annotations
@@ -25,9 +24,8 @@ from planner import figures
 from planner.afterwards.gauged import Gauged
 from planner.afterwards.logbook import Entry, SettingsChange
 from planner.afterwards.schedule import changed_device, legs_from, real_legs, written_flows
-from planner.afterwards.stretches import SET_FLOW_WITHIN
 from planner.afterwards.vessels import AmountRead
-from planner.constants import MINUTE_NOISE, SAME_MIN
+from planner.constants import MINUTE_NOISE, SAME_L, SAME_MIN
 from planner.cylinders.depletion import course_of
 from planner.cylinders.gauge_doubt import Reading
 from planner.cylinders.onhand import on_hand
@@ -201,24 +199,32 @@ def _with_extra(leg: Leg, extra: Mapping[str, float], always: frozenset[str]) ->
 
 
 def _written(state: State, legs: tuple[Leg, ...]) -> tuple[tuple[Leg, ...], dict[str, float]]:
-    """The legs with the settings in the log where they ask for more, and what flows that were read add to them."""
+    """The legs with the settings in the log where they ask for more, and what flows that were read add to them.
+
+    What the flow that was read last was above the one planned, and logged as settings, for its minute goes on over
+    every later leg, until a flow is read there.
+    """
     changes = [change for entry in state.entries for change in entry.settings]
-    raised = tuple(_raised_leg(leg, changes) for leg in legs)
+    went = real_legs(state.trip.legs, state.bounds)
+    planned, known = flows(went), flows([_raised_leg(leg, changes) for leg in went])
     extra = {}
     for name in state.gauged:
         read = [entry for entry in state.entries if entry.supply == name and entry.flow_l_per_min is not None]
-        if not read or read[-1].flow_l_per_min is None:
+        if not read or read[-1].flow_l_per_min is None or _flow_at(planned, name, read[-1]) <= 0.0:
             continue
-        whole = flows(real_legs(state.trip.legs, state.bounds)).get(name, ())
-        minute = max(0.0, read[-1].minute)
-        then = until(rest(whole, minute - SAME_MIN if read[-1].at == "end" else minute), minute + SAME_MIN)
-        planned = then[0].flow_l_per_min if then else 0.0
-        known = max((segment.flow_l_per_min for segment in flows(raised[:1]).get(name, ())[:1]), default=planned)
-        most = max(planned, known)
+        most = _flow_at(known, name, read[-1])
         more = read[-1].flow_l_per_min - most
-        if planned > 0.0 and more > SET_FLOW_WITHIN * most:
+        if more > SAME_L:
             extra[name] = more
-    return raised, extra
+    return tuple(_raised_leg(leg, changes) for leg in legs), extra
+
+
+def _flow_at(found: Mapping[str, Flow], name: str, entry: Entry) -> float:
+    """The flow on a supply when an entry was written, L/min; at the end of a leg that of the leg."""
+    minute = max(0.0, entry.minute)
+    start = minute - SAME_MIN if entry.at == "end" else minute
+    then = until(rest(found.get(name, ()), start), minute + SAME_MIN)
+    return then[0].flow_l_per_min if then else 0.0
 
 
 def _raised_leg(leg: Leg, changes: Sequence[SettingsChange]) -> Leg:

@@ -145,11 +145,17 @@ def written_flows(legs: Sequence[Leg], entries: Sequence[Entry]) -> dict[str, Fl
     return {name: _as_read(flow, name, entries) for name, flow in found.items()}
 
 
-def read_onwards(planned: Flow, supply: str, entries: Sequence[Entry]) -> Flow:
-    """The planned flow with what each flow that was read had above it, from that entry on, over later legs too."""
-    read = [entry for entry in entries if entry.supply == supply and entry.flow_l_per_min is not None]
+def read_onwards(planned: Flow, supply: str, entries: Sequence[Entry], sooner: Sequence[Entry]) -> Flow:
+    """The planned flow with what each flow that was read had above it, over later legs too.
+
+    `sooner`: the same entries as early as each may have begun (`written_earlier`): from then on.
+    """
+    read, begun = (
+        [entry for entry in each if entry.supply == supply and entry.flow_l_per_min is not None]
+        for each in (entries, sooner)
+    )
     found: list[Segment] = []
-    minutes = [entry.minute for entry in read]
+    minutes = [entry.minute for entry in begun]
     for segment in planned:
         inside = minutes[bisect_right(minutes, segment.start_min) : bisect_left(minutes, segment.end_min)]
         for low, high in pairwise(sorted({segment.start_min, segment.end_min, *inside})):
@@ -161,6 +167,7 @@ def read_onwards(planned: Flow, supply: str, entries: Sequence[Entry]) -> Flow:
 
 def _above(planned: Flow, entry: Entry) -> float:
     then = [segment for segment in planned if segment.start_min <= entry.minute <= segment.end_min]
+    then = then[-1:] if entry.at == "start" else then[:1] if entry.at == "end" else then
     least = min((segment.flow_l_per_min for segment in then), default=0.0)
     return max(0.0, (entry.flow_l_per_min or 0.0) - least)
 

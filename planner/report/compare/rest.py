@@ -48,7 +48,7 @@ def rest_sentence(found: Comparison, rest: Rest) -> str:
         elif rest.holds:
             text += ", but not with what the plan asks for"
     else:
-        text += words.verdict(rest.plan)
+        text += f"{' and '.join(extra)}: " * bool(extra) + words.verdict(rest.plan)
     for supply, minute in rest.lasts_min.items():
         if rest.plan.supplies[supply].need.planned_l > 0.0:
             out = rest.out.get(supply)

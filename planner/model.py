@@ -353,6 +353,8 @@ class Onward(NamedTuple):
     where `told`, else by the log. `gone` are the legs done since the first departure, the part of the last one too, at
     the flows that a way back would draw. `carried` are the gauges with how they were reckoned, `more_l_per_min` by how
     much each supply was measured to give more than planned and logged; `unread` supplies were drawn on and not read.
+    `labels` in doubt: supply, the label of a reading, and the cylinder that it may be of, counted as what leaves less;
+    `less`: supplies of which less was used than planned, what was not read of them counted at its least.
     """
 
     revision: int
@@ -366,6 +368,8 @@ class Onward(NamedTuple):
     carried: tuple[Carried, ...] = ()
     more_l_per_min: tuple[tuple[str, float], ...] = ()
     unread: tuple[str, ...] = ()
+    labels: tuple[tuple[str, str, str], ...] = ()
+    less: tuple[str, ...] = ()
     steps: tuple[str, ...] = ()
     """How each planning again is made once more from the first plan: one text a step (`planner.readings.onward`)."""
 

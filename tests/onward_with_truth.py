@@ -14,10 +14,10 @@ readings, ten minutes apart or more, carry the label of the one cylinder in use 
 planned; or the flow is written down. The doubt that is left is half a division of the last reading. Invented scenario,
 fixed seeds:
 
-- one to four legs of 12 to 45 min at 2 to 12 L/min on a cart of E cylinders, one after another or all on one gauge, and
-  on a vehicle with M cylinders; some legs with a place to divert to;
-- four of ten leak by 1 to 10 L/min while they are in use; two of ten have a flow raised by 1 to 6 L/min, written down or
-  not; one of five is late in the leg under way, and says how much of it is left;
+- one to four legs of 12 to 45 min at 2 to 12 L/min on a cart of E cylinders, one after another or all on one gauge,
+  and on a vehicle with M cylinders; some legs with a place to divert to;
+- four of ten leak by 1 to 10 L/min while they are in use; two of ten have a flow raised by 1 to 6 L/min, written down
+  or not; one of five is late in the leg under way, and says how much of it is left;
 - a cylinder is changed at change-over, with or without a word; one reading of thirty carries the label of another; the
   trip is planned again at the last reading or some minutes later;
 - a third take place in the cold or the heat, which the profile says.
@@ -215,64 +215,59 @@ def made_world(chance: random.Random) -> World:
 
 
 def played(world: World, chance: random.Random) -> tuple[int, int, int] | None:
-    """Plays a trip until it is planned again: the minute, the leg and the minutes to go in it; None where it is over."""
+    """Plays a trip until it is planned again: the minute, the leg, the minutes to go in it; None where it is over."""
     total = sum(leg.minutes + leg.late_min for leg in world.legs)
     stop = chance.randrange(min(20, total - 2), total - 1)
     step = chance.choice((6, 10, 12, 15, 20))
     current = dict.fromkeys(world.tanks, 0)
-    begun, minute, last = 0, 0, -1
     says = chance.random() < 0.7
+    minute, begun = 0, 0
     while True:
         leg = world.leg_at(minute)
         if leg >= len(world.legs):
             return None
-        name = world.legs[leg].supply
         if leg != begun:
             _write(world, chance, minute, begun, current, at="end")
             _write(world, chance, minute, leg, current, at="start")
             begun = leg
         elif minute and minute % step == 0 and chance.random() < 0.85:
             _write(world, chance, minute, leg, current, says=says)
-            last = minute
             if minute >= stop:
                 break
-        tank = world.tanks[name][current[name]]
-        drawn = world.legs[leg].flow * world.share + world.above(name, minute)
-        tank.held_l -= drawn
-        world.given[name] = world.given.get(name, 0.0) + drawn
         minute += 1
-        if tank.held_l <= tank.many * litres(tank.size, CHANGE_PSI, world.degc):
-            if current[name] + 1 >= len(world.tanks[name]):
-                return None
-            word = chance.random() < 0.7
-            if word:
-                _line(
-                    world,
-                    minute,
-                    name,
-                    tank.label,
-                    _shown(world, tank),
-                    f", change_to: {world.tanks[name][current[name] + 1].label}",
-                )
-            current[name] += 1
-    if last < 0:
-        return None
-    later = chance.choice((0, 0, 3, 8))
-    for _ in range(later):
-        leg = world.leg_at(minute)
-        if leg != begun:
+        if not _drawn(world, chance, minute, world.legs[leg], current):
+            return None
+    for _ in range(chance.choice((0, 0, 3, 8))):
+        if world.leg_at(minute) != begun:
             break
-        name = world.legs[leg].supply
-        world.tanks[name][current[name]].held_l -= world.legs[leg].flow * world.share + world.above(name, minute)
+        leg = world.legs[begun]
+        world.tanks[leg.supply][current[leg.supply]].held_l -= leg.flow * world.share + world.above(leg.supply, minute)
         minute += 1
-    leg = world.leg_at(minute)
-    if leg >= len(world.legs):
+    if world.leg_at(minute) >= len(world.legs):
         return None
-    end = sum(each.minutes + each.late_min for each in world.legs[: leg + 1])
+    end = sum(each.minutes + each.late_min for each in world.legs[: world.leg_at(minute) + 1])
     for name, at in current.items():
         tanks = world.tanks[name]
         world.tanks[name] = [*tanks[at:], *tanks[:at]]
-    return minute, leg, end - minute
+    return minute, world.leg_at(minute), end - minute
+
+
+def _drawn(world: World, chance: random.Random, minute: int, leg: Leg, current: dict[str, int]) -> bool:
+    """Draws the minute that ends now, and changes a cylinder that is down to change-over; False where none is left."""
+    name = leg.supply
+    tank = world.tanks[name][current[name]]
+    drawn = leg.flow * world.share + world.above(name, minute - 1)
+    tank.held_l -= drawn
+    world.given[name] = world.given.get(name, 0.0) + drawn
+    if tank.held_l > tank.many * litres(tank.size, CHANGE_PSI, world.degc):
+        return True
+    current[name] += 1
+    if current[name] >= len(world.tanks[name]):
+        return False
+    if chance.random() < 0.7:
+        more = f", change_to: {world.tanks[name][current[name]].label}"
+        _line(world, minute, name, tank.label, _shown(world, tank), more)
+    return True
 
 
 def _shown(world: World, tank: Tank) -> float:
@@ -281,7 +276,7 @@ def _shown(world: World, tank: Tank) -> float:
 
 
 def _line(world: World, minute: int, name: str, label: str, psi: float, more: str = "") -> None:
-    first = label.split("+")[0]
+    first = label.split("+", maxsplit=1)[0]
     degc = f", temperature: {world.degc:g} degC" if world.degc_written and world.degc != 21.1 else ""
     world.entries.append(
         f"  - {{time: {minute} min, supply: {name}, cylinder: {first}, gauge: {psi:g} psi{more}{degc}}}"

@@ -2,7 +2,8 @@
 
 Legs done are left out and the leg under way is shortened. Gauges are those last read, carried forward to now: drawn
 down at what was planned and logged, or measured, whichever is more. Flows are the higher of planned, logged and
-measured in the same way (`planner.afterwards.rest`). What was accepted before departure has lapsed. Minutes of the new
+measured in the same way (`planner.afterwards.rest`); what is in doubt counts at its least
+(`planner.afterwards.doubtful`). What was accepted before departure has lapsed. Minutes of the new
 trip count from now.
 
 Where the trip is stands in the log, or is asked for: a leg that should be over by now, and no word of the next, is a
@@ -16,12 +17,11 @@ from datetime import datetime
 from typing import NamedTuple
 
 from planner import figures
-from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_of, idle_losses
-from planner.afterwards.gauged import Gauged, gauged, labels_of
+from planner.afterwards.doubtful import least_rest, seen_by
+from planner.afterwards.gauged import Gauged, labels_of
 from planner.afterwards.logbook import Logbook
-from planner.afterwards.rest import State, rest_trip
 from planner.afterwards.schedule import legs_from, real_bounds, real_legs
-from planner.afterwards.vessels import AmountRead, amounts, vessel_falls
+from planner.afterwards.vessels import AmountRead
 from planner.constants import MINUTE_NOISE
 from planner.cylinders.gauge_doubt import Reading
 from planner.flow.flows import Flow, flows, litres, until
@@ -67,12 +67,9 @@ def onward(plan: Plan, log: Logbook, now: Now, revision: int, replaces: str) -> 
     went = real_legs(legs, bounds)
     if not legs_from(went, at_min):
         raise _problem(log, "trip_over", "the end of the last leg", "a trip with something left of it", "compare it")
-    planned, known = flows(went), gauged(plan, log)
-    vessels = amounts(plan.trip, log)
-    falls = every_fall(went, went, log, known) | vessel_falls(plan.trip, vessels, expected_of(went, went, log))
-    seen = {name: act_excess_l_per_min(each) for name, each in falls.items()}
-    state = State(plan.trip, bounds, bounds, known, log.entries, at_min, idle_losses(falls), vessels)
-    rest, gone = rest_trip(state, seen, _gone(went, at_min))
+    planned, seen = flows(went), seen_by(plan, log, bounds, at_min)
+    known, vessels = seen.state.gauged, seen.state.amounts
+    rest, gone, excess, doubts = least_rest(plan, log, seen, _gone(went, at_min))
     earlier = plan.trip.onward
     return _with_times(_worn(rest, gone), known, plan.trip.departs)._replace(
         onward=Onward(
@@ -85,7 +82,9 @@ def onward(plan: Plan, log: Logbook, now: Now, revision: int, replaces: str) -> 
             told=place.told,
             gone=(*(() if earlier is None else earlier.gone), *gone),
             carried=tuple(_carried(known, rest)),
-            more_l_per_min=tuple((name, excess) for name, excess in seen.items() if excess > 0.0),
+            more_l_per_min=tuple((name, more) for name, more in excess.items() if more > 0.0),
+            labels=doubts.labels,
+            less=doubts.less,
             unread=(*_unread(known, log, planned, at_min), *_unweighed(vessels, planned, at_min)),
         ),
     )

@@ -195,6 +195,8 @@ def _revision(trip: Trip) -> dict[str, Any] | None:
         ],
         "more_l_per_min": dict(onward.more_l_per_min),
         "not_read": list(onward.unread),
+        "labels_in_doubt": [{"supply": name, "read": read, "meant": meant} for name, read, meant in onward.labels],
+        "less_than_planned": list(onward.less),
     }
 
 

@@ -36,7 +36,17 @@ def _place(onward: Onward) -> str:
 def _reckoned(plan: Plan, onward: Onward) -> list[str]:
     """Gauges that were carried forward, supplies that nobody read, and what was measured above plan."""
     unit = plan.trip.policy.pressure_unit
-    found = [f"{name} was not read on the way: reckoned as planned. READ IT NOW." for name in onward.unread]
+    found = [
+        f"LOOK AT THE PATIENT FIRST: less left {name} than planned. Is it open, are the labels right? What nobody read "
+        "of it counts at its least."
+        for name in onward.less
+    ]
+    found += [
+        f"{name}: the reading of {called(read)} may be one of {called(meant)}; counted is what leaves less. READ BOTH "
+        "NOW, with their labels, and plan again."
+        for name, read, meant in onward.labels
+    ]
+    found += [f"{name} was not read on the way: reckoned as planned. READ IT NOW." for name in onward.unread]
     carried = [
         f"{called(each.cylinder)} read {figures.gauge_read(each.read_kpa, unit)} and is taken as "
         f"{figures.gauge_read(each.gauge_kpa, unit)}"

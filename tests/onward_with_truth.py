@@ -240,8 +240,8 @@ def played(world: World, chance: random.Random) -> tuple[int, int, int] | None:
     for _ in range(chance.choice((0, 0, 3, 8))):
         if world.leg_at(minute) != begun:
             break
-        leg = world.legs[begun]
-        world.tanks[leg.supply][current[leg.supply]].held_l -= leg.flow * world.share + world.above(leg.supply, minute)
+        now = world.legs[begun]
+        world.tanks[now.supply][current[now.supply]].held_l -= now.flow * world.share + world.above(now.supply, minute)
         minute += 1
     if world.leg_at(minute) >= len(world.legs):
         return None

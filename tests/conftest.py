@@ -25,7 +25,7 @@ settings.register_profile(
     "short",
     derandomize=True,
     deadline=None,
-    max_examples=20,
+    max_examples=12,
     phases=PHASES,
     print_blob=False,
     report_multiple_bugs=False,

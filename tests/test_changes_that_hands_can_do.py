@@ -315,7 +315,7 @@ def has_gas_throughout(found: Plan) -> bool:
 @pytest.mark.hazard(33)
 @pytest.mark.parametrize("seed", range(10))
 def test_lists_of_random_trips_can_be_done(seed: int, pytestconfig: pytest.Config) -> None:
-    many = 400 if pytestconfig.getoption("--long", default=False) else 12
+    many = 400 if pytestconfig.getoption("--long", default=False) else 6
     for number in range(seed * many, (seed + 1) * many):
         found = plan(random_trip(number))
         if has_gas_throughout(found):
@@ -326,7 +326,7 @@ def test_lists_of_random_trips_can_be_done(seed: int, pytestconfig: pytest.Confi
 def test_random_trips_hold_what_a_list_can_ask_for() -> None:
     """Every kind of line is asked for by one of them; the search above would otherwise hold nothing."""
     asked: set[str] = set()
-    for number in (*range(150), 324, 397):  # in these two each waits for the outlet of the other
+    for number in (15, 77, 116, 324):  # in the last each waits for the outlet of the other
         found = plan(random_trip(number))
         if has_gas_throughout(found):
             asked |= {item.key for change in changes(found) for item in change.items}

@@ -249,11 +249,11 @@ def test_help_reads_as_a_sentence() -> None:
 
 @pytest.fixture(scope="module")
 def many(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
-    """Sixty trips, with some that are no-go, and two that are none."""
+    """Twenty trips, with some that are no-go, and two that are none."""
     folder = tmp_path_factory.mktemp("many")
-    for number in range(60):
+    for number in range(20):
         text = (GO, LATER, NO_GO)[number % 3].replace("2 L/min", f"{1 + number % 5} L/min")
-        if number in (17, 44):
+        if number in (8, 17):
             text = BAD
         text = text.replace(" 15:00", f" {8 + number % 9:02d}:{number:02d}").replace("trip: ", f"trip: T{number % 7} ")
         (folder / f"{number:02d}.yaml").write_text(text, encoding="utf-8")
@@ -284,13 +284,13 @@ def test_the_answer_is_the_same_for_any_number_of_processes(many: list[str], tmp
         problems = [line for line in ran.stderr.splitlines() if "Trips planned" not in line and str(out) not in line]
         said.append((ran.stdout, problems, [path.read_bytes() for path in sorted(out.iterdir())]))
     assert said[0] == said[1]
-    assert "58 trips" in said[0][0]
+    assert "18 trips" in said[0][0]
 
 
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="needs a system that tells of child processes")
 def test_ctrl_c_ends_every_process_cleanly(many: list[str], tmp_path: Path) -> None:
     ran = subprocess.Popen(
-        command(*many * 100, "--jobs", "2", "--output", str(tmp_path / "out")),
+        command(*many * 300, "--jobs", "2", "--output", str(tmp_path / "out")),
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

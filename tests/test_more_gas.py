@@ -49,7 +49,7 @@ def fuller(trip: Trip, step_psi: float) -> Iterator[tuple[str, list[Trip]]]:
 
 
 @pytest.mark.hazard(12, 13)
-@pytest.mark.longer("step_psi", [350], [10])
+@pytest.mark.longer("step_psi", [700], [10])
 @pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
 def test_a_gauge_on_its_way_to_full_never_turns_go_into_no_go(path: Path, step_psi: float) -> None:
     trip = read_trip(path)

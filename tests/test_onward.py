@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import json
-from io import BytesIO
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from pypdf import PdfReader
 
 from planner.afterwards.onward import Now
 from planner.command.cli import main
@@ -28,7 +26,7 @@ from planner.report.summary import summary
 from planner.results import Plan
 from planner.text.source import loads
 from tests.onward_with_truth import counted
-from tests.pages.printed import ISSUED
+from tests.pages.printed import ISSUED, texts_of
 
 HEAD = """\
 profile: 1
@@ -83,11 +81,6 @@ AT_15 = """\
   - {time: 10 min, cylinder: A, gauge: 1800 psi, leg: 2, at: start}
   - {time: 15 min, cylinder: A, gauge: 1700 psi}
 """
-
-
-def pages_text(data: bytes) -> list[str]:
-    """What stands on each page."""
-    return [" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(data)).pages]
 
 
 # What is left
@@ -414,7 +407,7 @@ def test_the_card_says_which_it_is_and_what_it_rests_on() -> None:
     assert lines[1] == "Taken: Corridor, 10 min to go, by the log."
     assert lines[2].startswith("Since its last reading drawn down: A read 1700 psi and is taken as 1")
     text = " ".join(summary(made).split())
-    card = " ".join(" ".join(pages_text(pack_bytes(made, issued=ISSUED, pages="crew"))[:1]).split())
+    card = " ".join(" ".join(texts_of(pack_bytes(made, issued=ISSUED, pages="crew"))[:1]).split())
     for line in lines:
         assert line in text
         assert line in card
@@ -432,7 +425,7 @@ def test_a_measured_flow_is_said_and_never_to_be_set() -> None:
     assert any(
         line.startswith("cart gave up to ") and "more than planned and logged" in line for line in onward_lines(made)
     )
-    card = pages_text(pack_bytes(made, issued=ISSUED))[0]
+    card = texts_of(pack_bytes(made, issued=ISSUED))[0]
     assert "SET 6 L/min" in card
     assert "above plan" not in card
 
@@ -444,7 +437,7 @@ def test_a_no_go_on_the_way_says_the_last_minute_of_each_choice() -> None:
     text = " ".join(onward_lines(made))
     assert "Going on without any reserve: cart ends by minute " in text
     assert "Cannot turn back at any minute" in text
-    assert "DO NOT GO ON AS PLANNED" in " ".join(pages_text(pack_bytes(made, issued=ISSUED)))
+    assert "DO NOT GO ON AS PLANNED" in " ".join(texts_of(pack_bytes(made, issued=ISSUED)))
 
 
 def test_the_form_of_a_later_card_goes_with_its_own_plan(tmp_path: Path) -> None:
@@ -488,7 +481,7 @@ def test_the_command_plans_what_is_left(tmp_path: Path) -> None:
     assert found["revision"]["leg"] == "Corridor"
     assert found["revision"]["to_go_min"] == 10.0
     (card,) = (tmp_path / "out").glob("*.pdf")
-    assert "REVISION 2" in pages_text(card.read_bytes())[0]
+    assert "REVISION 2" in texts_of(card.read_bytes())[0]
 
 
 @pytest.mark.parametrize(

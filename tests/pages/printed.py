@@ -113,6 +113,12 @@ def _ink(item: Any) -> Ink:
     return Ink(item.extract(), item.get_font_size(), left, bottom, right, top, matrix.e, matrix.f, font)
 
 
+@cache
+def texts_of(data: bytes) -> tuple[str, ...]:
+    """What stands on each page, white space made single."""
+    return tuple(" ".join(" ".join(ink.text for ink in page).split()) for page in pages(data))
+
+
 @dataclass(frozen=True)
 class Stroke:
     """A straight stroke as it stands on a page: points from the bottom left of the paper."""

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from io import BytesIO
 from pathlib import Path
 
 import pytest
-from pypdf import PdfReader
 
 from planner.constants import KPA_PER_PSI
 from planner.pages.pack import pack_bytes
@@ -19,7 +17,7 @@ from planner.report.gases import as_written, for_paper
 from planner.report.minutes_table import minutes_table
 from planner.report.summary import summary
 from planner.results import Plan
-from tests.pages.printed import ISSUED
+from tests.pages.printed import ISSUED, texts_of
 
 PROFILE = Path(__file__).parents[1] / "profiles" / "good" / "newborn_on_two_gases.yaml"
 LABEL = re.compile(r"(.{0,5})\b(L[12])\b")
@@ -33,8 +31,7 @@ def planned() -> Plan:
 @cache
 def pages() -> tuple[str, ...]:
     """The text of each page of the whole pack, white space made single."""
-    found = PdfReader(BytesIO(pack_bytes(planned(), issued=ISSUED))).pages
-    return tuple(" ".join(page.extract_text().split()) for page in found)
+    return texts_of(pack_bytes(planned(), issued=ISSUED))
 
 
 @pytest.mark.hazard(44)
@@ -73,8 +70,7 @@ def test_a_change_of_an_air_cylinder_speaks_of_air() -> None:
     first, *others = trip.supplies["airs"].cylinders
     airs = trip.supplies["airs"]._replace(cylinders=(first._replace(gauge_kpa=1100 * KPA_PER_PSI), *others))
     made = plan(trip._replace(supplies={**trip.supplies, "airs": airs}))
-    found = PdfReader(BytesIO(pack_bytes(made, issued=ISSUED, pages="all"))).pages
-    text = " ".join(" ".join(page.extract_text().split()) for page in found)
+    text = " ".join(texts_of(pack_bytes(made, issued=ISSUED, pages="all")))
     assert "AIR L2: says AIR" in text
     assert "OFF AIR L1 (airs)" in text
     assert "ON AIR L2 (airs)" in text

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from io import BytesIO
 from pathlib import Path
 
 import pytest
-from pypdf import PdfReader
 
 from planner.go.tubes import moves
 from planner.model import Device, Leg, Use
@@ -27,7 +25,7 @@ from planner.results import Plan
 from planner.trade.catalog import device_types, rows
 from planner.trade.valves import valve_of
 from tests import make_plan
-from tests.pages.printed import ISSUED, MM, PAPERS, SHORTEST, TRIPS, bitmap, pages, printed
+from tests.pages.printed import ISSUED, MM, PAPERS, SHORTEST, TRIPS, bitmap, pages, printed, texts_of
 
 LISTS = (
     "failure", "drawing", "before_departure", "source_change", "cylinder_change", "arrival", "return", "pause",
@@ -112,14 +110,13 @@ def numbers_of_pages(data: bytes) -> list[int]:
 @cache
 def text_of(data: bytes) -> str:
     """The text of the checklists of a pack, white space made single."""
-    found = PdfReader(BytesIO(data)).pages
-    return " ".join(" ".join(found[number].extract_text().split()) for number in numbers_of_pages(data))
+    return " ".join(texts_of(data)[number] for number in numbers_of_pages(data))
 
 
 @cache
 def whole_text_of(data: bytes) -> str:
     """The text of a whole pack, white space made single."""
-    return " ".join(" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(data)).pages)
+    return " ".join(texts_of(data))
 
 
 def lines_of(lists: Checklists, title: str) -> list[str]:
@@ -277,9 +274,7 @@ def test_the_valve_is_known_by_size_then_by_words() -> None:
 
 @pytest.mark.hazard(11)
 def test_valves_with_their_own_regulator_need_no_key_on_the_card() -> None:
-    text = " ".join(
-        PdfReader(BytesIO(pack_bytes(plan(parse_trip(INTEGRAL)), issued=ISSUED))).pages[1].extract_text().split()
-    )
+    text = " ".join(texts_of(pack_bytes(plan(parse_trip(INTEGRAL)), issued=ISSUED))[1].split())
     assert "Each valve: cap off, flow selector at 0" in text
     for line in ("Key", "washer", "seal", "regulator", "pins"):
         assert line not in text

@@ -115,7 +115,7 @@ def critical(name: str) -> dict[Face, list[str]]:
 
 @pytest.mark.hazard(21)
 @pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("name", ["example", "six legs", "longest", "shortest"])
+@pytest.mark.longer("name", ["six legs", "longest"], ["example", "six legs", "longest", "shortest"])
 def test_critical_figures_are_read_from_a_photocopy(name: str, paper: Paper) -> None:
     misread = {}
     for face, figures in critical(name).items():
@@ -186,7 +186,7 @@ def figures_of_copies(name: str, kind: str) -> tuple[list[str], list[Any]]:
 @pytest.mark.hazard(21)
 @pytest.mark.skipif(READER is None, reason="no reader of printed text is installed")
 @pytest.mark.parametrize("kind", THRESHOLDS)
-@pytest.mark.parametrize("name", ["example", "six legs", "longest", "shortest"])
+@pytest.mark.longer("name", ["six legs"], ["example", "six legs", "longest", "shortest"])
 def test_a_general_reader_reads_every_figure_of_a_second_copy(name: str, kind: str) -> None:
     texts, lines = figures_of_copies(name, kind)
     assert len(texts) >= 10

@@ -5,7 +5,6 @@ from __future__ import annotations
 import ctypes
 import re
 from datetime import timedelta
-from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -22,17 +21,12 @@ from planner.pages.pack import Paper, pack_bytes, write_pack
 from planner.planning import plan
 from planner.profile.read import parse_trip
 from tests import make_plan
-from tests.pages.printed import ISSUED, PAPERS, SHORTEST, TRIPS, printed
+from tests.pages.printed import ISSUED, PAPERS, SHORTEST, TRIPS, printed, texts_of
 
 
 def text_of(data: bytes, page: int | None = None) -> str:
     """The text of one page or of all, white space made single."""
     return " ".join(texts_of(data)) if page is None else texts_of(data)[page]
-
-
-@cache
-def texts_of(data: bytes) -> list[str]:
-    return [" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(data)).pages]
 
 
 def test_the_card_leads_with_go_and_the_gauges_to_start_at() -> None:
@@ -209,7 +203,7 @@ def test_the_file_says_what_it_is(name: str, paper: Paper) -> None:
     assert found == (["Card", "Calculation sheet"] if not TRIPS[name]().go else order)
 
 
-@pytest.mark.parametrize("name", TRIPS)
+@pytest.mark.longer("name", ["longest", "no_go"], list(TRIPS))
 @pytest.mark.parametrize("fillable", [False, True])
 def test_every_font_of_the_file_is_embedded(name: str, fillable: bool) -> None:
     """Every font in the file, whether a page writes with it or not; a reader without our fonts shows the same page."""

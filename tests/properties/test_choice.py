@@ -115,18 +115,18 @@ def brute_force(task: Task) -> list[str] | None:
 
 
 @pytest.mark.hazard(30)
-@pytest.mark.longer("seed", range(2), range(400))
+@pytest.mark.longer("seed", range(2), range(800))
 def test_choice_is_the_best_of_all(seed: int) -> None:
     random = Random(seed)  # noqa: S311 - draws trips, guards nothing
     chosen_some = 0
-    for _ in range(100):
+    for _ in range(40):
         task = random_case(random)
         found = choose(task)
         labels = None if found.cylinders is None else [one.label for one in found.cylinders]
         assert labels == brute_force(task), task.supply
         assert (found.cylinders is None) == (found.binding is not None)
         chosen_some += labels is not None
-    assert chosen_some > 20
+    assert chosen_some > 8
 
 
 OUTLETS = [(flowmeter(),), (HIGH_PRESSURE,), (flowmeter(), HIGH_PRESSURE), (flowmeter(6.0), HIGH_PRESSURE)]

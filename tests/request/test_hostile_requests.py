@@ -84,6 +84,7 @@ def test_a_form_of_readings_is_no_request_and_a_request_no_form_of_readings(tmp_
     assert [problem.code for problem in caught.value.problems] == ["not_this_form"]
 
 
+@pytest.mark.usefixtures("read_here")
 @pytest.mark.parametrize(
     "hostile", ["\x1b[2J", "\x1b]0;x\x07", "\u202e1900", "a\nb: c", "{{7*7}}", "*x", "- a\r\n  b", "\0"]
 )

@@ -258,6 +258,9 @@ def test_a_cylinder_that_came_off_unread_counts_as_empty() -> None:
     gauges = {cylinder.label: cylinder.gauge_kpa for cylinder in trip.supplies["cart"].cylinders}
     assert gauges["A"] == 0.0
     assert trip.supplies["cart"].cylinders[0].label == "B"  # in use: first in the order
+    lines = onward_lines(plan(trip))
+    assert "cart: A read 1850 psi, came off, and nobody read it since: it counts as empty." in lines
+    assert not any("may be one of" in line for line in lines)  # as written leaves less already
 
 
 def test_what_a_stated_supply_gave_is_gone() -> None:

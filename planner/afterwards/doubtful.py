@@ -69,9 +69,9 @@ def least_rest(
         one = rest_trip(other.state, excess, gone)[0].supplies[name]
         if _less(plan, slip.log, other.state).count(name):
             one = _least(plan, other.state, one)
-        if abs(_usable_l(rest, one) - _usable_l(rest, supplies[name])) > SAME_L:
+        if _usable_l(rest, one) < _usable_l(rest, supplies[name]) - SAME_L:
             labels.append((name, slip.read, slip.meant))
-            supplies[name] = min(supplies[name], one, key=lambda each: _usable_l(rest, each))
+            supplies[name] = one
     return rest._replace(supplies=supplies), back, excess, Doubts(tuple(dict.fromkeys(labels)), less)
 
 

@@ -57,10 +57,11 @@ def _of_the_spent(log: Logbook, whole: Gauged, planned_from: Mapping[str, float]
         entry = next((each for each in reversed(read) if each.gauge_kpa is not None and each.minute > 0.0), None)
         if entry is None or label == whole.current or entry.refilled:
             continue
+        then = whole.involved(entry.minute - _SOON_MIN, entry.minute + _SOON_MIN)
         gone = any(turn.label == label and turn.to_low < entry.minute for turn in whole.in_use)
-        if gone or planned_from.get(label, inf) < entry.minute:
-            for meant in whole.involved(entry.minute - _SOON_MIN, entry.minute + _SOON_MIN):
-                if meant != label and _may_be(whole, meant, entry):
+        if label not in then and (gone or planned_from.get(label, inf) < entry.minute):
+            for meant in then:
+                if _may_be(whole, meant, entry):
                     without = replace(entry, cylinder=None, gauge_kpa=None, temperature_degc=None)
                     entries = tuple(without if each is entry else each for each in log.entries)
                     yield Slip(name, label, meant, replace(log, entries=entries))

@@ -51,7 +51,13 @@ def _reckoned(plan: Plan, onward: Onward) -> list[str]:
         f"{called(each.cylinder)} read {figures.gauge_read(each.read_kpa, unit)} and is taken as "
         f"{figures.gauge_read(each.gauge_kpa, unit)}"
         for each in onward.carried
-        if each.gauge_kpa < each.read_kpa - SAME_KPA and each.supply not in onward.unread
+        if SAME_KPA < each.gauge_kpa < each.read_kpa - SAME_KPA and each.supply not in onward.unread
+    ]
+    found += [
+        f"{each.supply}: {called(each.cylinder)} read {figures.gauge_read(each.read_kpa, unit)}, came off, and nobody "
+        "read it since: it counts as empty."
+        for each in onward.carried
+        if each.gauge_kpa <= SAME_KPA < each.read_kpa and each.supply not in onward.unread
     ]
     found += [f"Since its last reading drawn down: {'; '.join(carried)}."] if carried else []
     found += [

@@ -133,6 +133,24 @@ def test_a_trip_is_not_closed_without_the_word_that_its_cylinders_are_shut_and_b
     assert "  - cart A without the word that it was shut and bled\n" in result.stdout
 
 
+@pytest.mark.hazard(38)
+def test_a_cylinder_that_the_log_has_in_the_place_of_the_planned_one_closes_nothing_before_both_are_read(
+    folder: Path,
+) -> None:
+    """The crew wrote B for A from beginning to end: closed so, A, which holds 710 psi, stays in the store as full."""
+    slip = CLOSED.replace("cylinder: A, gauge: 2000", "cylinder: B, gauge: 2000").replace("cylinder: A", "cylinder: B")
+    result = run(written(folder, slip), "--close")
+    assert result.exit_code == 1, result.output
+    assert "not_closed  cart A without its last gauge; allowed" in result.stderr
+    assert store_of(folder) == STORE
+    both = slip.replace("last: [", "last: [{cylinder: A, gauge: 2000 psi}, ")
+    result = run(written(folder, both), "--close")
+    assert result.exit_code == 0, result.output
+    assert "B 1900 psi to 710 psi" in " ".join(result.stdout.split())
+    assert "gauge: 2000 psi, checked: 2026-12-03 20:00" in store_of(folder)
+    assert run("readings.yaml", "--close").exit_code == 0  # again, with the store as it is now
+
+
 @pytest.mark.hazard(29)
 def test_a_trip_on_its_way_is_not_closed(folder: Path) -> None:
     path = written(folder, CLOSED.partition("closed:")[0])

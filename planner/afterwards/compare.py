@@ -5,7 +5,7 @@ Pure: a plan and what the crew wrote down go in, frozen plain data comes out; ev
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -132,7 +132,7 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
         rests=rest_of_trip,
         answers=told,
         used=used,
-        missing=tuple(_missing(used, log)),
+        missing=(*_missing(used, log), *_unread_in_its_place(plan, known, used, log)),
         findings=tuple(remarks(plan, log, known, bounds)),
         weighed=weighed(trip, amounts(trip, log), expected_of(legs, legs, log)),
     )
@@ -225,3 +225,24 @@ def _missing(used: Mapping[str, tuple[str, ...]], log: Logbook) -> list[Lacking]
             if each is None or not each.shut_and_bled:
                 found.append(Lacking(supply, label, each is None, each is None or not each.shut_and_bled))
     return found
+
+
+def _unread_in_its_place(
+    plan: Plan, known: Mapping[str, Gauged], used: Mapping[str, tuple[str, ...]], log: Logbook
+) -> Iterator[Lacking]:
+    """The cylinder that the plan has in use first, where the log has others alone and nobody read it.
+
+    One label may stand for the other: then it is this one that is nearly empty, and its store says that it is full. Of
+    a store only where none of its readings is of later than the departure: else it may not be the one taken along.
+    """
+    read = {(entry.supply, entry.cylinder) for entry in log.entries if entry.gauge_kpa is not None and entry.minute > 0}
+    read |= {(last.supply, last.cylinder) for last in (() if log.closing is None else log.closing.last)}
+    departs = plan.trip.departs
+    for name, whole in known.items():
+        first = next((turn.cylinder for turn in plan.supplies[name].order if turn.to_min > turn.from_min), None)
+        if first is None or whole.supply.kind == "manifold" or not used[name] or first in used[name]:
+            continue
+        store = whole.supply.store or ()
+        as_it_was = departs is not None and all(one.checked is None or one.checked <= departs for one in store)
+        if (name, first) not in read and (not store or as_it_was):
+            yield Lacking(name, first, gauge=True, shut_and_bled=False)

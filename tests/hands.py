@@ -14,7 +14,7 @@ from itertools import permutations
 
 from planner.flow.devices import air_l_per_min, demand_l_per_min, outlet_kind
 from planner.model import Leg, Outlet
-from planner.report.checklist.data import Change, Item, Side
+from planner.report.checklist.data import ChangeList, ChecklistItem, Side
 from planner.report.checklist.facts import trip_facts
 from planner.results import Plan
 from planner.trade.valves import valve_of
@@ -66,7 +66,7 @@ class Hands:
         self.leg = -1
         self._begin(0)
 
-    def follow(self, changes: Sequence[Change]) -> list[str]:
+    def follow(self, changes: Sequence[ChangeList]) -> list[str]:
         """Every change in the order in which it is printed, and every leg between; returns the faults."""
         for change in changes:
             told = re.match(r"(before|in) leg (\d+)", change.leg)
@@ -115,7 +115,7 @@ class Hands:
 
     # Lines
 
-    def _do(self, change: Change) -> None:
+    def _do(self, change: ChangeList) -> None:
         self.expects_no_gas = False
         for item in change.items:
             if change.kind == "source":
@@ -127,7 +127,7 @@ class Hands:
         if self.bagged:
             self._fault(change, "somebody still breathes from the bag")
 
-    def _fault(self, change: Change, text: str) -> None:
+    def _fault(self, change: ChangeList, text: str) -> None:
         self.faults.append(f"change {change.number}: {text}")
 
     def _at(self, side: Side | None) -> At:
@@ -135,13 +135,13 @@ class Hands:
         supply = side.supply or side.name
         return (supply, side.name if self.plan.supplies[supply].supply.kind == "cylinders" and side.supply else None)
 
-    def _open(self, change: Change, at: At) -> None:
+    def _open(self, change: ChangeList, at: At) -> None:
         supply, label = at
         if label is not None and label not in self.regulators[supply]:
             self._fault(change, f"the regulator is not on {label} yet")
         self.open.add(at)
 
-    def _source(self, change: Change, item: Item) -> None:
+    def _source(self, change: ChangeList, item: ChecklistItem) -> None:
         if item.key in OPENS:
             self._open(change, self._at(change.new))
         elif item.key == "valve_open" and self._at(change.new) not in self.open:
@@ -165,7 +165,7 @@ class Hands:
             if not said or not any(finding.code == "no_gas_at_change" for finding in self.plan.findings):
                 self._fault(change, f"{item.ask} without gas, and nobody said so")
 
-    def _finds_outlets(self, change: Change, at: At, moved: Sequence[str]) -> None:
+    def _finds_outlets(self, change: ChangeList, at: At, moved: Sequence[str]) -> None:
         """Every device that moves finds an outlet which nothing else holds: each way to connect them is tried.
 
         What goes on holds one until it leaves. What ends holds one until its patient has moved, or gives it to what
@@ -213,12 +213,12 @@ class Hands:
     def _named(self, text: str) -> list[str]:
         return [part.rsplit(" (", 1)[0] for part in text.split(", ")]
 
-    def _taking_over(self, change: Change, item: Item) -> bool:
+    def _taking_over(self, change: ChangeList, item: ChecklistItem) -> bool:
         """True within the one act of taking the regulator off and opening the next."""
         keys = [each.key for each in change.items]
         return "old" in keys and keys.index("old") <= keys.index(item.key) < keys.index("open")
 
-    def _cylinder(self, change: Change, item: Item) -> None:
+    def _cylinder(self, change: ChangeList, item: ChecklistItem) -> None:
         old, new = self._at(change.old), self._at(change.new)
         on = [name for name, at in self.on.items() if at == old]
         if item.key in ("bridge_open", "bridge", "back", "bridge_shut"):
@@ -238,7 +238,7 @@ class Hands:
         elif item.key == "not_yet":
             self.open.discard(new)
 
-    def _bridge(self, change: Change, item: Item, on: list[str]) -> None:
+    def _bridge(self, change: ChangeList, item: ChecklistItem, on: list[str]) -> None:
         """A resuscitator on another source, while nothing comes from this one."""
         if item.key == "bridge_open":
             self._open(change, self._other(item.ask))
@@ -256,7 +256,7 @@ class Hands:
         else:
             self.open.discard(self._other(item.ask))
 
-    def _goes_on(self, change: Change, key: str, new: At, on: list[str]) -> None:
+    def _goes_on(self, change: ChangeList, key: str, new: At, on: list[str]) -> None:
         if key == "regulator":
             self._carry(change, self._at(change.old), new)
         elif key == "open":
@@ -266,7 +266,7 @@ class Hands:
         if key in ("regulator", "hose"):
             self.on |= dict.fromkeys(on, new)
 
-    def _carry(self, change: Change, off: At, onto: At) -> None:
+    def _carry(self, change: ChangeList, off: At, onto: At) -> None:
         """A regulator goes from one cylinder to another."""
         if off in self.open:
             self._fault(change, f"the regulator comes off {off}, which is open")
@@ -278,7 +278,7 @@ class Hands:
         supply, _, label = text.partition(", ")
         return (supply, label.removeprefix("cylinder ") or None)
 
-    def _nobody_without_gas(self, change: Change, item: Item) -> None:
+    def _nobody_without_gas(self, change: ChangeList, item: ChecklistItem) -> None:
         """Every patient breathes from something open, by whatever device is at work in this leg or the next."""
         coming, patients = dict(tubes(self._next())), self._patients()
         fed = {patients[name] for name, at in self.on.items() if name in patients and at in self.open}

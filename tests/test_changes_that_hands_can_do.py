@@ -12,7 +12,7 @@ from planner.model import Cylinder, Leg, Outlet, Supply, Trip, Use
 from planner.planning import plan
 from planner.profile.read import read_trip
 from planner.report.checklist.changes import changes
-from planner.report.checklist.data import Change
+from planner.report.checklist.data import ChangeList
 from planner.report.json_result import result
 from planner.results import Plan
 from tests.build import CANNULA, VENTILATOR, cylinder, leg, trip
@@ -42,7 +42,7 @@ def on_and_off_the_vehicle(regulators: int | None = None) -> Plan:
     return plan(trip([cart, van], *legs))
 
 
-def keys(change: Change) -> list[str]:
+def keys(change: ChangeList) -> list[str]:
     return [item.key for item in change.items]
 
 

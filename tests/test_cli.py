@@ -172,7 +172,7 @@ def test_an_output_folder_without_permission_exits_2(folder: Path) -> None:
     [([0, 3], 3), ([3, 1, 0], 1), ([1, 2, 3], 2), ([2, 4, 1], 4), ([0, 0], 0), ([], 0)],
 )
 def test_the_worst_exit_code_of_several_trips(codes: list[int], worst: int) -> None:
-    assert telling.worst(codes) == worst
+    assert telling.worst_code(codes) == worst
 
 
 def test_one_bad_trip_does_not_stop_the_others(folder: Path) -> None:

@@ -20,8 +20,8 @@ from planner.problems import Finding, ProblemsError
 from planner.profile.read import parse_trip
 from planner.profile.store import read_store
 from planner.report.shift.result import ShiftResult, Unread, numbers
-from planner.report.shift.shift import sheet
-from planner.report.shift.text import summary
+from planner.report.shift.shift import shift_sheet
+from planner.report.shift.text import shift_summary
 from planner.shift.shift import Shift, SizeNeed, default_turnaround_min, over_the_clock, shift, taken_twice
 from planner.shift.store import StoreRow, against
 from planner.shift.trip import TripNeed, Wanted, size_of, trip_need
@@ -140,7 +140,7 @@ def test_a_trip_without_departs_is_out_all_the_time_and_says_so() -> None:
     assert made.trips[-1].need.name == "D"
     e = of(made, "US-E")
     assert (e.to_draw, e.peak.count, e.peak.trips) == (7, 5, (2, 3, 4))
-    notes = sheet(ShiftResult(made, (), None, "", False, ())).notes
+    notes = shift_sheet(ShiftResult(made, (), None, "", False, ())).notes
     assert "No departs in the profile, counted as out all the time: trip 4." in notes
 
 
@@ -182,7 +182,7 @@ def test_a_shift_over_midnight(night: datetime) -> None:
     made = shift((need("B", early, 30, wanted("US-E")), need("A", late, 30, wanted("US-E"))), 0.0)
     assert [(out.need.name, out.leaves_min, out.back_min) for out in made.trips] == [("A", 0, 30), ("B", 20, 50)]
     assert of(made, "US-E").peak.count == 2
-    lines = sheet(ShiftResult(made, (), None, "", False, ())).trips
+    lines = shift_sheet(ShiftResult(made, (), None, "", False, ())).trips
     assert [(line.leaves, line.back) for line in lines] == [("23:50", "00:20 +1d"), ("00:10 +1d", "00:40 +1d")]
 
 
@@ -203,20 +203,23 @@ def test_elapsed_time_runs_on_when_clocks_go_back() -> None:
     made = shift((need("A", first, 90, wanted("US-E")), need("B", second, 30, wanted("US-E"))), 0.0)
     assert [out.leaves_min for out in made.trips] == [0.0, 120.0]
     assert of(made, "US-E").peak.count == 1
-    assert [line.back for line in sheet(ShiftResult(made, (), None, "", False, ())).trips] == ["02:00 CET", "03:00 CET"]
+    assert [line.back for line in shift_sheet(ShiftResult(made, (), None, "", False, ())).trips] == [
+        "02:00 CET",
+        "03:00 CET",
+    ]
 
 
 def test_a_departure_without_its_zone_among_others_that_have_one_counts_all_the_time() -> None:
     made = shift((need("A", at(8), 10, wanted("US-E")), need("B", at(20).replace(tzinfo=UTC), 10, wanted("US-E"))), 0.0)
     assert [(out.need.name, out.placed) for out in made.trips] == [("B", "clock"), ("A", "no_zone")]
     assert of(made, "US-E").peak.count == 2
-    notes = sheet(ShiftResult(made, (), None, "", False, ())).notes
+    notes = shift_sheet(ShiftResult(made, (), None, "", False, ())).notes
     assert any("counted as out all the time: trip 2. Give the profile a timezone." in note for note in notes)
 
 
 def test_return_is_rounded_up_to_the_minute() -> None:
     made = shift([need("A", at(8), 10.2, wanted("US-E"))], 0.0)
-    assert sheet(ShiftResult(made, (), None, "", False, ())).trips[0].back == "08:11"
+    assert shift_sheet(ShiftResult(made, (), None, "", False, ())).trips[0].back == "08:11"
 
 
 @pytest.mark.parametrize(
@@ -261,7 +264,7 @@ def test_sizes_of_which_no_number_will_do_are_told() -> None:
     low = SizeAsked("US-E", 3.86, 15168.0, 0.28, 400 * KPA_PER_PSI)  # full at 400 psi: nothing above 500 psi
     made = trip_need(plan(trip([Supply("cart", "sizes", sizes=(low,))], leg(120, CANNULA))))
     assert (made.cylinders, made.uncounted) == ((), ("cart",))
-    found = sheet(ShiftResult(shift([made]), (), None, "", False, ()))
+    found = shift_sheet(ShiftResult(shift([made]), (), None, "", False, ()))
     assert "NOT COUNTED" in found.trips[0].cylinders
     assert found.alarms[0].startswith("Trip 1: the cylinders of cart cannot be counted")
 
@@ -418,7 +421,7 @@ def test_the_same_store_cylinder_on_two_trips() -> None:
         ("E-01", (1, 2), True),
         ("E-03", (1, 3), False),
     ]
-    text = sheet(ShiftResult(made, (), None, "", False, found))
+    text = shift_sheet(ShiftResult(made, (), None, "", False, found))
     assert (text.go, text.why) == (False, "1 cylinder on two trips at once")
     assert text.alarms[0].startswith("Cylinder E-01 (US-E) is on trips 1, 2, which are out at the same")
     assert any(note.startswith("Cylinder E-03 (US-E) is on trips 1, 3, one after") for note in text.notes)
@@ -452,7 +455,7 @@ def test_in_turn_the_second_trip_has_what_the_first_leaves() -> None:
         ("E-02", False, ()),
     ]
     result = ShiftResult(made, (), None, "", False, found)
-    assert (result.go, sheet(result).why) == (False, "1 cylinder counted on again as if not used")
+    assert (result.go, shift_sheet(result).why) == (False, "1 cylinder counted on again as if not used")
     assert ShiftResult(made, (), None, "", True, found).go  # refilled in between
 
 
@@ -509,7 +512,7 @@ def test_the_screen_is_at_most_100_columns_and_cuts_no_cylinder() -> None:
     long = need("A very long name of a trip " * 6, at(8), 30, *map(wanted, sizes), go=False)
     stop = Finding("stop", "not_enough", "Something is missing, and that is a long story. " * 5, "Mend it. " * 20)
     made = shift([replace(long, stops=(stop,), stated=("aircraft_1",)), need("B\x1b[31m", at(9), 30)], 30.0)
-    text = summary(sheet(ShiftResult(made, (), None, "", False, ())))
+    text = shift_summary(shift_sheet(ShiftResult(made, (), None, "", False, ())))
     assert max(map(len, text.splitlines())) <= 100
     assert all(f"1 x {size}" in text for size in sizes)
     assert "aircraft_1: stated" in text
@@ -518,7 +521,7 @@ def test_the_screen_is_at_most_100_columns_and_cuts_no_cylinder() -> None:
 
 def test_a_profile_given_twice_is_told() -> None:
     made = shift((THREE[0], THREE[0]), 30.0)
-    notes = sheet(ShiftResult(made, (), None, "", False, ())).notes
+    notes = shift_sheet(ShiftResult(made, (), None, "", False, ())).notes
     assert "One and the same profile, given more than once, each time counted: trips 1, 2." in notes
 
 

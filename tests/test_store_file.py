@@ -261,11 +261,11 @@ def test_an_old_closing_without_a_time_never_goes_over_a_lower_reading(store: Pa
 def test_a_second_closing_changes_nothing_and_the_first_file_stays_kept(store: Path) -> None:
     first = {"E-01": LastReading("480 psi", AT), "D-01": LastReading("900 psi", AT)}
     write_back(store, first, NIGHT)
-    after, journalled = store.read_bytes(), journal.beside(store).read_bytes()
+    after, journalled = store.read_bytes(), journal.journal_path(store).read_bytes()
     later = {label: LastReading(one.gauge_text, AT + timedelta(hours=1)) for label, one in first.items()}
     assert write_back(store, later, NIGHT).kept is None
     assert store.read_bytes() == after
-    assert journal.beside(store).read_bytes() == journalled
+    assert journal.journal_path(store).read_bytes() == journalled
     assert store.with_name("store.yaml.before").read_text(encoding="utf-8") == STORE
 
 
@@ -316,7 +316,7 @@ def test_a_slow_leak_in_the_rack_shows(store: Path) -> None:
 
 def test_a_line_cut_by_a_power_cut_is_cut_off_and_no_line_is_lost(store: Path) -> None:
     write_back(store, {"E-01": LastReading("480 psi", AT)}, NIGHT)
-    with journal.beside(store).open("ab") as file:
+    with journal.journal_path(store).open("ab") as file:
         file.write(b'{"what": "close", "id": "12')
     write_back(store, {"D-01": LastReading("900 psi", AT)}, MORNING)
     assert [line["what"] for line in journal.lines(store)] == ["close", "written", "close", "written"]
@@ -326,8 +326,8 @@ def test_a_line_cut_by_a_power_cut_is_cut_off_and_no_line_is_lost(store: Path) -
 def test_what_stands_in_the_journal_alone_is_put_into_the_store(store: Path) -> None:
     """Killed between the two: the next one that writes puts it in; what a person put back by hand later stays."""
     write_back(store, {"E-01": LastReading("480 psi", AT)}, NIGHT)
-    whole = journal.beside(store).read_bytes()
-    journal.beside(store).write_bytes(whole.splitlines(keepends=True)[0])
+    whole = journal.journal_path(store).read_bytes()
+    journal.journal_path(store).write_bytes(whole.splitlines(keepends=True)[0])
     store.write_text(STORE, encoding="utf-8", newline="\n")
     write_back(store, {"D-01": LastReading("900 psi", AT)}, MORNING)
     assert gauge_of(store, "E-01") == "480 psi"
@@ -337,7 +337,7 @@ def test_what_stands_in_the_journal_alone_is_put_into_the_store(store: Path) -> 
 
 
 def test_a_file_that_is_no_journal_is_told_and_nothing_written(store: Path) -> None:
-    journal.beside(store).write_text("gauges\n", encoding="utf-8")
+    journal.journal_path(store).write_text("gauges\n", encoding="utf-8")
     with pytest.raises(OutputError, match=r"store\.yaml\.journal:1: no line of a journal"):
         write_back(store, {"E-01": LastReading("480 psi", AT)}, NIGHT)
     assert store.read_text(encoding="utf-8") == STORE
@@ -429,7 +429,7 @@ def test_a_kill_while_it_writes_loses_nothing_that_was_closed(store: Path, drawn
     writes the same store. What the journal says was written stands in the store, and no later write brings old back."""
     seed, kills = drawn
     chance = random.Random(seed)  # noqa: S311 - repeatable, not secret
-    path = journal.beside(store)
+    path = journal.journal_path(store)
     other = start(store, "D-01", 1_900)
     let_go(other)
     first, torn = 0, 0
@@ -496,7 +496,7 @@ def test_a_kill_at_each_step_of_a_write_leaves_the_old_or_the_new_file_whole(sto
     numbers = []
     for step in range(1, 100):
         store.write_text(STORE, encoding="utf-8", newline="\n")
-        for beside in (journal.beside(store), store.with_name("store.yaml.before")):
+        for beside in (journal.journal_path(store), store.with_name("store.yaml.before")):
             beside.unlink(missing_ok=True)
         command = [sys.executable, "-c", KILLED_AT, str(store), str(step)]
         ran = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)

@@ -12,13 +12,13 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from planner.figures import clock_time
-from planner.text.wall_clock import ClockTime, Now, elapsed_min, later, mend, moment_of, parse_clock, too_long
+from planner.text.wall_clock import ClockTime, PresentMoment, elapsed_min, later, mend, moment_of, parse_clock, too_long
 
 OSLO = ZoneInfo("Europe/Oslo")
 
 
-def at(moment: str, zone: ZoneInfo = OSLO) -> Now:
-    return Now(datetime.fromisoformat(moment).replace(tzinfo=zone), zone)
+def at(moment: str, zone: ZoneInfo = OSLO) -> PresentMoment:
+    return PresentMoment(datetime.fromisoformat(moment).replace(tzinfo=zone), zone)
 
 
 def clock(shown: str) -> ClockTime:
@@ -140,7 +140,7 @@ def test_a_clock_time_that_the_zone_skips_is_none() -> None:
 
 
 def test_without_a_zone_that_of_the_machine_is_taken() -> None:
-    now = Now(datetime.now(UTC).astimezone())
+    now = PresentMoment(datetime.now(UTC).astimezone())
     shown = f"{now.moment:%H:%M:%S}"
     moment = moment_of(clock(shown), now)
     assert moment is not None

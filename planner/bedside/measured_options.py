@@ -6,22 +6,23 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from planner import figures
-from planner.bedside.options import FLOW, RESOLUTION, Options
+from planner.bedside.options import FLOW, RESOLUTION, OptionReader
 from planner.cylinders.fall import Readings
 from planner.cylinders.measured import Measured
 from planner.flow.raised import planned_flows, supplies_that_draw
 from planner.model import Cylinder, SupplyGas, Trip
-from planner.profile.faults import listed, show
+from planner.profile.faults import listed_names
 from planner.text import wall_clock
 from planner.text.spelling import slip
-from planner.text.wall_clock import Now
+from planner.text.text_file import show
+from planner.text.wall_clock import PresentMoment
 
 CLOCK_DOUBT_MIN = 1.0
 """Two clock times read to the minute are apart by this more or less."""
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class MeasuredGiven:
     """The options of `measured-flow` as typed; None or empty where they were not."""
 
     size: str | None
@@ -64,7 +65,7 @@ class OnTrip:
     legs: Collection[int] | None
 
 
-def read_watched(options: Options, given: Given, now: Now) -> Watched | None:
+def read_watched(options: OptionReader, given: MeasuredGiven, now: PresentMoment) -> Watched | None:
     """The two readings of one cylinder; None where anything is wrong, which is told."""
     cylinder = options.cylinder(
         {
@@ -99,7 +100,9 @@ def read_watched(options: Options, given: Given, now: Now) -> Watched | None:
     return Watched(cylinder, readings, doubt_min, resolution, ended)
 
 
-def _minutes(options: Options, given: Given, now: Now) -> tuple[float | None, float, wall_clock.ClockTime | None]:
+def _minutes(
+    options: OptionReader, given: MeasuredGiven, now: PresentMoment
+) -> tuple[float | None, float, wall_clock.ClockTime | None]:
     """Minutes between the readings, their doubt, and the clock time of the second reading where it is known."""
     minutes = options.quantity("--minutes", given.minutes, "duration")
     start, end = options.clock("--from-time", given.from_time), options.clock("--to-time", given.to_time)
@@ -139,7 +142,7 @@ def _minutes(options: Options, given: Given, now: Now) -> tuple[float | None, fl
     return None, 0.0, None
 
 
-def read_on_trip(options: Options, given: Given, trip: Trip | None) -> OnTrip | None:
+def read_on_trip(options: OptionReader, given: MeasuredGiven, trip: Trip | None) -> OnTrip | None:
     """The supply and the legs that the measured flow is for."""
     if given.trip is None:
         for option, value in (("--supply", given.supply), ("--leg", given.legs)):
@@ -165,7 +168,7 @@ def read_on_trip(options: Options, given: Given, trip: Trip | None) -> OnTrip | 
         meant = names[0] if len(names) == 1 else meant
         fix = "write --supply with the one that was measured" if meant is None else f"write --supply {meant}"
         fix = fix if names else "measure where the trip draws from cylinders"
-        allowed = f"a supply of cylinders that a leg draws from: {listed(names) or 'the trip has none'}"
+        allowed = f"a supply of cylinders that a leg draws from: {listed_names(names) or 'the trip has none'}"
         options.add("--supply", "supply_unknown", found, allowed, fix)
         return None
     held = trip.supplies[supply].gas
@@ -176,20 +179,22 @@ def read_on_trip(options: Options, given: Given, trip: Trip | None) -> OnTrip | 
     return OnTrip(trip, supply, _legs(options, given, trip, supply))
 
 
-def _legs(options: Options, given: Given, trip: Trip, supply: str) -> Collection[int] | None:
+def _legs(options: OptionReader, given: MeasuredGiven, trip: Trip, supply: str) -> Collection[int] | None:
     """The legs named, by number from 0; None for all."""
     drawing = planned_flows(trip, supply)
     chosen: set[int] = set()
     for text in given.legs:
         found = [leg.leg for leg in drawing if text.strip() in (str(leg.leg + 1), leg.name)]
         if not found:
-            allowed = f"a leg that draws from {supply}: {listed(f'{leg.leg + 1} ({leg.name})' for leg in drawing)}"
+            allowed = (
+                f"a leg that draws from {supply}: {listed_names(f'{leg.leg + 1} ({leg.name})' for leg in drawing)}"
+            )
             options.add("--leg", "leg_unknown", show(text), allowed, "write --leg with its number")
         chosen.update(found)
     return chosen if given.legs else None
 
 
-def tell_too_fast(options: Options, given: Given, measured: Measured) -> None:
+def tell_too_fast(options: OptionReader, given: MeasuredGiven, measured: Measured) -> None:
     """The problem of a flow that no regulator gives."""
     found = (
         f"{show(given.from_gauge or '')} to {show(given.to_gauge or '')} in "
@@ -200,7 +205,7 @@ def tell_too_fast(options: Options, given: Given, measured: Measured) -> None:
     options.add("--to-gauge", "flow_impossible", found, f"a flow up to {figures.flow_set(FLOW.high or 0.0)}", fix)
 
 
-def tell_rise(options: Options, given: Given, measured: Measured) -> None:
+def tell_rise(options: OptionReader, given: MeasuredGiven, measured: Measured) -> None:
     """The problem of a gauge that rises, with what may be the reason."""
     readings, doubt = measured.readings, measured.doubt
     rise = readings.to_gauge_kpa - readings.from_gauge_kpa

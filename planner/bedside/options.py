@@ -11,12 +11,13 @@ from typing import Final
 
 from planner.model import Cylinder
 from planner.problems import Problem
-from planner.profile.clock import Clock as TripClock
+from planner.profile.clock import TripClock
 from planner.profile.cylinders import read_cylinder
-from planner.profile.faults import Faults, show
+from planner.profile.faults import Faults
 from planner.profile.fields import read_quantity
 from planner.profile.limits import LIMITS, Limit
 from planner.text.node import Node
+from planner.text.text_file import show
 from planner.text.wall_clock import ALLOWED, ClockTime, mend, parse_clock
 
 FLOW: Final = Limit("flow", "a flow from 1 mL/min to 300 L/min", 0.001, 300.0)
@@ -24,7 +25,7 @@ RESOLUTION: Final = Limit("gauge", "a gauge pressure above 0 and up to 50 bar (7
 _NO_DATES: Final = TripClock(None, None)
 
 
-class Options:
+class OptionReader:
     """Reads the options of one verb; `problems` gathers what is wrong, in the order in which it was read."""
 
     def __init__(self) -> None:

@@ -34,14 +34,14 @@ _BUILD_ALONE: Final = (
 )
 
 
-class Page(NamedTuple):
+class BuiltPage(NamedTuple):
     """The finished page, and what tells it from another one."""
 
     data: bytes
     fingerprint: str
 
 
-def built(inputs: Mapping[str, bytes], *, date: str, valid_for_days: int) -> Page:
+def built(inputs: Mapping[str, bytes], *, date: str, valid_for_days: int) -> BuiltPage:
     """The page out of its inputs (bytes by name), with its date (`2026-11-27`) and the days that it is good for."""
     application = _tree(inputs)
     fingerprint = _fingerprint([*application.items(), *inputs.items(), *_sources()])
@@ -75,7 +75,7 @@ def built(inputs: Mapping[str, bytes], *, date: str, valid_for_days: int) -> Pag
             ),
         },
     )
-    return Page(text.encode("utf-8"), fingerprint)
+    return BuiltPage(text.encode("utf-8"), fingerprint)
 
 
 def unpacked(inputs: Mapping[str, bytes], folder: Path, edition: str) -> None:

@@ -8,12 +8,12 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any, Final, Literal
 
-from planner.bedside.options import FLOW, Options, line
+from planner.bedside.options import FLOW, OptionReader, line
 from planner.command.telling import EPOCH_NAME, say, time_of_issue
 from planner.files.output import OutputError
 from planner.model import Policy
 from planner.report.screen import printable
-from planner.text.wall_clock import ALLOWED, Now, moment_of
+from planner.text.wall_clock import ALLOWED, PresentMoment, moment_of
 from planner.trade.policy_table import policy_defaults
 
 FORMATS: Final = ("text", "json")
@@ -22,9 +22,9 @@ ANSWERED, USAGE = 0, 2
 Unit = Literal["psi", "bar", "kPa", "MPa"]
 
 
-def present() -> Now:
+def present() -> PresentMoment:
     """The present moment; `SOURCE_DATE_EPOCH` in its place makes output repeatable, in UTC."""
-    return Now(time_of_issue(), UTC if os.environ.get(EPOCH_NAME, "").strip() else None)
+    return PresentMoment(time_of_issue(), UTC if os.environ.get(EPOCH_NAME, "").strip() else None)
 
 
 def pressure_unit(text: str) -> Unit:
@@ -39,14 +39,14 @@ def bedside_policy(change_over_at_kpa: float | None, unit: Unit) -> Policy:
     return policy if change_over_at_kpa is None else policy._replace(change_over_at_kpa=change_over_at_kpa)
 
 
-def read_flows(options: Options, flows: Sequence[str]) -> list[float | None]:
+def read_flows(options: OptionReader, flows: Sequence[str]) -> list[float | None]:
     """The flows asked about, L/min; None for one that is wrong. That and the lack of any are told."""
     if not flows:
         options.missing("--flow", "the flow drawn with its unit", '"4 L/min"')
     return [options.quantity("--flow", flow, FLOW) for flow in flows]
 
 
-def read_start(options: Options, at: str | None, now: Now) -> datetime | None:
+def read_start(options: OptionReader, at: str | None, now: PresentMoment) -> datetime | None:
     """When the reading was made: at the clock time given, else now; None where that is wrong, which is told."""
     clock = options.clock("--at", at)
     starts = now.moment if clock is None else moment_of(clock, now)
@@ -72,7 +72,7 @@ def give(formats: Sequence[str], lines: Sequence[str], result: Mapping[str, Any]
     return ANSWERED
 
 
-def refuse(options: Options, verb: str) -> int:
+def refuse(options: OptionReader, verb: str) -> int:
     """Tells every problem on standard error, with a way to mend each."""
     for problem in options.problems:
         say(printable(line(problem)), err=True)

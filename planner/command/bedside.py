@@ -176,7 +176,7 @@ def measured_flow(context: click.Context, /, **given: Any) -> int:
       transport-oxygen measured-flow --contents "680 L at 2015 psi" \\
         --from-gauge "1900 psi" --to-gauge "1500 psi" --minutes "25 min"
     """  # noqa: D301 - click's mark for lines that stay as they stand
-    from planner.bedside.measured_options import Given
+    from planner.bedside.measured_options import MeasuredGiven
     from planner.command.measured import answer_measured
 
-    return answer_measured(context.args, Given(**given))
+    return answer_measured(context.args, MeasuredGiven(**given))

@@ -18,8 +18,8 @@ import click
 from planner import __version__
 from planner.command.bedside import lasts, measured_flow
 from planner.command.new import new
-from planner.command.options import JOBS, PATH, TRIPS, changes, formats, pages, printed
-from planner.command.streams import drop_output, held, stop_if_stopped
+from planner.command.options import JOBS, PATH, TRIPS, formats, pages, printed, set_option
+from planner.command.streams import drop_output, stop_if_stopped, streams_held
 
 if TYPE_CHECKING:
     from planner.pages.pack import Paper
@@ -47,7 +47,7 @@ class Verbs(click.Group):
         """Runs a verb and exits with its code; with `standalone_mode=False` returns the code."""
         if standalone_mode:
             gc.set_threshold(COLLECT_EVERY)
-        with held() as lost:
+        with streams_held() as lost:
             code = self._code(args, prog_name or PROGRAM, complete_var, **extra)
         for text in lost:
             click.echo(text, err=True)
@@ -123,7 +123,7 @@ def main() -> None:
     is_flag=True,
     help="Write a faulty request form as it was filled in, its faults in words beside the cells, for the ward to mend.",
 )
-@changes(
+@set_option(
     'Changes a value at the bedside, as in cart.A.gauge="1900 psi"; may be given more than once and applies to each '
     "trip. The paper shows it."
 )
@@ -254,7 +254,7 @@ COMPARE_END = (
     ("text", "json"),
     "text",
 )
-@changes('Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.')
+@set_option('Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.')
 def compare(
     trip: str,
     readings: str,
@@ -262,7 +262,7 @@ def compare(
     undo_close: bool,
     history: Path | None,
     formats: tuple[str, ...],
-    changes: tuple[str, ...],
+    set_option: tuple[str, ...],
 ) -> int:
     """Compares what the crew read on the way with the plan, and says whether to look at the patient or to act.
 
@@ -279,10 +279,10 @@ def compare(
     if close and undo_close:
         raise click.UsageError("--close and --undo-close at once. Fix: give one of them.")
     if undo_close:
-        return undo_closing(trip, changes, history)
+        return undo_closing(trip, set_option, history)
     if history is not None and not close:
         raise click.UsageError("--history without --close. Fix: give --close too, a trip under way teaches nothing.")
-    return compare_trip(trip, readings, formats=formats, close=close, changes=changes, history=history)
+    return compare_trip(trip, readings, formats=formats, close=close, changes=set_option, history=history)
 
 
 @main.command(short_help="Says what the service's closed trips teach.")

@@ -25,7 +25,7 @@ from planner.report.compare.compare import compare_text
 from planner.report.compare.json import compare_result
 from planner.report.screen import printable, wrap
 from planner.store.journal import ByTrip
-from planner.store.store_file import LastReading, Written, check_back, closing_id, undo, write_back
+from planner.store.store_file import LastReading, WrittenBack, check_back, closing_id, undo, write_back
 
 
 def compare_trip(
@@ -76,7 +76,7 @@ def _close(found: Comparison, history: Path | None, *, err: bool) -> int:
     refusal = closing_problems(found)
     if refusal:
         return _told(ProblemsError(refusal), found.log.file, "nothing closed")
-    written: list[Written] = []
+    written: list[WrittenBack] = []
     try:
         for each in close_trip(found):
             written.append(each)
@@ -107,7 +107,7 @@ def closing_problems(found: Comparison) -> list[Problem]:
     return [Problem(log.file, line, column, "not_closed", text, allowed, fix) for text in missing_texts(found)]
 
 
-def close_trip(found: Comparison) -> Iterator[Written]:
+def close_trip(found: Comparison) -> Iterator[WrittenBack]:
     """Write the last gauges of the cylinders used into the store files that their supplies name, one after another.
 
     All are checked before the first is written.
@@ -139,7 +139,7 @@ def close_trip(found: Comparison) -> Iterator[Written]:
         yield write_back(path, readings, by)
 
 
-def _added(found: Comparison, history: Path, written: Sequence[Written]) -> Added:
+def _added(found: Comparison, history: Path, written: Sequence[WrittenBack]) -> Added:
     closing = found.log.closing
     if closing is None:
         raise ValueError("a trip without a closing cannot be closed")
@@ -214,7 +214,7 @@ def _how_to_close(found: Comparison) -> list[str]:
     return ["To write the last gauges into the store: compare again with --close."] if ready and stores else []
 
 
-def _closed_texts(each: Written) -> list[str]:
+def _closed_texts(each: WrittenBack) -> list[str]:
     told = [f"{label} {old} to {new}" for label, (old, new) in each.gauges.items() if old != new]
     if each.kept is None:
         texts = [f"CLOSED. {each.file} had these readings already."]

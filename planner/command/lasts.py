@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.bedside.lasts import lasting
-from planner.bedside.options import Options
+from planner.bedside.options import OptionReader
 from planner.command.answer import (
     FORMATS,
     bedside_policy,
@@ -18,7 +18,7 @@ from planner.command.answer import (
 )
 from planner.command.lasts_liquid import Vessel, answer_liquid
 from planner.findings.supply import plausible_gauge
-from planner.report.bedside.bedside import GaugeLasts, Question, lasts_lines, lasts_result
+from planner.report.bedside.bedside import GaugeLasts, LastsAnswer, lasts_lines, lasts_result
 from planner.text import wall_clock
 
 
@@ -44,7 +44,7 @@ def answer_lasts(
 
     `words` are what stood on the command line without an option.
     """
-    options = Options()
+    options = OptionReader()
     options.leftover(words)
     vessel = Vessel(liquid, keep, loss, each_day)
     if any(vessel):
@@ -74,7 +74,7 @@ def answer_lasts(
         if cylinder is not None and flow is not None
     ]
     cautions = [found for each in answers for found in plausible_gauge("The cylinder", each.cylinder, policy)]
-    asked = Question(
+    asked = LastsAnswer(
         answers=tuple(GaugeLasts(each, wall_clock.later(starts, each.minutes, now)) for each in answers),
         starts=starts,
         unit=policy.pressure_unit,

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from planner.bedside.liquid import LiquidLasts
-from planner.bedside.options import Options
+from planner.bedside.options import OptionReader
 from planner.command.answer import FORMATS, give, present, read_flows, read_start, refuse
 from planner.profile.limits import Limit
-from planner.report.bedside.liquid import LiquidQuestion, liquid_lines, liquid_result
+from planner.report.bedside.liquid import LiquidAnswer, liquid_lines, liquid_result
 from planner.text import wall_clock
 
 _DAY: Final = Limit("duration", "a time above 0 and up to 24 h", high=24 * 60.0, above=0.0)
@@ -25,7 +25,7 @@ class Vessel(NamedTuple):
 
 
 def answer_liquid(
-    options: Options, vessel: Vessel, flows: Sequence[str], at: str | None, form: str, of_cylinders: Sequence[str]
+    options: OptionReader, vessel: Vessel, flows: Sequence[str], at: str | None, form: str, of_cylinders: Sequence[str]
 ) -> int:
     """Reads the options, answers every flow, and gives the exit code.
 
@@ -54,7 +54,7 @@ def answer_liquid(
     if options.problems or starts is None or amount is None or loss is None:
         return refuse(options, "lasts")
     answers = [LiquidLasts(amount, keep or 0.0, loss, flow, day) for flow in drawn if flow is not None]
-    asked = LiquidQuestion(
+    asked = LiquidAnswer(
         amount=(vessel.amount or "").strip(),
         keep=vessel.keep,
         loss=(vessel.loss or "").strip(),

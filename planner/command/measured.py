@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from planner.bedside.lasts import lasting
 from planner.bedside.measured_options import (
-    Given,
+    MeasuredGiven,
     OnTrip,
     Watched,
     read_on_trip,
@@ -15,9 +15,9 @@ from planner.bedside.measured_options import (
     tell_rise,
     tell_too_fast,
 )
-from planner.bedside.options import FLOW, Options
+from planner.bedside.options import FLOW, OptionReader
 from planner.command.answer import FORMATS, bedside_policy, give, present, pressure_unit, refuse
-from planner.command.telling import GO, NO_GO, PROBLEMS, tell_problems, worst
+from planner.command.telling import GO, NO_GO, PROBLEMS, tell_problems, worst_code
 from planner.cylinders.fall import Doubt
 from planner.cylinders.gauge_doubt import gauge_scale_kpa, half_division_kpa, water_capacities_l
 from planner.cylinders.measured import Measured, measure, watch_min
@@ -32,15 +32,15 @@ from planner.report.bedside.measured import MeasuredFlow, measured_lines
 from planner.report.bedside.measured_json import measured_result
 from planner.report.bedside.measured_trip import HIGHEST, MEASURED, PLANNED, MeasuredPlan, Replanned
 from planner.text import wall_clock
-from planner.text.wall_clock import Now
+from planner.text.wall_clock import PresentMoment
 
 
-def answer_measured(words: Sequence[str], given: Given) -> int:
+def answer_measured(words: Sequence[str], given: MeasuredGiven) -> int:
     """Reads the options, measures, plans the trip again if one is given, and gives the exit code.
 
     `words` are what stood on the command line without an option.
     """
-    options, now = Options(), present()
+    options, now = OptionReader(), present()
     options.leftover(words)
     watched = read_watched(options, given, now)
     planned = options.quantity("--planned-flow", given.planned_flow, FLOW)
@@ -49,7 +49,7 @@ def answer_measured(words: Sequence[str], given: Given) -> int:
     trip, code = _read(given.trip)
     on_trip = read_on_trip(options, given, trip)
     if options.problems or code or watched is None:
-        return worst((code, refuse(options, "measured-flow") if options.problems else code))
+        return worst_code((code, refuse(options, "measured-flow") if options.problems else code))
     policy = bedside_policy(change_over, pressure_unit(given.from_gauge or ""))
     if trip is not None:
         policy = trip.policy._replace(pressure_unit=policy.pressure_unit)
@@ -65,7 +65,7 @@ def answer_measured(words: Sequence[str], given: Given) -> int:
         found = replace(found, replanned=_replanned(on_trip, measured))
     code = give(formats, measured_lines(found), measured_result(found))
     no_go = found.replanned is not None and not found.replanned.go
-    return worst((code, NO_GO if no_go else GO))
+    return worst_code((code, NO_GO if no_go else GO))
 
 
 def _read(path: str | None) -> tuple[Trip | None, int]:
@@ -79,7 +79,7 @@ def _read(path: str | None) -> tuple[Trip | None, int]:
         return None, PROBLEMS
 
 
-def _doubt(watched: Watched, given: Given, policy: Policy) -> Doubt:
+def _doubt(watched: Watched, given: MeasuredGiven, policy: Policy) -> Doubt:
     """How far off the readings may be: as given, else by the trip's policy, else as assumed."""
     cylinder = watched.cylinder
     first, second = (
@@ -105,7 +105,12 @@ def _planned(on_trip: OnTrip | None) -> float | None:
 
 
 def _found(
-    watched: Watched, measured: Measured, given: Given, policy: Policy, now: Now, planned: float | None
+    watched: Watched,
+    measured: Measured,
+    given: MeasuredGiven,
+    policy: Policy,
+    now: PresentMoment,
+    planned: float | None,
 ) -> MeasuredFlow:
     cylinder, readings = watched.cylinder, watched.readings
     read_at = None if watched.ended is None else wall_clock.moment_of(watched.ended, now)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from planner.command.keyboard import at_a_terminal, typed
 from planner.command.plan import guarded
-from planner.command.telling import GO, USAGE, say, worst
+from planner.command.telling import GO, USAGE, say, worst_code
 from planner.files.output import OutputError, write_bytes
 from planner.problems import Mend, Problem, ProblemsError
 from planner.report.screen import printable
@@ -26,7 +26,7 @@ _NO_TERMINAL: Final = (
 
 def mend_trips(trips: Sequence[str], *, yes: bool) -> int:
     """Mends every profile in turn; the worst exit code."""
-    return worst([guarded(trip, partial(mend_trip, trip, yes=yes), say) for trip in trips])
+    return worst_code([guarded(trip, partial(mend_trip, trip, yes=yes), say) for trip in trips])
 
 
 def mend_trip(trip: str, *, yes: bool) -> int:

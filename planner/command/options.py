@@ -34,7 +34,7 @@ def formats(
         "formats" if checked else "form",
         default=default,
         show_default=True,
-        callback=(lambda _context, _parameter, value: chosen(value, known)) if checked else None,
+        callback=(lambda _context, _parameter, value: _chosen(value, known)) if checked else None,
         metavar="LIST",
         shell_complete=completion.formats(known),
         help=text,
@@ -66,7 +66,7 @@ def printed(files: str, documents: str) -> Callable[[_Command], _Command]:
     return lambda command: written(pages(files)(command))
 
 
-def changes(text: str) -> Callable[[_Command], _Command]:
+def set_option(text: str) -> Callable[[_Command], _Command]:
     """The option `--set PATH=VALUE` with its help."""
     return click.option(
         "--set",
@@ -79,7 +79,7 @@ def changes(text: str) -> Callable[[_Command], _Command]:
     )
 
 
-def chosen(text: str, known: Sequence[str]) -> tuple[str, ...]:
+def _chosen(text: str, known: Sequence[str]) -> tuple[str, ...]:
     """Words of a few with commas between them, each once. Raises `click.BadParameter`."""
     found = tuple(dict.fromkeys(part.strip().lower() for part in text.split(",") if part.strip()))
     unknown = [part for part in found if part not in known]

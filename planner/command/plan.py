@@ -13,7 +13,7 @@ import click
 
 from planner.command import trips as paths
 from planner.command.streams import stop_if_stopped
-from planner.command.telling import GO, INTERNAL, NO_GO, PROBLEMS, USAGE, internal_error, say, time_of_issue, worst
+from planner.command.telling import GO, INTERNAL, NO_GO, PROBLEMS, USAGE, internal_error, say, time_of_issue, worst_code
 from planner.files.output import OutputError, make_folder, write_bytes, write_text
 from planner.problems import ProblemsError
 from planner.report.screen import printable
@@ -53,14 +53,14 @@ class AskedOnward(NamedTuple):
     to_go_min: float | None
 
 
-class Outcome(NamedTuple):
+class TripOutcome(NamedTuple):
     """What has come of planning a trip: the cards written, and why it is refused or no go."""
 
     written: list[Path]
     why: list[str]
 
 
-class Said(NamedTuple):
+class KeptText(NamedTuple):
     """A text to print: on standard error where `err`, with a line break behind it where `nl`."""
 
     text: str
@@ -104,7 +104,7 @@ def plan_trips(
     codes = [_one(asked, trip, name, say) for trip, name in named] if alone else _together(asked, named, jobs)
     if asked.several and "text" in asked.formats:
         say(tally(codes), err="json" in asked.formats)
-    return worst(codes)
+    return worst_code(codes)
 
 
 def tally(codes: Sequence[int]) -> str:
@@ -143,21 +143,21 @@ def _together(asked: PlanOptions, named: Sequence[tuple[str, str]], jobs: int) -
             codes.append(INTERNAL)
             continue
         code, texts = outcome
-        codes.append(worst((code, guarded(trip, partial(_printed, texts), say))))
+        codes.append(worst_code((code, guarded(trip, partial(_printed, texts), say))))
     return codes
 
 
-def _kept(asked: PlanOptions, named: tuple[str, str]) -> tuple[int, list[Said]]:
+def _kept(asked: PlanOptions, named: tuple[str, str]) -> tuple[int, list[KeptText]]:
     """Plans one trip in a process of its own: the exit code, and what is to be printed."""
-    texts: list[Said] = []
+    texts: list[KeptText] = []
 
     def keep(text: str, *, err: bool = False, nl: bool = True) -> None:
-        texts.append(Said(text, err, nl))
+        texts.append(KeptText(text, err, nl))
 
     return _one(asked, *named, keep), texts
 
 
-def _printed(texts: Sequence[Said]) -> int:
+def _printed(texts: Sequence[KeptText]) -> int:
     for text, err, nl in texts:
         say(text, err=err, nl=nl)
     return GO
@@ -168,10 +168,12 @@ def _one(asked: PlanOptions, trip: str, name: str, tell: Say) -> int:
     apart = asked.several and "text" in asked.formats
     if apart:
         tell(f"--- {printable(trip)} ---", err="json" in asked.formats)
-    out = Outcome([], [])
+    out = TripOutcome([], [])
     code = guarded(trip, partial(_plan_one, asked, trip, asked.output / name, tell, out), tell, out.why)
     if code != GO and not out.written:
-        code = worst((code, guarded(trip, partial(_void, asked, asked.output / f"{name}.pdf", out.why, tell), tell)))
+        code = worst_code(
+            (code, guarded(trip, partial(_void, asked, asked.output / f"{name}.pdf", out.why, tell), tell))
+        )
     if apart:
         tell("", err="json" in asked.formats)
     return code
@@ -179,7 +181,7 @@ def _one(asked: PlanOptions, trip: str, name: str, tell: Say) -> int:
 
 def check_trips(trips: Sequence[str]) -> int:
     """Reads every trip and says which have no problems; the worst exit code."""
-    return worst([guarded(trip, partial(_check_one, trip), say) for trip in trips])
+    return worst_code([guarded(trip, partial(_check_one, trip), say) for trip in trips])
 
 
 def file_names(trips: Sequence[str]) -> list[str]:
@@ -243,7 +245,7 @@ def _read(asked: PlanOptions, trip: str, stem: Path, tell: Say) -> Trip:
         raise
 
 
-def _plan_one(asked: PlanOptions, trip: str, stem: Path, tell: Say, out: Outcome) -> int:
+def _plan_one(asked: PlanOptions, trip: str, stem: Path, tell: Say, out: TripOutcome) -> int:
     from planner.planning import plan
 
     made = plan(_read(asked, trip, stem, tell))
@@ -262,7 +264,7 @@ def _plan_one(asked: PlanOptions, trip: str, stem: Path, tell: Say, out: Outcome
     if "csv" in asked.formats:
         _write_csv(made, stem, tell)
     if "pdf" in asked.formats:
-        code = worst((code, _write_pdf(asked, made, trip, stem, tell, out)))
+        code = worst_code((code, _write_pdf(asked, made, trip, stem, tell, out)))
     return code
 
 
@@ -301,7 +303,7 @@ def _write_csv(made: Plan, stem: Path, tell: Say) -> None:
         tell(f"Written: {path}", err=True)
 
 
-def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say, out: Outcome) -> int:
+def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say, out: TripOutcome) -> int:
     from planner.pages.drawing.fonts import UnprintableError
     from planner.pages.pack import TooLongError, pack_bytes
 

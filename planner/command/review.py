@@ -98,12 +98,12 @@ def review_cylinder(label: str, store: str, *, formats: Sequence[str]) -> int:
     """Tells the history of one cylinder from the journal of its store; the exit code."""
     from planner.problems import ProblemsError
     from planner.profile.store import read_store
-    from planner.report.review.cylinder import cylinder_result, cylinder_text, steps
+    from planner.report.review.cylinder import journal_result, journal_steps, journal_text
     from planner.store import journal
 
     try:
         known = [each.label for each in read_store(store).cylinders]
-        found = steps(journal.history(Path(store).resolve(), label))
+        found = journal_steps(journal.history(Path(store).resolve(), label))
     except ProblemsError as error:
         tell_problems(error.problems)
         return PROBLEMS
@@ -115,7 +115,7 @@ def review_cylinder(label: str, store: str, *, formats: Sequence[str]) -> int:
         say(printable(f"{store}: no cylinder {label}; there are {there}. Fix: write its label as it stands."), err=True)
         return PROBLEMS
     if "json" in formats:
-        say(json.dumps(cylinder_result(label, found), allow_nan=False))
+        say(json.dumps(journal_result(label, found), allow_nan=False))
     if "text" in formats:
-        say(cylinder_text(label, store, found), nl=False, err="json" in formats)
+        say(journal_text(label, store, found), nl=False, err="json" in formats)
     return GO

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from planner.bedside.options import Options
+from planner.bedside.options import OptionReader
 from planner.command.answer import refuse
 from planner.command.telling import (
     GO,
@@ -20,7 +20,7 @@ from planner.command.telling import (
     say,
     tell_problems,
     time_of_issue,
-    worst,
+    worst_code,
 )
 from planner.files.many import Lost, processes_worth, shown_progress, spread
 from planner.files.output import OutputError, make_folder, write_bytes, write_text
@@ -28,7 +28,7 @@ from planner.problems import ProblemsError
 from planner.profile.limits import LONGEST_MIN, Limit
 from planner.report.screen import printable
 from planner.report.shift.result import ShiftResult, Unread
-from planner.report.shift.shift import sheet
+from planner.report.shift.shift import shift_sheet
 from planner.shift.allotment import allotment
 from planner.shift.shift import shift, taken_twice
 from planner.shift.store import against
@@ -57,7 +57,7 @@ class ShiftOptions:
 
 def shift_trips(trips: Sequence[str], asked: ShiftOptions) -> int:
     """Plans every trip, gives the formats of the shift, and the worst exit code. One bad profile spoils only itself."""
-    options = Options()
+    options = OptionReader()
     turnaround_min = options.quantity("--turnaround", asked.turnaround, TURNAROUND)
     if options.problems:
         return refuse(options, NAME)
@@ -69,7 +69,7 @@ def shift_trips(trips: Sequence[str], asked: ShiftOptions) -> int:
     needs = [outcome for outcome in outcomes if isinstance(outcome, TripNeed)]
     if not needs:
         say(f"No trip of {len(trips)} could be planned; no shift.", err=True)
-        return worst(codes)
+        return worst_code(codes)
     made = shift(needs, turnaround_min)
     result = ShiftResult(
         shift=made,
@@ -83,7 +83,7 @@ def shift_trips(trips: Sequence[str], asked: ShiftOptions) -> int:
     )
     codes.append(GO if result.go else NO_GO)
     codes.append(_give(result, asked, issued))
-    return worst(codes)
+    return worst_code(codes)
 
 
 def plan_one(path: str) -> TripNeed | Unread:
@@ -140,9 +140,9 @@ def _give(result: ShiftResult, asked: ShiftOptions, issued: datetime) -> int:
 
             say(json_line(result))
         if "text" in asked.formats:
-            from planner.report.shift.text import summary
+            from planner.report.shift.text import shift_summary
 
-            say(summary(sheet(result)), nl=False, err="json" in asked.formats)
+            say(shift_summary(shift_sheet(result)), nl=False, err="json" in asked.formats)
         if "pdf" in asked.formats or "csv" in asked.formats:
             make_folder(asked.output)
         if "csv" in asked.formats:
@@ -168,6 +168,6 @@ def _write_pdf(result: ShiftResult, asked: ShiftOptions, issued: datetime) -> No
     from planner.pages.shift.shift import shift_bytes
 
     path = asked.output / f"{NAME}.pdf"
-    data = shift_bytes(sheet(result), paper=asked.paper, issued=issued)
+    data = shift_bytes(shift_sheet(result), paper=asked.paper, issued=issued)
     write_bytes(path, data)
     say(f"Written: {path}", err=True)

@@ -30,7 +30,7 @@ class _Lost(io.RawIOBase):
 
 
 @contextlib.contextmanager
-def held() -> Iterator[list[str]]:
+def streams_held() -> Iterator[list[str]]:
     """Streams that are closed lead nowhere while the block runs; afterwards the list says what was lost."""
     told: list[str] = []
     outs = [name for name in ("stdout", "stderr") if getattr(sys, name) is None]

@@ -19,7 +19,7 @@ WORST_FIRST = (INTERNAL, USAGE, PROBLEMS, NO_GO, GO)
 EPOCH_NAME = "SOURCE_DATE_EPOCH"
 
 
-def worst(codes: Iterable[int]) -> int:
+def worst_code(codes: Iterable[int]) -> int:
     """The worst exit code, in the order 4, 2, 1, 3, 0."""
     return min(codes, key=WORST_FIRST.index, default=GO)
 

@@ -11,7 +11,7 @@ from typing import Final
 
 from planner.new_trip.answers import AnswerError, choice, quantity
 from planner.profile.limits import LIMITS
-from planner.profile.meant import called
+from planner.profile.meant import trade_names
 from planner.text import quantities
 from planner.text.spelling import letters
 from planner.text.text_file import shown
@@ -120,7 +120,7 @@ def _named(key: str, value: str, kind: DeviceType) -> str:
     if not key or key in kind.keys:
         return key
     rules = schema("profile")["$defs"]["device"]["properties"]
-    meant = [other for other in kind.keys if letters(key) in called(rules[other]) and _fits(value, other)]
+    meant = [other for other in kind.keys if letters(key) in trade_names(rules[other]) and _fits(value, other)]
     return meant[0] if len(meant) == 1 else key
 
 

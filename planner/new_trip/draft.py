@@ -56,7 +56,7 @@ class SupplyDraft:
 
 
 @dataclass(slots=True)
-class Draft:
+class TripDraft:
     """The answers so far.
 
     `parts` names, for a device that does not run all the way, its legs (from 0) and the time in each, None for a whole

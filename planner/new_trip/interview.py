@@ -20,11 +20,11 @@ from planner.model import Trip
 from planner.new_trip import litres, questions
 from planner.new_trip.answers import AnswerError, of_problem
 from planner.new_trip.cylinder_answers import CylinderAnswer
-from planner.new_trip.draft import AIR, CART, VEHICLES, Draft, LegDraft, LegKind, SupplyDraft
+from planner.new_trip.draft import AIR, CART, VEHICLES, LegDraft, LegKind, SupplyDraft, TripDraft
 from planner.new_trip.editor_line import editor_line
 from planner.new_trip.questions import Question
 from planner.new_trip.route import named_legs, route_in_words, usual_kinds
-from planner.new_trip.template import beside
+from planner.new_trip.template import path_beside
 from planner.new_trip.usual import UsualDevices
 from planner.problems import ProblemsError
 from planner.profile.read import parse_trip
@@ -112,17 +112,17 @@ class Interview:
 
     def text(self, folder: Path) -> str:
         """The profile, to be written into a folder. Raises `ProblemsError` where it could not be read back."""
-        policy = None if self._policy is None else beside(self._policy, folder)
+        policy = None if self._policy is None else path_beside(self._policy, folder)
         text = self._draft.text(policy, editor_line(folder))
         parse_trip(text, folder=folder)
         return text
 
     def _text(self, folder: Path) -> str:
-        return self._draft.text(None if self._policy is None else beside(self._policy, folder))
+        return self._draft.text(None if self._policy is None else path_beside(self._policy, folder))
 
     def _begin(self) -> None:
         """Starts the conversation, and goes through the answers that stand."""
-        self._draft = Draft()
+        self._draft = TripDraft()
         self._way: tuple[LegDraft, ...] = ()
         self.remarks: tuple[str, ...] = ()
         self._asking = self._ask()

@@ -14,11 +14,11 @@ from planner.new_trip.usual import Settings, UsualDevices
 from planner.text.text_file import shown
 from planner.trade.catalog import DeviceType, device_types, settings
 
-Options = Sequence[tuple[str, str]]
+Choices = Sequence[tuple[str, str]]
 
-SETTINGS: Final[Options] = (("in_house", "inside the hospital"), ("road", "by road"), ("air", "by air"))
-YES_NO: Final[Options] = (("no", "no"), ("yes", "yes"))
-KINDS: Final[Options] = (
+SETTINGS: Final[Choices] = (("in_house", "inside the hospital"), ("road", "by road"), ("air", "by air"))
+YES_NO: Final[Choices] = (("no", "no"), ("yes", "yes"))
+KINDS: Final[Choices] = (
     ("walk", "on foot"),
     ("load", "loading"),
     ("road", "on the road"),
@@ -30,7 +30,7 @@ NOT_DRAWN: Final = "not drawn yet"
 NONE: Final = ("", "0", "no", "none", NOT_DRAWN)
 """Answers that leave something out."""
 
-_AIR_FROM: Final[Options] = (("compressor", "compressor"), ("room", "room"), (AIR, "cylinders"))
+_AIR_FROM: Final[Choices] = (("compressor", "compressor"), ("room", "room"), (AIR, "cylinders"))
 """What the air of a blend may come from, and what it is called in the question."""
 
 _PART = re.compile(r"(?:(?P<time>[0-9].*?) )?(?:in )?(?:leg )?(?P<leg>[0-9]{1,2})")
@@ -265,7 +265,7 @@ def leg_in_words(leg: LegDraft) -> str:
     return f"{leg.name}: {text}" + (f", cabin at {leg.cabin_altitude}" if leg.cabin_altitude else "")
 
 
-def numbered(options: Options) -> str:
+def numbered(options: Choices) -> str:
     """Options in one line: `1 inside the hospital   2 by road`."""
     return "   ".join(f"{number} {meaning}" for number, (_, meaning) in enumerate(options, 1))
 

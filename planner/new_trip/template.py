@@ -51,7 +51,7 @@ def paths_kept(root: Node, old: Path, new: Path) -> list[str]:
     for name, supply in (root.get("supplies") or Node("map")).pairs:
         named.append((f"supplies.{name.text}.store", supply.get("store")))
     return [
-        f"{path}={beside(old / node.text.strip(), new)}"
+        f"{path}={path_beside(old / node.text.strip(), new)}"
         for path, node in named
         if node is not None
         and node.kind == "scalar"
@@ -88,7 +88,7 @@ def without_decisions(text: str, file: str = "<text>") -> str:
     return left
 
 
-def beside(path: Path, folder: Path) -> str:
+def path_beside(path: Path, folder: Path) -> str:
     """A path as it is written in a profile of that folder, with slashes; absolute where there is no way from there."""
     try:
         found = os.path.relpath(path.resolve(), folder.resolve())

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from planner import figures
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import TITLE_HEIGHT, Flow
+from planner.pages.drawing.flow import TITLE_HEIGHT, PageFlow
 from planner.pages.drawing.labels import Labels
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
@@ -34,7 +34,7 @@ BLANK_TIME = 13.0
 CLOSEST_LINES = 6.5
 
 
-def draw_charts(flow: Flow, charts: tuple[Chart, ...]) -> None:
+def draw_charts(flow: PageFlow, charts: tuple[Chart, ...]) -> None:
     """Draw the charts below what stands on the page, or on pages of their own."""
     if not charts:
         return

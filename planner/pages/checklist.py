@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import TITLE_HEIGHT, Flow, title_bar, title_height
+from planner.pages.drawing.flow import TITLE_HEIGHT, PageFlow, title_bar, title_height
 from planner.pages.drawing.head import draw_head
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
-from planner.report.checklist.data import Change, Checklist, Checklists, Item, Side, WriteIn
+from planner.report.checklist.data import ChangeList, Checklist, ChecklistItem, Checklists, Side, WriteIn
 from planner.results import Plan
 
 TITLE = "Checklists"
@@ -47,7 +47,7 @@ LINE_SIZE = 10.5
 class WrappedItem(NamedTuple):
     """A line with its texts wrapped to their columns."""
 
-    item: Item
+    item: ChecklistItem
     ask: list[str]
     answer: list[str]
     row: float
@@ -66,7 +66,7 @@ def checklist_pages(plan: Plan, lists: Checklists) -> list[Page]:
 
 
 def _pages(plan: Plan, lists: Checklists, row: float) -> list[Page]:
-    flow = Flow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
+    flow = PageFlow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
     flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, HOW) + 3
     for each in lists.before:
         _list(flow, each, row, first=each is lists.before[0])
@@ -77,7 +77,7 @@ def _pages(plan: Plan, lists: Checklists, row: float) -> list[Page]:
     return flow.pages
 
 
-def _list(flow: Flow, checklist: Checklist, row: float, *, first: bool = False) -> None:
+def _list(flow: PageFlow, checklist: Checklist, row: float, *, first: bool = False) -> None:
     """One list, whole on a page where it fits on one in any density; else parted between its parts."""
     boxes = _boxes_height(checklist)
     page_high = flow.left if first else flow.bottom - TOP - HEAD
@@ -101,7 +101,7 @@ def _list(flow: Flow, checklist: Checklist, row: float, *, first: bool = False) 
     _boxes(flow, checklist)
 
 
-def _lines(items: Sequence[Item], row: float) -> list[WrappedItem]:
+def _lines(items: Sequence[ChecklistItem], row: float) -> list[WrappedItem]:
     return [_line(item, row, ANSWER - ASK - 8, WIDTH - ANSWER, SIZE) for item in items]
 
 
@@ -109,7 +109,7 @@ def _high(lines: Sequence[WrappedItem]) -> float:
     return sum(line.high for line in lines)
 
 
-def _line(item: Item, row: float, ask: float, answer: float, size: float) -> WrappedItem:
+def _line(item: ChecklistItem, row: float, ask: float, answer: float, size: float) -> WrappedItem:
     """The texts of a line wrapped; a line of the service's own runs across both columns."""
     if item.own:
         asked, answered = wrap(item.ask, "regular", size, ask + answer + 8), []
@@ -118,7 +118,7 @@ def _line(item: Item, row: float, ask: float, answer: float, size: float) -> Wra
     return WrappedItem(item, asked, answered, row)
 
 
-def _draw_line(flow: Flow, key: str, line: WrappedItem, part: str) -> None:
+def _draw_line(flow: PageFlow, key: str, line: WrappedItem, part: str) -> None:
     page, item, row = flow.page, line.item, line.row
     if item.part != part:
         if part:
@@ -136,7 +136,7 @@ def _draw_line(flow: Flow, key: str, line: WrappedItem, part: str) -> None:
     flow.y += line.high
 
 
-def _tip(item: Item) -> str:
+def _tip(item: ChecklistItem) -> str:
     return f"{item.ask}: {item.answer}" if item.answer else item.ask
 
 
@@ -161,7 +161,7 @@ def _boxes_height(checklist: Checklist) -> float:
     return rows * (CAPTION + WRITE + 3) + 12
 
 
-def _boxes(flow: Flow, checklist: Checklist) -> None:
+def _boxes(flow: PageFlow, checklist: Checklist) -> None:
     flow.page.across(flow.y, 0.9)
     for row, column, blank in _grid(checklist):
         top = flow.y + 2 + row * (CAPTION + WRITE + 3)
@@ -177,7 +177,7 @@ def _blank(page: Page, x: float, top: float, wide: float, blank: WriteIn) -> Non
 # Changes
 
 
-def _change(flow: Flow, change: Change, row: float) -> None:
+def _change(flow: PageFlow, change: ChangeList, row: float) -> None:
     """One change, never parted by the end of a page."""
     lines = [_line(item, row, LINE_ANSWER - LINE_ASK - 6, WIDTH - LINE_ANSWER, LINE_SIZE) for item in change.items]
     title = f"Change {change.number} · {change.kind}"
@@ -201,7 +201,7 @@ def _change(flow: Flow, change: Change, row: float) -> None:
     flow.y = top + high
 
 
-def _what(page: Page | None, change: Change, y: float) -> float:
+def _what(page: Page | None, change: ChangeList, y: float) -> float:
     """When, what comes off and goes on, notes, and the boxes; only measured without a page. Returns the y below."""
     if page is not None:
         page.text(LEFT, y + 14, "after")

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 from planner.package_file import package_bytes
 from planner.pages.drawing import fonts
-from planner.pages.drawing.layout import Field, Item
+from planner.pages.drawing.layout import FormField, PageItem
 
 FACE: fonts.Face = "regular"
 FONT_NAME = "Plan"
@@ -34,19 +34,19 @@ NO_SPELL_CHECK = 1 << 22
 class Widget(NamedTuple):
     """A field at its place: points from the bottom left of the paper."""
 
-    item: Field
+    item: FormField
     left: float
     bottom: float
 
 
 @dataclass(slots=True)
-class Node:
+class NamePart:
     """One part of the names: its own part, what hangs below it, or the widgets of a field."""
 
     part: str
-    nodes: dict[str, Node] = field(default_factory=dict)
+    nodes: dict[str, NamePart] = field(default_factory=dict)
     widgets: list[Any] = field(default_factory=list)
-    item: Field | None = None
+    item: FormField | None = None
 
 
 class Form:
@@ -59,10 +59,10 @@ class Form:
         self._drawings: dict[tuple[str, float, float], Any] = {}
         self._typeface: Any = None
 
-    def add(self, items: Iterable[Item], left: float, top: float) -> None:
+    def add(self, items: Iterable[PageItem], left: float, top: float) -> None:
         """Lay a field over each box of a page; the frame has its top left corner at `left` and `top` on the paper."""
         for item in items:
-            if isinstance(item, Field):
+            if isinstance(item, FormField):
                 widget = Widget(item, left + item.x, top - item.y - item.height)
                 drawn = self._widget(widget)
                 self._canvas._addAnnotation(drawn)  # noqa: SLF001 - as above
@@ -90,7 +90,7 @@ class Form:
         """Bind the fields together by their names, and the form to the document."""
         from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFString
 
-        root = tree((widget.item, drawn) for widget, drawn in self._found)
+        root = name_tree((widget.item, drawn) for widget, drawn in self._found)
         fields = [self._bind(node, None) for node in root.nodes.values()]
         self._document._catalog.AcroForm = PDFDictionary(  # noqa: SLF001 - as above
             {
@@ -101,7 +101,7 @@ class Form:
             }
         )
 
-    def _bind(self, node: Node, parent: Any) -> Any:
+    def _bind(self, node: NamePart, parent: Any) -> Any:
         """The field or the group of fields below a node, as a reference; a field of one widget is that widget."""
         from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFString
 
@@ -144,7 +144,7 @@ class Form:
             found["AP"] = PDFDictionary({"N": self._document.Reference(drawing)})
         return PDFDictionary(found)
 
-    def _shared(self, item: Field, content: str) -> Any:
+    def _shared(self, item: FormField, content: str) -> Any:
         """How a tick looks, as a drawing that ticks of one size share.
 
         What is written into has a drawing of its own: a viewer may write what was typed into the drawing that it finds,
@@ -209,14 +209,14 @@ class Form:
         )
 
 
-def tree(found: Iterable[tuple[Field, Any]]) -> Node:
+def name_tree(found: Iterable[tuple[FormField, Any]]) -> NamePart:
     """The fields by the parts of their names, which stand between dots. Boxes of one name and kind are one field.
 
     A name that is taken by another kind of box, or that is the beginning of a longer one, gets an underscore.
     """
     pairs = list(found)
     begun = {".".join(_parts(item.name)[:count]) for item, _ in pairs for count in range(1, len(_parts(item.name)))}
-    root = Node("")
+    root = NamePart("")
     kinds: dict[str, str] = {}
     for item, drawn in pairs:
         parts = _parts(item.name)
@@ -225,7 +225,7 @@ def tree(found: Iterable[tuple[Field, Any]]) -> Node:
         kinds[".".join(parts)] = item.kind
         node = root
         for part in parts:
-            node = node.nodes.setdefault(part, Node(part))
+            node = node.nodes.setdefault(part, NamePart(part))
         node.item = node.item or item
         node.widgets.append(drawn)
     return root
@@ -235,7 +235,7 @@ def _parts(name: str) -> list[str]:
     return [part or "_" for part in name.split(".")]
 
 
-def _field(item: Field) -> dict[str, Any]:
+def _field(item: FormField) -> dict[str, Any]:
     """What a field is, whatever number of widgets it has."""
     from reportlab.pdfbase.pdfdoc import PDFArray, PDFName, PDFString
 
@@ -250,16 +250,16 @@ def _field(item: Field) -> dict[str, Any]:
     return {"FT": PDFName("Tx"), **typed, "Ff": NO_SPELL_CHECK, "Q": 1}
 
 
-def _face_of(item: Field) -> str:
+def _face_of(item: FormField) -> str:
     """Typeface and size of what is typed into a field."""
     return f"/{FONT_NAME} {_size(item):.3g} Tf 0 g"
 
 
-def _size(item: Field) -> float:
+def _size(item: FormField) -> float:
     return min(LARGEST, max(SMALLEST, 0.6 * item.height))
 
 
-def _shown(item: Field) -> str:
+def _shown(item: FormField) -> str:
     """How a field looks with what stands in it: a chosen word at the left, a typed one in the middle."""
     if not item.value:
         return "/Tx BMC\nEMC\n"

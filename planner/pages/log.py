@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from planner.pages.chart import draw_charts
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.head import draw_head
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, figure_width, wrap
@@ -55,7 +55,7 @@ WIDE, NARROW = _Columns(221.0, 314.0), _Columns(161.0, 245.0)
 def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...]) -> list[Page]:
     """The pages of the log, then the charts."""
     unit = plan.trip.policy.pressure_unit
-    flow = Flow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
+    flow = PageFlow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
     leak = any(row.leak for part in parts for row in part.rows)
     at = NARROW if leak else WIDE
     note = NOTE + (TOO_FAST if leak else "") + ACT
@@ -81,7 +81,7 @@ def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...])
     return flow.pages
 
 
-def _head(flow: Flow, unit: str, at: _Columns, *, last: bool = False) -> None:
+def _head(flow: PageFlow, unit: str, at: _Columns, *, last: bool = False) -> None:
     page, y = flow.page, flow.y + 10
     page.text(LEFT, y, "after, clock")
     page.text(LEFT + WHERE, y, "when, where")

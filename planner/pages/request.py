@@ -15,7 +15,7 @@ from planner.pages.drawing.layout import BODY_BOTTOM, BOTTOM, LEFT, RIGHT, TOP, 
 from planner.pages.drawing.lines import SMALL, leading, wrap
 from planner.pages.pack import Paper, render
 from planner.request import cells
-from planner.request.cells import BEGINNING, Cell, Row
+from planner.request.cells import BEGINNING, Cell, FormRow
 from planner.request.read import Remark
 
 TITLE: Final = "Request for oxygen on a transport"
@@ -76,7 +76,7 @@ def request_bytes(
     the names of its usual legs stand in their rows.
     """
     values = cells.beforehand(own) if values is None else values
-    rows = tuple(cells.rows(unit, own))
+    rows = tuple(cells.form_rows(unit, own))
     notes = {part: _note(part, own) for part in _NOTES}
     pages = [_first(unit, rows, notes, values, remarks), _second(rows, notes, values, remarks)]
     if remarks:
@@ -95,7 +95,7 @@ def _note(part: str, own: OwnForm) -> str:
 
 def _first(
     unit: str,
-    rows: Sequence[Row],
+    rows: Sequence[FormRow],
     notes: Mapping[str, str],
     values: Mapping[str, str],
     remarks: Sequence[Remark],
@@ -112,7 +112,7 @@ def _first(
 
 
 def _second(
-    rows: Sequence[Row], notes: Mapping[str, str], values: Mapping[str, str], remarks: Sequence[Remark]
+    rows: Sequence[FormRow], notes: Mapping[str, str], values: Mapping[str, str], remarks: Sequence[Remark]
 ) -> Page:
     page = Page(TITLE)
     y = _table(page, TOP + 2, "Devices", _part(rows, "device"), notes["device"], values, remarks)
@@ -120,11 +120,11 @@ def _second(
     return page
 
 
-def _part(rows: Sequence[Row], part: str) -> list[Row]:
+def _part(rows: Sequence[FormRow], part: str) -> list[FormRow]:
     return [row for row in rows if row.name.startswith(f"{part}.")]
 
 
-def _head(page: Page, y: float, row: Row, values: Mapping[str, str], remarks: Sequence[Remark]) -> float:
+def _head(page: Page, y: float, row: FormRow, values: Mapping[str, str], remarks: Sequence[Remark]) -> float:
     """The first part: who asks, from where to where, how and when; two or three cells a line."""
     found = {cell.key: cell for cell in row.cells}
     for keys in (("asks", "reach"), ("from", "to"), ("setting", "departs", "reference")):
@@ -142,7 +142,7 @@ def _table(
     page: Page,
     y: float,
     title: str,
-    rows: Sequence[Row],
+    rows: Sequence[FormRow],
     note: str,
     values: Mapping[str, str],
     remarks: Sequence[Remark],
@@ -169,7 +169,7 @@ def _table(
     return y
 
 
-def _columns(row: Row) -> list[float]:
+def _columns(row: FormRow) -> list[float]:
     of_part = _WIDTHS[row.name.split(".")[0]]
     given = [of_part[cell.key] for cell in row.cells[:-1]]
     return [*given, WIDTH - 12 - sum(given) - _GAP * len(given)]
@@ -179,7 +179,7 @@ def _titled(cell: Cell) -> str:
     return f"{cell.title} ({cell.example})" if cell.key == "departs" else cell.title
 
 
-def _cell(page: Page, x: float, y: float, wide: float, row: Row, cell: Cell, values: Mapping[str, str]) -> None:
+def _cell(page: Page, x: float, y: float, wide: float, row: FormRow, cell: Cell, values: Mapping[str, str]) -> None:
     name = f"{BEGINNING}{row.name}.{cell.key}"
     tip = f"{row.title}: {cell.title}" + (f", as in {cell.example}" if cell.example else "")
     value = values.get(f"{row.name}.{cell.key}", "")

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from planner.pages.drawing import fonts
 from planner.pages.drawing.columns import GAP, column_widths
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.head import draw_head
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, run_in_height, wrap, wrap_after
@@ -68,8 +68,8 @@ def sheet_pages(plan: Plan, sections: Sequence[blocks.Section]) -> list[Page]:
     return plain.pages
 
 
-def _flow(plan: Plan, sections: Sequence[blocks.Section], gaps: Gaps) -> Flow:
-    flow = Flow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
+def _flow(plan: Plan, sections: Sequence[blocks.Section], gaps: Gaps) -> PageFlow:
+    flow = PageFlow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
     sources = Sources()
     for section in sections:
         flow.title_bar(section.title, keep=_keep(section.blocks[0], gaps) if section.blocks else 0.0)
@@ -112,7 +112,7 @@ def _joined(found: Sequence[blocks.Block]) -> Iterator[blocks.Block]:
         yield blocks.Text(" ".join(waiting))
 
 
-def _text(flow: Flow, block: blocks.Text, gaps: Gaps) -> None:
+def _text(flow: PageFlow, block: blocks.Text, gaps: Gaps) -> None:
     """A paragraph; the lines of one that stands apart hang below its first."""
     face: fonts.Face = "bold" if block.strong else "regular"
     if block.strong or block.text.endswith(":"):
@@ -125,7 +125,7 @@ def _text(flow: Flow, block: blocks.Text, gaps: Gaps) -> None:
     flow.y += gaps.text
 
 
-def _in_lines(flow: Flow, table: blocks.Table, gaps: Gaps) -> None:
+def _in_lines(flow: PageFlow, table: blocks.Table, gaps: Gaps) -> None:
     """The rows one behind the other: the first cell bold, the others behind it."""
     x = LEFT
     flow.need(LEAD)
@@ -149,7 +149,7 @@ def _in_lines(flow: Flow, table: blocks.Table, gaps: Gaps) -> None:
         _text(flow, blocks.Text(table.note), gaps)
 
 
-def _figure(flow: Flow, block: blocks.Figure, sources: Sources, gaps: Gaps) -> None:
+def _figure(flow: PageFlow, block: blocks.Figure, sources: Sources, gaps: Gaps) -> None:
     """Label, formula, numbers and the number of the source at the left, the result at the right."""
     numbers = f"= {block.numbers}" if block.numbers else ""
     worked = " ".join(text for text in (block.formula, numbers, sources.mark(block.source)) if text)
@@ -205,7 +205,7 @@ def _set(table: blocks.Table) -> _Set:
     return _Set(widths, head, rows)
 
 
-def _table(flow: Flow, table: blocks.Table, gaps: Gaps) -> None:
+def _table(flow: PageFlow, table: blocks.Table, gaps: Gaps) -> None:
     """A table with its head repeated on every page, columns measured, long cells wrapped."""
     lines = _set(table)
     flow.need(lines.keep(gaps))
@@ -224,7 +224,7 @@ def _high(cells: list[list[str]], gaps: Gaps) -> float:
 
 
 def _row(
-    flow: Flow, cells: list[list[str]], widths: list[float], right: tuple[int, ...], gaps: Gaps, *, head: bool
+    flow: PageFlow, cells: list[list[str]], widths: list[float], right: tuple[int, ...], gaps: Gaps, *, head: bool
 ) -> None:
     face: fonts.Face = "bold" if head else "regular"
     x = LEFT

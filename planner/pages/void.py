@@ -9,7 +9,7 @@ from typing import Final
 from planner import figures
 from planner.package_file import edition
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import BODY_BOTTOM, BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import leading, wrap
 from planner.report.old_card import VOID, OldCard
@@ -22,7 +22,7 @@ def void_bytes(old: OldCard, reasons: Sequence[str], *, issued: datetime, paper:
     """The page, as the bytes of a PDF. `reasons`: why the card must not be used any more."""
     from planner.pages.pack import PAPERS, render
 
-    flow = Flow("Void", lambda page, again: _head(page, old, again=again))
+    flow = PageFlow("Void", lambda page, again: _head(page, old, again=again))
     for text in (*reasons[:_MOST_REASONS], *([f"And {len(reasons) - _MOST_REASONS} more."] * (len(reasons) > 12))):
         shown = fonts.showable(text)
         flow.need(leading(SIZE) * len(wrap(shown, "regular", SIZE, WIDTH - 8)) + 4)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 from planner.model import Accepted
-from planner.profile.faults import position, show
+from planner.profile.faults import position
 from planner.profile.fields import Fields
 from planner.profile.supplies import Names, known_supply, names_under
+from planner.text.text_file import show
 
 _LIMITS: Final = {
     "at_most": ("the most litres of the reserve that may be missing", "at_most: 30 L"),

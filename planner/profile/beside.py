@@ -10,11 +10,11 @@ from typing import Final
 
 from planner.problems import Problem, ProblemsError
 from planner.profile import structure
-from planner.profile.faults import Faults, show
+from planner.profile.faults import Faults
 from planner.profile.fields import Fields
 from planner.profile.letters import tell_letters
 from planner.text.source import Document, Node, load, loads
-from planner.text.text_file import MOST_BYTES
+from planner.text.text_file import MOST_BYTES, show
 from planner.text.yaml_tree import MOST_NODES
 
 MOST_VALUES: Final = 2 * MOST_NODES

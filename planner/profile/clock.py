@@ -10,8 +10,9 @@ from calendar import monthrange
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from planner.profile.faults import near, show
+from planner.profile.faults import near
 from planner.profile.fields import Fields
+from planner.text.text_file import show
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -26,18 +27,18 @@ _FIRST_YEAR, _LAST_YEAR = 2000, 2199
 _MOST_OFFSET: Final = timedelta(hours=14)
 
 
-class Clock(NamedTuple):
+class TripClock(NamedTuple):
     """When the trip departs, None where nobody said, and the zone of its clock times."""
 
     departs: datetime | None
     zone: tzinfo | None
 
 
-def read_clock(fields: Fields) -> Clock:
+def read_clock(fields: Fields) -> TripClock:
     """Departure and zone of a trip. Without `timezone`, an offset in `departs` holds for all its clock times."""
     zone = _zone(fields) if fields.given("timezone") else None
     departs = read_moment(fields, "departs", zone)
-    return Clock(departs, zone if zone is not None or departs is None else departs.tzinfo)
+    return TripClock(departs, zone if zone is not None or departs is None else departs.tzinfo)
 
 
 def read_moment(fields: Fields, key: str, zone: tzinfo | None) -> datetime | None:

@@ -17,12 +17,13 @@ from planner.constants import (
 from planner.figures import supply_l
 from planner.gas import contents
 from planner.model import Cylinder, Outlet, Policy, SizeAsked
-from planner.profile.clock import Clock, read_moment
-from planner.profile.faults import Faults, position, show
+from planner.profile.clock import TripClock, read_moment
+from planner.profile.faults import Faults, position
 from planner.profile.fields import Fields, read_quantity
 from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, MOST_LABEL_OVER_CATALOG
 from planner.text import quantities
 from planner.text.source import Node
+from planner.text.text_file import show
 from planner.trade.catalog import CylinderSize, air_sizes, clashing, find_size, of_system, same_code
 
 _NO_CODE = re.compile(r"\b(?:size|sized|cylinders?|tanks?|bottles?|cyl)\b", re.IGNORECASE)
@@ -58,7 +59,7 @@ def read_outlets(fields: Fields) -> tuple[Outlet, ...] | None:
 
 
 def read_cylinder(
-    faults: Faults, node: Node, shared_gauge: Node | None, clock: Clock, silent: contents.Gas = "oxygen"
+    faults: Faults, node: Node, shared_gauge: Node | None, clock: TripClock, silent: contents.Gas = "oxygen"
 ) -> Cylinder:
     """One cylinder; `shared_gauge` is the reading of its manifold, if the supply gives one.
 
@@ -281,7 +282,7 @@ def _quietly(node: Node) -> float | None:
     return read_quantity(Faults(""), node, "gauge", LIMITS["gauge"])
 
 
-def _checked(fields: Fields, clock: Clock) -> datetime | None:
+def _checked(fields: Fields, clock: TripClock) -> datetime | None:
     """When the gauge was read. It can be held against a departure only if both know their offset, or neither does."""
     checked = read_moment(fields, "checked", clock.zone)
     if (

@@ -8,11 +8,12 @@ from typing import Any, Final, NamedTuple
 
 from planner.model import COMPRESSOR, ROOM, Device, Supply
 from planner.problems import Position
-from planner.profile.faults import LISTED, Faults, clean, listed, position, show
+from planner.profile.faults import LISTED, Faults, listed_names, position
 from planner.profile.fields import Fields
 from planner.profile.limits import LIMITS
 from planner.profile.supplies import Names, known_device, names_under
 from planner.text.source import Node
+from planner.text.text_file import one_line, show
 from planner.trade.catalog import DeviceType, device_types, settings
 
 _REPLACES: Final[Mapping[str, tuple[str, ...]]] = {
@@ -130,7 +131,7 @@ def _read_settings(fields: Fields, draft: DeviceText, names: Known) -> None:
         draft.texts[key] = fields.text(key) or ""
         if draft.type is not None and key not in draft.type.keys:
             fix = f"say it with one of these, or choose a type that has `{key}`"
-            fields.add(key, "not_of_this_type", f"{key} on a {draft.type.title}", listed(draft.type.keys), fix)
+            fields.add(key, "not_of_this_type", f"{key} on a {draft.type.title}", listed_names(draft.type.keys), fix)
             continue
         if setting.kind == "device":
             value: Any = known_device(fields, key, names.devices)
@@ -157,7 +158,7 @@ def _air(fields: Fields, supplies: Mapping[str, Supply] | None) -> str | None:
     name = fields.text("air")
     if name is None or name in (COMPRESSOR, ROOM) or supplies is None:
         return name
-    carrying = listed(f"`{each.name}`" for each in supplies.values() if each.gas == "air")
+    carrying = listed_names(f"`{each.name}`" for each in supplies.values() if each.gas == "air")
     allowed = f"compressor, room, or a supply with `gas: air`{f' ({carrying})' if carrying else ''}"
     if name not in supplies:
         fix = "write what its air comes from, or add the supply under `supplies` with `gas: air`"
@@ -263,7 +264,7 @@ def _refuse_circles(faults: Faults, drafts: Mapping[str, DeviceText], relation: 
             faults.add(
                 node.get(relation) or node,
                 "circle",
-                f"{relation} goes in a circle: {' to '.join(map(clean, way))}",
+                f"{relation} goes in a circle: {' to '.join(map(one_line, way))}",
                 "a device at the end that names no other",
                 f"take one `{relation}` out",
             )

@@ -9,10 +9,9 @@ from typing import Final
 
 from planner.problems import NOWHERE, Mend, Position, Problem, ProblemsError
 from planner.text.source import Node
-from planner.text.text_file import MOST_PROBLEMS, shown, too_many
+from planner.text.text_file import LONGEST_SHOWN, MOST_PROBLEMS, one_line, too_many
 
 LISTED: Final = 40
-SHOWN: Final = 60
 """Longest piece of a file that a message repeats."""
 
 MOST_GATHERED: Final = 2 * MOST_PROBLEMS
@@ -75,21 +74,11 @@ def position(node: Node) -> Position:
     return node.where if node.file is None else NOWHERE
 
 
-def clean(text: str) -> str:
-    """A text in one line, without control characters and not too long."""
-    return shown(text, SHOWN)
-
-
-def show(text: str) -> str:
-    """The same in backquotes."""
-    return f"`{clean(text)}`"
-
-
-def listed(names: Iterable[str]) -> str:
+def listed_names(names: Iterable[str]) -> str:
     """Names in one phrase, at most forty of them: `cart, wall`."""
     known = list(names)
     more = f" and {len(known) - LISTED} more" if len(known) > LISTED else ""
-    return ", ".join(clean(name) or "``" for name in known[:LISTED]) + more
+    return ", ".join(one_line(name) or "``" for name in known[:LISTED]) + more
 
 
 def near(name: str, known: Iterable[str], most: int = MOST_COMPARED) -> str | None:
@@ -102,7 +91,7 @@ def near(name: str, known: Iterable[str], most: int = MOST_COMPARED) -> str | No
     """
     from difflib import SequenceMatcher  # needed only where something is misspelt
 
-    if len(name) > SHOWN:
+    if len(name) > LONGEST_SHOWN:
         return None
     plain = {_plain(other): other for other in islice(known, most)}
     matcher = SequenceMatcher(autojunk=False)

@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from functools import lru_cache
 
 from planner.problems import Position
-from planner.profile.faults import Faults, position, show
+from planner.profile.faults import Faults, position
 from planner.profile.limits import LIMITS, Limit
 from planner.text import quantities
 from planner.text.source import Node
+from planner.text.text_file import show
 
 
 class Fields:

@@ -10,11 +10,12 @@ from planner.constants import MINUTE_NOISE
 from planner.gas import atmosphere
 from planner.model import Delay, Divert, Leg, Supply, Use
 from planner.profile.devices import DeviceText, known_names, used
-from planner.profile.faults import listed, position, show
+from planner.profile.faults import listed_names, position
 from planner.profile.fields import Fields
 from planner.profile.limits import LONGEST_MIN
 from planner.profile.supplies import known_supply, names_under, unknown
 from planner.text.source import Node
+from planner.text.text_file import show
 
 
 def read_legs(root: Fields, devices: Mapping[str, DeviceText], supplies: Mapping[str, Supply]) -> tuple[Leg, ...]:
@@ -75,7 +76,7 @@ def _read(root: Fields, node: Node, devices: Mapping[str, DeviceText], supplies:
 def _of_oxygen(fields: Fields, supply: str | None, supplies: Mapping[str, Supply]) -> str | None:
     """The supply that devices draw their oxygen from; one that holds air is told, and never stands for it."""
     if supply is not None and supply in supplies and supplies[supply].gas == "air":
-        oxygen = listed(each.name for each in supplies.values() if each.gas == "oxygen")
+        oxygen = listed_names(each.name for each in supplies.values() if each.gas == "oxygen")
         fields.add(
             "supply",
             "wrong_gas",
@@ -166,8 +167,8 @@ def _uses(
         names = names_under(root, "supplies")
         leg.missing(
             "supply",
-            f"one of the supplies: {listed(names)}" if names else "a supply",
-            f"add `supply:` with what {listed(without)} draws from",
+            f"one of the supplies: {listed_names(names)}" if names else "a supply",
+            f"add `supply:` with what {listed_names(without)} draws from",
         )
     return tuple(found)
 

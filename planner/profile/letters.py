@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.profile.faults import Faults, show
+from planner.profile.faults import Faults
 from planner.text.letters import named, unshown
 from planner.text.source import Node
+from planner.text.text_file import show
 
 ALLOWED = "letters that the printed pages can show: Latin, Greek and Cyrillic, digits and common signs"
 

@@ -12,12 +12,12 @@ from math import fsum
 
 from planner.gas.liquid import usable_l
 from planner.model import Leg, Liquid, Supply
-from planner.profile.clock import Clock, read_moment
-from planner.profile.faults import show
+from planner.profile.clock import TripClock, read_moment
 from planner.profile.fields import Fields
+from planner.text.text_file import show
 
 
-def read_liquid(fields: Fields, clock: Clock) -> Liquid | None:
+def read_liquid(fields: Fields, clock: TripClock) -> Liquid | None:
     """The vessel of a supply; None where there is none, or something of it is wrong, which is told."""
     node = fields.get("liquid")
     if node is None:
@@ -35,7 +35,7 @@ def read_liquid(fields: Fields, clock: Clock) -> Liquid | None:
     return Liquid(amount, keep or 0.0, loss, inner.text("amount") or "", keep is not None, read_at)
 
 
-def _tell_times(fields: Fields, read_at: datetime | None, clock: Clock) -> None:
+def _tell_times(fields: Fields, read_at: datetime | None, clock: TripClock) -> None:
     """The times that the loss is counted between must be there, and on one kind of clock."""
     if not fields.given("read_at"):
         allowed = "`read_at`, when its amount was read, wherever `loss` is above 0"

@@ -26,15 +26,15 @@ def keys_meant(node: Node, key: Node, value: Node, properties: Mapping[str, Any]
     fitting = [name for name in properties if name not in given and _can_hold(kind, name, value)]
     wanted = letters(key.text)
     same = [name for name in fitting if letters(name) == wanted]
-    by_trade = [name for name in fitting if wanted in called(properties[name])]
+    by_trade = [name for name in fitting if wanted in trade_names(properties[name])]
     if same or by_trade:
         return tuple(same or by_trade)
-    known_elsewhere = any(wanted in called(rules) for rules in properties.values())
+    known_elsewhere = any(wanted in trade_names(rules) for rules in properties.values())
     meant = None if known_elsewhere else near(key.text, fitting)
     return () if meant is None else (meant,)
 
 
-def called(rules: Mapping[str, Any]) -> set[str]:
+def trade_names(rules: Mapping[str, Any]) -> set[str]:
     """What the trade calls a key, in letters; the words beside a choice are those of its values."""
     words = rules.get("x-called", ())
     return set() if isinstance(words, Mapping) else set(map(letters, words))

@@ -7,9 +7,10 @@ from typing import Final
 
 from planner.model import OwnForm
 from planner.profile.cylinders import read_size
-from planner.profile.faults import Faults, show
+from planner.profile.faults import Faults
 from planner.profile.fields import Fields
 from planner.text.source import Node
+from planner.text.text_file import show
 
 MOST_LEGS: Final = 8
 """Rows of the form."""

@@ -8,10 +8,11 @@ from typing import Any, Final, Literal, NamedTuple, cast
 
 from planner.model import Listed, OwnForm, OwnLine, OwnLineList, Policy, Setting
 from planner.profile.beside import Folder
-from planner.profile.faults import Faults, listed, show
+from planner.profile.faults import Faults, listed_names
 from planner.profile.fields import Fields
 from planner.profile.own_form import read_own_form
 from planner.text.source import Node
+from planner.text.text_file import show
 from planner.trade.policy_table import policy_defaults
 
 PressureUnit = Literal["psi", "bar", "kPa", "MPa"]
@@ -133,7 +134,7 @@ def _read_values(fields: Fields, place: str) -> dict[str, _Value]:
         else:
             value = fields.quantity(key)
         if value is not None:
-            written = listed(value) or "none" if key == "must_hold" else node.text
+            written = listed_names(value) or "none" if key == "must_hold" else node.text
             source = "the command line" if node.file is not None else place
             found[key] = _Value(
                 int(value) if key == "spare_cylinders" else value, f"{source}: {written}", node, fields.faults

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from planner.model import Supply
-from planner.profile.faults import listed, show
+from planner.profile.faults import listed_names
 from planner.profile.fields import Fields
 from planner.text.source import Node
+from planner.text.text_file import show
 
 
 def tell_listed_twice(root: Fields, supplies: Mapping[str, Supply]) -> None:
@@ -49,7 +50,9 @@ def tell_backups(root: Fields, supplies: Mapping[str, Supply]) -> None:
             fix = "take `backup` out: the plan shows what the blends draw without air (the what-if air_lost)"
             root.faults.add(node, "of_no_use", found, allowed, fix)
         elif other.gas == "air":
-            oxygen = listed(each.name for each in supplies.values() if each.gas == "oxygen" and each is not supply)
+            oxygen = listed_names(
+                each.name for each in supplies.values() if each.gas == "oxygen" and each is not supply
+            )
             found = f"backup {show(node.text.strip())}, which holds air"
             root.faults.add(
                 node, "wrong_gas", found, f"a supply of oxygen: {oxygen or 'none yet'}", "name a supply of oxygen"

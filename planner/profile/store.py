@@ -8,12 +8,13 @@ from dataclasses import dataclass
 
 from planner.model import Cylinder
 from planner.profile import structure
-from planner.profile.clock import Clock
-from planner.profile.faults import Faults, show, told
+from planner.profile.clock import TripClock
+from planner.profile.faults import Faults, told
 from planner.profile.fields import Fields
 from planner.profile.letters import tell_letters
 from planner.profile.supplies import read_cylinders
 from planner.text import source
+from planner.text.text_file import show
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ def read_store(path: str | os.PathLike[str]) -> Store:
     faults = Faults(document.file)
     root, left = structure.check(faults, document.root, "store")
     fields = Fields(faults, root, f"store {show(document.file)}")
-    cylinders = read_cylinders(fields, "cylinders", None, Clock(None, None))
+    cylinders = read_cylinders(fields, "cylinders", None, TripClock(None, None))
     name = fields.text("name")
     structure.tell_left(faults, left)
     tell_letters(faults, root, document.text)

@@ -13,12 +13,13 @@ from itertools import islice
 from typing import Any, Final
 
 from planner.profile.conform import Refusal, Schema, conforms, refusals, resolve
-from planner.profile.faults import MOST_GATHERED, Faults, clean, listed, show, told
+from planner.profile.faults import MOST_GATHERED, Faults, listed_names, told
 from planner.profile.limits import LIMITS
 from planner.profile.meant import as_delays, keys_meant, outlet_meant, value_meant
 from planner.text import quantities
 from planner.text.quantity_mends import CURLY
 from planner.text.source import Node
+from planner.text.text_file import one_line, show
 from planner.trade.schemas import schema
 
 _INTEGER = re.compile(r"-?(?:0|[1-9][0-9]{0,14})", re.ASCII)
@@ -150,7 +151,9 @@ def _misspelt(faults: Faults, found: list[tuple[Node, Refusal]]) -> Iterator[tup
         if meant and (id(node), meant) not in taken and not (meant == "delays" and value.kind == "scalar"):
             taken.add((id(node), meant))
             mends = ((key.text, meant),)
-            faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), f"write `{meant}`", mends)
+            faults.add(
+                key, "key_unknown", f"unknown key {show(key.text)}", listed_names(known), f"write `{meant}`", mends
+            )
             yield id(key), meant
 
 
@@ -184,7 +187,7 @@ def _unknown_keys(faults: Faults, node: Node, refusal: Refusal) -> None:
             _tell_cut_number(faults, *before, key)
             continue
         fix, mends = _mend_of_key(node, key, rest, known)
-        faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed(known), fix, mends)
+        faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed_names(known), fix, mends)
 
 
 def _tell_cut_number(faults: Faults, name: Node, value: Node, rest: Node) -> None:
@@ -245,7 +248,7 @@ def _missing_keys(faults: Faults, node: Node, rules: Schema, refusal: Refusal) -
 def _add(key: str, part: Schema) -> str:
     """How to add a missing key. No figure and no device is put into anybody's mouth."""
     if "enum" in part:
-        return f"add `{key}:` with one of {listed(map(str, part['enum']))}"
+        return f"add `{key}:` with one of {listed_names(map(str, part['enum']))}"
     if "x-quantity" in part:
         return f"add `{key}:` with its value, in a form such as {_flow(part['examples'][0])}"
     return f"add for example `{key}: {_flow(part['examples'][0])}`"
@@ -253,7 +256,7 @@ def _add(key: str, part: Schema) -> str:
 
 def _wrong_value(faults: Faults, node: Node, refusal: Refusal, code: str) -> None:
     faults.refused.add(id(node))
-    allowed = listed(refusal.rules["enum"]) if "enum" in refusal.rules else refusal.rules["description"]
+    allowed = listed_names(refusal.rules["enum"]) if "enum" in refusal.rules else refusal.rules["description"]
     place = _place(refusal.path)
     found = f"{place} {'' if node.kind == 'scalar' else 'with '}{describe(node)}".strip()
     if node.missing:
@@ -295,7 +298,7 @@ def _mend(node: Node, refusal: Refusal) -> str:
     if node.kind != "scalar" or node.missing:
         return _by_example(rules)
     if "const" in rules:
-        return f"write `{_flow(rules['const'])}`, or leave `{clean(str(refusal.path[-1]))}` out where it is not so"
+        return f"write `{_flow(rules['const'])}`, or leave `{one_line(str(refusal.path[-1]))}` out where it is not so"
     if refusal.keyword == "maxLength":
         return f"write at most {refusal.rule} characters"
     if "enum" in rules:
@@ -320,7 +323,7 @@ def _place(path: tuple[str | int, ...]) -> str:
     last = path[-1] if path else ""
     if isinstance(last, int):
         return f"item {last + 1} of {path[-2]}"
-    return clean(last) or ("``" if path else "")
+    return one_line(last) or ("``" if path else "")
 
 
 def _by_example(rules: Schema) -> str:

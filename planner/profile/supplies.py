@@ -8,14 +8,15 @@ from typing import Final, TypeAlias
 from planner.constants import SAME_KPA
 from planner.model import DEFAULT_OUTLETS, Cylinder, Outlet, Policy, SizeAsked, Supply, SupplyGas, SupplyKind
 from planner.profile.beside import Folder
-from planner.profile.clock import Clock
+from planner.profile.clock import TripClock
 from planner.profile.cylinders import read_cylinder, read_outlets, read_size, size_asked
-from planner.profile.faults import Faults, listed, position, show
+from planner.profile.faults import Faults, listed_names, position
 from planner.profile.fields import Fields
 from planner.profile.liquid import read_liquid
 from planner.profile.side_by_side import tell_backups, tell_listed_twice
 from planner.text.source import Node
 from planner.text.spelling import slip
+from planner.text.text_file import show
 from planner.trade.catalog import find_size
 from planner.trade.schemas import schema
 
@@ -59,7 +60,7 @@ _IN_WORDS: Final[Mapping[str, str]] = {
 }
 
 
-def read_supplies(root: Fields, policy: Policy, clock: Clock, folder: Folder) -> dict[str, Supply]:
+def read_supplies(root: Fields, policy: Policy, clock: TripClock, folder: Folder) -> dict[str, Supply]:
     """Every supply by name, each fixed one with its backup where that can be told."""
     supplies: dict[str, Supply] = {}
     names = names_under(root, "supplies")
@@ -106,10 +107,10 @@ def unknown(faults: Faults, node: Node, name: str, names: tuple[str, ...], what:
     meant = slip(name, names)
     fix = f"add it under `{place}`" if meant is None else f"write {show(meant)}, or add {show(name)} under `{place}`"
     found = f"{what} {show(name)}, which the profile does not have"
-    faults.add(node, f"{what}_unknown", found, f"one of the {place}: {listed(names)}", fix)
+    faults.add(node, f"{what}_unknown", found, f"one of the {place}: {listed_names(names)}", fix)
 
 
-def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock, folder: Folder) -> Supply:
+def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: TripClock, folder: Folder) -> Supply:
     kind = _kind(fields)
     form = next((key for key in ("store", "liquid") if fields.given(key)), kind)
     _refuse_useless(fields, form)
@@ -120,7 +121,7 @@ def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: Clock
             "backup",
             "own_backup",
             f"{fields.title} as its own backup",
-            f"another supply: {listed(others) or 'none yet'}",
+            f"another supply: {listed_names(others) or 'none yet'}",
             "name another supply, or leave `backup` out",
         )
     outlets = read_outlets(fields)
@@ -174,11 +175,11 @@ def _refuse_useless(fields: Fields, kind: str) -> None:
     useless = {*_OF_NO_USE[kind], *_KINDS, "sizes"} - {*_GOES_WITH[kind]}
     for key in _OF_NO_USE[kind]:
         if fields.given(key):
-            allowed = listed(f"`{other}`" for other in known if other not in useless)
+            allowed = listed_names(f"`{other}`" for other in known if other not in useless)
             fields.add(key, "of_no_use", f"{key} on {_IN_WORDS[kind]}", allowed, f"take `{key}` out")
 
 
-def _store(fields: Fields, clock: Clock, folder: Folder) -> tuple[Cylinder, ...] | None:
+def _store(fields: Fields, clock: TripClock, folder: Folder) -> tuple[Cylinder, ...] | None:
     """The cylinders to choose from, from the profile or from a file beside it; None without a store."""
     node = fields.get("store")
     if node is None:
@@ -198,7 +199,7 @@ def _store_file(fields: Fields, folder: Folder) -> str | None:
     return str(folder.path / node.text.strip()) if node is not None and node.kind == "scalar" else None
 
 
-def _cylinders(fields: Fields, kind: SupplyKind, clock: Clock, gas: SupplyGas) -> tuple[Cylinder, ...]:
+def _cylinders(fields: Fields, kind: SupplyKind, clock: TripClock, gas: SupplyGas) -> tuple[Cylinder, ...]:
     shared = fields.get("gauge")
     if kind == "manifold":
         fields.quantity("gauge")
@@ -218,7 +219,7 @@ def read_cylinders(
     fields: Fields,
     key: str,
     shared: Node | None,
-    clock: Clock,
+    clock: TripClock,
     *,
     manifold: bool = False,
     silent: SupplyGas = "oxygen",

@@ -7,10 +7,11 @@ from typing import Any
 from planner.afterwards.logbook import SettingsChange, Value
 from planner.model import Device, Trip
 from planner.profile import devices as profile_devices
-from planner.profile.faults import Faults, listed, show
+from planner.profile.faults import Faults, listed_names
 from planner.profile.fields import Fields
 from planner.text.source import Node
 from planner.text.spelling import slip
+from planner.text.text_file import show
 from planner.trade.catalog import device_types, settings
 
 
@@ -25,7 +26,7 @@ def settings_changes(trip: Trip, fields: Fields) -> tuple[SettingsChange, ...]:
         if device is None:
             meant = slip(name.text, trip.devices)
             fix = "check the name" if meant is None else f"write {show(meant)}"
-            allowed = f"one of the devices: {listed(trip.devices)}"
+            allowed = f"one of the devices: {listed_names(trip.devices)}"
             fields.faults.add(name, "device_unknown", f"device {show(name.text)}", allowed, fix)
             continue
         change = _change_of(trip, fields.faults, device, value)
@@ -42,7 +43,7 @@ def _change_of(trip: Trip, faults: Faults, device: Device, node: Node) -> Settin
         kind = device_types()[device.type]
         meant = slip(key.text, kind.keys)
         fix = "take it out" if meant is None else f"write {show(meant)}"
-        faults.add(key, "key_unknown", f"unknown setting {show(key.text)}", listed(kind.keys), fix)
+        faults.add(key, "key_unknown", f"unknown setting {show(key.text)}", listed_names(kind.keys), fix)
     if unknown:
         return None
     told = len(faults.problems)

@@ -11,7 +11,7 @@ from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook
 from planner.constants import MINUTE_NOISE, NOISE
 from planner.cylinders.gauge_doubt import half_division_kpa
 from planner.model import Cylinder, Trip
-from planner.profile.faults import Faults, listed, position, show
+from planner.profile.faults import Faults, listed_names, position
 from planner.profile.fields import Fields, read_quantity
 from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, Limit
 from planner.readings.changes import settings_changes
@@ -21,6 +21,7 @@ from planner.readings.vessel import read_vessel
 from planner.report.identity import identity
 from planner.text.source import Node
 from planner.text.spelling import slip
+from planner.text.text_file import show
 
 _READ_TO: Final = Limit("gauge", "a gauge pressure above 0 and up to 50 bar (725 psi)", high=5000.0, above=0.0)
 _METRIC: Final = ("bar", "kPa", "MPa")
@@ -65,7 +66,7 @@ class LogReader:
                 "trip",
                 "other_trip",
                 f"readings of {show(given)}, held against {show(names[0])}",
-                listed(show(name) for name in names),
+                listed_names(show(name) for name in names),
                 "give the profile of this trip, or the readings of that one",
             )
         revision, mine = fields.text("revision"), str(identity(self.trip).revision)
@@ -166,7 +167,7 @@ class LogReader:
             meant = slip(text, names)
             found = f"leg {show(text)}, a name that {len(numbers)} legs have" if numbers else f"leg {show(text)}"
             fix = "write its number" if numbers or meant is None else f"write {show(meant)}, or its number"
-            fields.add("leg", "leg_unknown", found, f"1 to {len(names)}: {listed(names)}", fix)
+            fields.add("leg", "leg_unknown", found, f"1 to {len(names)}: {listed_names(names)}", fix)
             return None
         if numbers[0] < self.leg:
             fields.add(

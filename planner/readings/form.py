@@ -23,7 +23,7 @@ from planner.go.vessel import unit_of
 from planner.model import Trip
 from planner.planning import plan as made
 from planner.problems import Problem, ProblemsError
-from planner.profile.faults import listed, show
+from planner.profile.faults import listed_names
 from planner.profile.read import read_printed
 from planner.readings import pdf_fields
 from planner.readings.onward import planned_again
@@ -33,7 +33,7 @@ from planner.report.log.log import LogRow, log
 from planner.results import Plan
 from planner.text import quantities
 from planner.text.node import Node
-from planner.text.text_file import UNSEEN
+from planner.text.text_file import UNSEEN, show
 from planner.text.wall_clock import parse_clock
 
 _CHECKPOINT = re.compile(r"(leave,|read in|arrive,) leg ([0-9]+)")
@@ -87,7 +87,7 @@ def read_form(path: str | os.PathLike[str], plan: Plan) -> Filled:
     if held.trip not in names:
         other = f"a form of {show(held.trip)} (card {held.number}), held against {show(names[0])}"
         fix = "give the profile of that trip, or the form of this one"
-        raise _error(file, "other_trip", other, listed(show(name) for name in names), fix)
+        raise _error(file, "other_trip", other, listed_names(show(name) for name in names), fix)
     if found.twice:
         raise _error(file, "two_values", f"two values in the boxes of {found.twice[0]}", "one reading in all of them")
     mine = identity(plan.trip)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from planner.afterwards.gauged import labels_of
 from planner.model import Supply, Trip
-from planner.profile.faults import LISTED, clean, listed, show
+from planner.profile.faults import LISTED, listed_names
 from planner.profile.fields import Fields
 from planner.text.spelling import same_letters, slip
+from planner.text.text_file import one_line, show
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,7 @@ def named(trip: Trip, fields: Fields) -> Named | None:
             "cylinder",
             "cylinder_unknown",
             f"cylinder {show(label)}, which {where} does not have",
-            f"one of its cylinders: {listed(known) or 'none'}",
+            f"one of its cylinders: {listed_names(known) or 'none'}",
             "read its label again; one that joined on the way goes into the profile first"
             if meant is None
             else f"write {show(meant)}, or add the cylinder to the profile",
@@ -54,7 +55,7 @@ def named(trip: Trip, fields: Fields) -> Named | None:
         fields.add(
             "cylinder",
             "supply_needed",
-            f"cylinder {show(label)}, which {' and '.join(map(clean, names))} both have",
+            f"cylinder {show(label)}, which {' and '.join(map(one_line, names))} both have",
             "the supply beside the label",
             f"add {fix}",
         )
@@ -68,13 +69,13 @@ def _unknown_supply(trip: Trip, fields: Fields, name: str, gauged: Mapping[str, 
             "supply",
             "no_gauge",
             f"supply {show(name)}, which has no cylinders with gauges",
-            f"one of {listed(gauged) or 'none'}",
+            f"one of {listed_names(gauged) or 'none'}",
             "take this reading out",
         )
         return
     meant = slip(name, gauged)
     fix = "check the name" if meant is None else f"write {show(meant)}"
-    fields.add("supply", "supply_unknown", f"supply {show(name)}", f"one of {listed(gauged) or 'none'}", fix)
+    fields.add("supply", "supply_unknown", f"supply {show(name)}", f"one of {listed_names(gauged) or 'none'}", fix)
 
 
 def change_to(fields: Fields, known: Named | None) -> str | None:
@@ -88,7 +89,7 @@ def change_to(fields: Fields, known: Named | None) -> str | None:
         meant = same_letters(label, others)
         found = f"change_to {show(label)}, which is no other cylinder of supply {show(known.supply.name)}"
         fix = "read its label again" if meant is None else f"write {show(meant)}"
-        fields.add("change_to", "cylinder_unknown", found, f"one of {listed(others) or 'none'}", fix)
+        fields.add("change_to", "cylinder_unknown", found, f"one of {listed_names(others) or 'none'}", fix)
         return None
     return whole
 

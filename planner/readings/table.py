@@ -28,7 +28,7 @@ _NO_SPACE = re.compile(r"[^ ]")
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class TableCell:
     """The text of one cell and its place."""
 
     text: str
@@ -48,10 +48,10 @@ def table_tree(path: str | os.PathLike[str]) -> Node:
     text = read_text(file, problems)
     check_letters(text.replace("\t", " "), problems)
     problems.check()
-    return tree(text, problems)
+    return tree_of_table(text, problems)
 
 
-def tree(text: str, problems: ProblemList) -> Node:
+def tree_of_table(text: str, problems: ProblemList) -> Node:
     """The tree of the text of a table; `problems` gathers what is wrong with its form, and is raised if any is."""
     lines = [(number, line) for number, line in enumerate(BREAK.split(text), 1) if line.strip(" ,;\t")]
     if not lines:
@@ -74,8 +74,8 @@ def tree(text: str, problems: ProblemList) -> Node:
     head = rows[0]
     _check_head(head, problems)
     entries, last = [], []
-    closing: dict[str, tuple[Cell, Cell]] = {}
-    whose: dict[str, tuple[Cell, Cell]] = {}
+    closing: dict[str, tuple[TableCell, TableCell]] = {}
+    whose: dict[str, tuple[TableCell, TableCell]] = {}
     for (number, _), row in zip(lines[1:], rows[1:], strict=True):
         if len(row) > len(head) and any(cell.text for cell in row[len(head) :]):
             cell = next(cell for cell in row[len(head) :] if cell.text)
@@ -111,7 +111,7 @@ def tree(text: str, problems: ProblemList) -> Node:
 
 
 def _take_whose(
-    whose: dict[str, tuple[Cell, Cell]], values: dict[str, tuple[Cell, Cell]], problems: ProblemList
+    whose: dict[str, tuple[TableCell, TableCell]], values: dict[str, tuple[TableCell, TableCell]], problems: ProblemList
 ) -> None:
     """Take the cells that say whose readings these are out of a row; two that differ are told."""
     for name in _WHOSE:
@@ -125,16 +125,16 @@ def _take_whose(
             problems.add(cell.line, cell.column, "other_trip", found, f"one {name} in all rows", fix)
 
 
-def cells(line: str, number: int, parted_by: str, problems: ProblemList) -> list[Cell]:
+def cells(line: str, number: int, parted_by: str, problems: ProblemList) -> list[TableCell]:
     """The cells of one row. One that begins with a double quote ends with one; a doubled one stands for itself."""
-    found: list[Cell] = []
+    found: list[TableCell] = []
     place = 0
     while place <= len(line):
         begin = _next(line, place)
         if line[begin : begin + 1] != '"':
             end = line.find(parted_by, place)
             end = len(line) if end < 0 else end
-            found.append(Cell(line[place:end].strip(), number, begin + 1))
+            found.append(TableCell(line[place:end].strip(), number, begin + 1))
             place = end + 1
             continue
         end = begin + 1
@@ -145,7 +145,7 @@ def cells(line: str, number: int, parted_by: str, problems: ProblemList) -> list
             fix = "close the quotes in the same row, and put the sign between columns after them"
             problems.add(number, begin + 1, "bad_quotes", "a cell in quotes that does not end", "quotes in pairs", fix)
             return found
-        found.append(Cell(line[begin + 1 : end].replace('""', '"').strip(), number, begin + 1))
+        found.append(TableCell(line[begin + 1 : end].replace('""', '"').strip(), number, begin + 1))
         place = after + 1
     return found
 
@@ -156,7 +156,7 @@ def _next(line: str, place: int) -> int:
     return max(place, len(line)) if letter is None else letter.start()
 
 
-def _check_head(head: list[Cell], problems: ProblemList) -> None:
+def _check_head(head: list[TableCell], problems: ProblemList) -> None:
     seen: set[str] = set()
     for cell in head:
         if cell.text in seen and cell.text:
@@ -170,7 +170,7 @@ def _check_head(head: list[Cell], problems: ProblemList) -> None:
         problems.add(head[0].line, 1, "no_head", "a first row without `time`", "a row with the names of columns", fix)
 
 
-def _map(values: dict[str, tuple[Cell, Cell]], line: int) -> Node:
+def _map(values: dict[str, tuple[TableCell, TableCell]], line: int) -> Node:
     """A row as a map; columns with a dot in their name are settings of a device."""
     pairs = [(name.node, cell.node) for key, (name, cell) in values.items() if "." not in key]
     devices: dict[str, list[tuple[Node, Node]]] = {}

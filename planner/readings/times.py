@@ -14,11 +14,12 @@ from typing import Final
 from planner.constants import MINUTE_NOISE
 from planner.moments import later, minutes_between
 from planner.profile.clock import read_moment
-from planner.profile.faults import Faults, show, told
+from planner.profile.faults import Faults, told
 from planner.profile.fields import Fields
 from planner.profile.limits import LONGEST_MIN
 from planner.text import quantities
 from planner.text.node import Node
+from planner.text.text_file import show
 from planner.text.wall_clock import mend, parse_clock
 
 ALLOWED: Final = "a time since departure, as in 18 min, or a clock time, as in 14:38"

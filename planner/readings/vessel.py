@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from planner.model import Trip
-from planner.profile.faults import listed, show
+from planner.profile.faults import listed_names
 from planner.profile.fields import Fields, read_quantity
 from planner.profile.limits import LIMITS
+from planner.text.text_file import show
 
 
 class VesselRead(NamedTuple):
@@ -31,10 +32,12 @@ def read_vessel(trip: Trip, fields: Fields) -> VesselRead | None:
         fields.add("amount", "of_no_use", "an amount, and no vessel of liquid on the trip", "a gauge reading", fix)
         return None
     if name is None and len(vessels) > 1:
-        fields.missing("supply", f"which vessel it is: {listed(vessels)}", "add `supply:` with its name")
+        fields.missing("supply", f"which vessel it is: {listed_names(vessels)}", "add `supply:` with its name")
         return None
     if name is not None and name not in vessels:
         found = f"amount of {show(name)}, which is no vessel of liquid"
-        fields.add("supply", "supply_unknown", found, listed(vessels), f"name the vessel: {listed(vessels)}")
+        fields.add(
+            "supply", "supply_unknown", found, listed_names(vessels), f"name the vessel: {listed_names(vessels)}"
+        )
         return None
     return None if amount is None else VesselRead(name or vessels[0], amount)

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from planner.constants import KPA_PER_PSI
 from planner.results import Plan
 
-Cell = str | float | int | None
+CsvValue = str | float | int | None
 
 
 def tables(plan: Plan) -> dict[str, str]:
@@ -139,7 +139,7 @@ def _whatifs(plan: Plan) -> str:
     )
 
 
-def csv_text(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+def csv_text(head: Sequence[str], rows: Iterable[Sequence[CsvValue]]) -> str:
     """A table as text, as the first lines of this module say."""
     out = io.StringIO(newline="")
     writer = csv.writer(out)
@@ -148,5 +148,5 @@ def csv_text(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
     return out.getvalue()
 
 
-def _safe(cell: Cell) -> Cell:
+def _safe(cell: CsvValue) -> CsvValue:
     return f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t") and cell[:1] else cell

@@ -28,7 +28,7 @@ SETTINGS: Final = {"inside the hospital": "in_house", "by road": "road", "by air
 SOURCES: Final = {"cylinders that go along": "cart", "oxygen of the vehicle": "vehicle", "wall outlet": "wall"}
 PLACES: Final = {"goes with the patient": "cart", "fixed in the vehicle": "vehicle", "AIR, goes along": "air"}
 
-Kind = Literal["write", "tick", "choice"]
+CellKind = Literal["write", "tick", "choice"]
 
 
 class Cell(NamedTuple):
@@ -38,7 +38,7 @@ class Cell(NamedTuple):
     title: str
     example: str = ""
     unit: str = ""
-    kind: Kind = "write"
+    kind: CellKind = "write"
     words: tuple[str, ...] = ()
 
 
@@ -143,7 +143,7 @@ def cylinder_cells(unit: str) -> tuple[Cell, ...]:
     )
 
 
-class Row(NamedTuple):
+class FormRow(NamedTuple):
     """One row of the form: the beginning of its fields' names, what it is called, its page and its cells."""
 
     name: str
@@ -156,15 +156,15 @@ ALL: Final = OwnForm()
 """What the form offers where a service says nothing."""
 
 
-def rows(unit: str, own: OwnForm = ALL) -> Iterator[Row]:
+def form_rows(unit: str, own: OwnForm = ALL) -> Iterator[FormRow]:
     """Every row of the form in its order, with what a service offers of each choice."""
-    yield Row("head", "first part", 1, HEAD)
+    yield FormRow("head", "first part", 1, HEAD)
     for number in range(1, LEGS + 1):
-        yield Row(f"leg.{number}", f"leg {number}", 1, LEG)
+        yield FormRow(f"leg.{number}", f"leg {number}", 1, LEG)
     for number in range(1, DEVICES + 1):
-        yield Row(f"device.{number}", f"device {number}", 2, _own_devices(own))
+        yield FormRow(f"device.{number}", f"device {number}", 2, _own_devices(own))
     for number in range(1, CYLINDERS + 1):
-        yield Row(f"cylinder.{number}", f"cylinder {number}", 2, _own_cylinders(unit, own))
+        yield FormRow(f"cylinder.{number}", f"cylinder {number}", 2, _own_cylinders(unit, own))
 
 
 def beforehand(own: OwnForm) -> dict[str, str]:

@@ -25,7 +25,7 @@ class Fault(NamedTuple):
 
 
 @dataclass(slots=True)
-class Written:
+class ProfileDraft:
     """A profile on its way: its lines, the cell of each (lines count from 1), and the faults of cells."""
 
     lines: list[str] = field(default_factory=list)
@@ -51,7 +51,7 @@ class Written:
         self.faults.append(Fault(cell, ("not_possible", found, allowed, fix)))
 
 
-class _Row:
+class _FilledRow:
     """The values of one row."""
 
     def __init__(self, values: Mapping[str, str], name: str, asked: tuple[Cell, ...]) -> None:
@@ -88,7 +88,7 @@ class _Row:
         """True where a box is ticked."""
         return self._values.get(key) == "Yes"
 
-    def chosen(self, key: str, words: Mapping[str, str], made: Written) -> str:
+    def chosen(self, key: str, words: Mapping[str, str], made: ProfileDraft) -> str:
         """What a chosen word stands for; empty, with the fault told, where nothing or something else is chosen."""
         text = self._values.get(key, "")
         if text in words:
@@ -100,7 +100,7 @@ class _Row:
             made.empty(self.cell(key), allowed)
         return ""
 
-    def needed(self, key: str, made: Written) -> bool:
+    def needed(self, key: str, made: ProfileDraft) -> bool:
         """True where a cell is filled in; told where not."""
         if key in self:
             return True
@@ -109,10 +109,10 @@ class _Row:
         return False
 
 
-def written(values: Mapping[str, str], unit: str) -> Written:
+def written(values: Mapping[str, str], unit: str) -> ProfileDraft:
     """The profile of a form's values by cell, with the faults of its cells."""
-    made = Written()
-    head = _Row(values, "head", cells.HEAD)
+    made = ProfileDraft()
+    head = _FilledRow(values, "head", cells.HEAD)
     legs = _filled(values, "leg", cells.LEGS, cells.LEG)
     devices = _filled(values, "device", cells.DEVICES, cells.DEVICE)
     cylinders = _filled(values, "cylinder", cells.CYLINDERS, cells.cylinder_cells(unit))
@@ -125,13 +125,13 @@ def written(values: Mapping[str, str], unit: str) -> Written:
     return made
 
 
-def _filled(values: Mapping[str, str], name: str, most: int, asked: tuple[Cell, ...]) -> list[_Row]:
+def _filled(values: Mapping[str, str], name: str, most: int, asked: tuple[Cell, ...]) -> list[_FilledRow]:
     """The rows with something in them; the first one where none has."""
-    found = [_Row(values, f"{name}.{number}", asked) for number in range(1, most + 1)]
+    found = [_FilledRow(values, f"{name}.{number}", asked) for number in range(1, most + 1)]
     return [row for row in found if row] or found[:1]
 
 
-def _head(made: Written, head: _Row) -> None:
+def _head(made: ProfileDraft, head: _FilledRow) -> None:
     ends = [head.text(key) for key in ("from", "to") if head.needed(key, made)]
     made.add(f"trip: {free(' to '.join(ends) or 'request')}", head.cell("from"))
     if "reference" in head:
@@ -144,9 +144,9 @@ def _head(made: Written, head: _Row) -> None:
     head.needed("reach", made)
 
 
-def _supplies(made: Written, legs: list[_Row], cylinders: list[_Row]) -> None:
+def _supplies(made: ProfileDraft, legs: list[_FilledRow], cylinders: list[_FilledRow]) -> None:
     sources = {row.text("oxygen") for row in legs}
-    places: dict[str, list[_Row]] = {}
+    places: dict[str, list[_FilledRow]] = {}
     for row in cylinders:
         place = row.chosen("place", cells.PLACES, made) if row else ""
         places.setdefault(place or "cart", []).append(row)
@@ -172,7 +172,7 @@ def _supplies(made: Written, legs: list[_Row], cylinders: list[_Row]) -> None:
             made.wrong(first.cell("place"), found, "a row for each cylinder of the vehicle", fix)
 
 
-def _cylinder(made: Written, row: _Row) -> None:
+def _cylinder(made: ProfileDraft, row: _FilledRow) -> None:
     if not row:
         made.empty(row.cell("label"), "a row for each cylinder")
         return
@@ -195,7 +195,7 @@ def _cylinder(made: Written, row: _Row) -> None:
         made.add("        magnet_safe: true", row.cell("magnet"))
 
 
-def _devices(made: Written, devices: list[_Row]) -> dict[str, str]:
+def _devices(made: ProfileDraft, devices: list[_FilledRow]) -> dict[str, str]:
     """Writes the devices; their names by row (`device 2`)."""
     kinds = {row.name: cells.DEVICE_KINDS.get(row.text("type")) for row in devices}
     names: dict[str, str] = {}
@@ -220,7 +220,7 @@ def _devices(made: Written, devices: list[_Row]) -> dict[str, str]:
     return names
 
 
-def _settings(made: Written, row: _Row, kind: cells.DeviceKind, names: Mapping[str, str]) -> None:
+def _settings(made: ProfileDraft, row: _FilledRow, kind: cells.DeviceKind, names: Mapping[str, str]) -> None:
     known = {**kind.needs, **kind.may_have}
     for key, meant in known.items():
         if key == "fails" or (key in kind.needs and not row.needed(key, made)) or key not in row:
@@ -236,7 +236,9 @@ def _settings(made: Written, row: _Row, kind: cells.DeviceKind, names: Mapping[s
             made.add(f"    if_it_fails: {name}", row.cell("fails"))
 
 
-def _uses(made: Written, devices: list[_Row], names: Mapping[str, str], legs: list[_Row]) -> list[list[str]]:
+def _uses(
+    made: ProfileDraft, devices: list[_FilledRow], names: Mapping[str, str], legs: list[_FilledRow]
+) -> list[list[str]]:
     """The devices of each leg that is filled in."""
     uses: dict[int, list[str]] = {leg.number: [] for leg in legs}
     for row in devices:
@@ -248,7 +250,7 @@ def _uses(made: Written, devices: list[_Row], names: Mapping[str, str], legs: li
     return list(uses.values())
 
 
-def _numbers(made: Written, row: _Row, text: str, legs: list[int]) -> Iterator[int]:
+def _numbers(made: ProfileDraft, row: _FilledRow, text: str, legs: list[int]) -> Iterator[int]:
     """The legs that `all`, `2`, `1-3` or `1, 4` names, by the numbers printed beside them; none for `stands by`.
 
     A row that is left empty keeps its number: 3 is the third row, be the second one filled in or not.
@@ -268,7 +270,7 @@ def _numbers(made: Written, row: _Row, text: str, legs: list[int]) -> Iterator[i
         yield from (number for number in legs if first <= number <= last)
 
 
-def _legs(made: Written, legs: list[_Row], uses: list[list[str]]) -> None:
+def _legs(made: ProfileDraft, legs: list[_FilledRow], uses: list[list[str]]) -> None:
     made.add("legs:")
     for row, names in zip(legs, uses, strict=True):
         row.needed("name", made)

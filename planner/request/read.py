@@ -18,8 +18,8 @@ from planner.problems import Problem, ProblemsError
 from planner.profile.read import parse_trip
 from planner.readings import pdf_fields
 from planner.request import cells
-from planner.request.cells import BEGINNING, Cell, Row
-from planner.request.profile import Written, written
+from planner.request.cells import BEGINNING, Cell, FormRow
+from planner.request.profile import ProfileDraft, written
 from planner.text.text_file import UNSEEN
 from planner.trade.policy_table import policy_defaults
 
@@ -115,9 +115,9 @@ def _values(file: str) -> dict[str, str]:
     }
 
 
-def _remarks(file: str, unit: str, made: Written) -> list[Remark]:
+def _remarks(file: str, unit: str, made: ProfileDraft) -> list[Remark]:
     """The form's own problems, then those of the profile that it makes, each at its cell."""
-    places = {f"{row.name}.{cell.key}": (row, cell) for row in cells.rows(unit) for cell in row.cells}
+    places = {f"{row.name}.{cell.key}": (row, cell) for row in cells.form_rows(unit) for cell in row.cells}
     found = [Remark(fault.cell, Problem(_where(file, *places[fault.cell]), 1, 1, *fault.told)) for fault in made.faults]
     try:
         parse_trip(made.text, file, Path(file).parent)
@@ -133,5 +133,5 @@ def _remarks(file: str, unit: str, made: Written) -> list[Remark]:
     return list(dict.fromkeys(found))
 
 
-def _where(file: str, row: Row, cell: Cell) -> str:
+def _where(file: str, row: FormRow, cell: Cell) -> str:
     return f"{file} (page {'12'[row.page - 1]}, {row.title}: {cell.title})"

@@ -28,7 +28,7 @@ _SHELF: Final = Supply("store", "cylinders")
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class CylinderGiven:
     """The cylinder for one that a trip takes.
 
     `label` None: none is there, one more of the size has to be brought. `after` is the trip that had it before, None
@@ -68,7 +68,7 @@ class Tomorrow:
 class Allotment:
     """What each trip takes, in turn, and what is to be done. `proven` False: fewer might do."""
 
-    given: tuple[Given, ...]
+    given: tuple[CylinderGiven, ...]
     tomorrow: tuple[Tomorrow, ...]
     proven: bool = True
     from_store: bool = True
@@ -80,7 +80,7 @@ class Allotment:
         )
 
     @property
-    def refills(self) -> tuple[Given, ...]:
+    def refills(self) -> tuple[CylinderGiven, ...]:
         """Cylinders to be refilled before a trip, by when it leaves."""
         return tuple(each for each in self.given if each.refill)
 
@@ -101,12 +101,13 @@ def allotment(shift: Shift, store: Sequence[Cylinder] | None, *, refilled: bool 
         found = with_free(chains, free, refilled)
         unnamed = []
     brought = 0
-    given: list[Given] = []
+    given: list[CylinderGiven] = []
     for chain in found.chains:
         brought += chain.bottle.label is None
         given += _given(chain, refilled, 0 if chain.bottle.label is not None else brought)
     given += [
-        Given(slot.out.number, slot.wanted, slot.wanted.label, before, 0.0, clash=True) for slot, before in clashing
+        CylinderGiven(slot.out.number, slot.wanted, slot.wanted.label, before, 0.0, clash=True)
+        for slot, before in clashing
     ]
     place = {(slot.out.number, slot.wanted): number for number, slot in enumerate(slots)}
     given.sort(key=lambda each: place[each.trip, each.wanted])
@@ -172,7 +173,7 @@ def _by_label(
     return list(chains.values()), free, clashing
 
 
-def _given(chain: Chain, refilled: bool, brought: int) -> Iterator[Given]:
+def _given(chain: Chain, refilled: bool, brought: int) -> Iterator[CylinderGiven]:
     """What a cylinder does, one trip after another."""
     holds_l, after = chain.bottle.holds_l, None
     for slot in chain.slots:
@@ -181,7 +182,7 @@ def _given(chain: Chain, refilled: bool, brought: int) -> Iterator[Given]:
         refill = holds_l * SAME < slot.wanted.contents_l
         if refill:
             holds_l = max(chain.bottle.full_l, slot.wanted.contents_l)
-        yield Given(slot.out.number, slot.wanted, chain.bottle.label, after, holds_l, refill, brought=brought)
+        yield CylinderGiven(slot.out.number, slot.wanted, chain.bottle.label, after, holds_l, refill, brought=brought)
         holds_l, after = slot.wanted.least_left_l, slot.out.number
 
 

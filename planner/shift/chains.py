@@ -14,7 +14,7 @@ from planner.flow.outlets import fits
 from planner.model import Outlet
 from planner.shift.shift import Out
 from planner.shift.trip import SAME, Wanted
-from planner.store.program import Goal, Program
+from planner.store.program import Goal, IntegerProgram
 
 _SMALL: Final = 1e-6
 _IN_BETWEEN: Final = 100.0
@@ -79,7 +79,7 @@ def with_free(chains: list[Chain], free: list[Slot], refilled: bool) -> Chains:
     return Chains(done, proven)
 
 
-Kind = tuple[object, ...]
+BottleKind = tuple[object, ...]
 
 
 class _Search:
@@ -94,11 +94,11 @@ class _Search:
         self.slots = sorted(
             [*free, *(slot for chain in chains for slot in chain.slots)], key=lambda slot: slot.out.number
         )
-        self.kinds: dict[Kind, list[Bottle]] = {}
-        self.pinned: dict[int, Kind] = {}
+        self.kinds: dict[BottleKind, list[Bottle]] = {}
+        self.pinned: dict[int, BottleKind] = {}
         for chain in chains:
             bottle = chain.bottle
-            kind: Kind = (bottle.outlets, bottle.magnet_safe)
+            kind: BottleKind = (bottle.outlets, bottle.magnet_safe)
             if chain.slots:
                 kind = (bottle.label,)
             self.kinds.setdefault(kind, []).append(bottle)
@@ -107,8 +107,8 @@ class _Search:
         most_l = max(slot.wanted.contents_l for slot in self.slots)
         self.more = Bottle(None, first.size, most_l, most_l, full=True)
         self.kinds[(None,)] = [self.more]
-        self.program = Program()
-        self.steps: dict[int, tuple[Bottle | int, int, Kind]] = {}
+        self.program = IntegerProgram()
+        self.steps: dict[int, tuple[Bottle | int, int, BottleKind]] = {}
         self.costs: tuple[dict[int, float], dict[int, float], dict[int, float]] = ({}, {}, {})
 
     def found(self) -> Chains:
@@ -136,7 +136,7 @@ class _Search:
         idle = [each for bottles in self.kinds.values() for each in bottles if each.label not in drawn_labels]
         return Chains([*chains, *(Chain(each) for each in idle if each.label is not None)], not solution.bounds)
 
-    def _columns(self, kind: Kind, bottles: Sequence[Bottle]) -> None:
+    def _columns(self, kind: BottleKind, bottles: Sequence[Bottle]) -> None:
         """Every step that a kind may take: a refill costs one, so does a cylinder to be brought, or one drawn."""
         lacking, refills, drawn = self.costs
         able = [place for place in range(len(self.slots)) if self._may(kind, bottles[0], place)]
@@ -165,7 +165,7 @@ class _Search:
                             refills[column] = 1.0
                             drawn[column] = _IN_BETWEEN
 
-    def _may(self, kind: Kind, bottle: Bottle, place: int) -> bool:
+    def _may(self, kind: BottleKind, bottle: Bottle, place: int) -> bool:
         pinned = self.pinned.get(place)
         if pinned is not None:
             return pinned == kind
@@ -175,7 +175,7 @@ class _Search:
         """Each slot is served once, each cylinder drawn once, and a chain goes on only where it came."""
         into: dict[int, list[int]] = {}
         out_of: dict[object, list[int]] = {}
-        came: dict[tuple[int, Kind], list[int]] = {}
+        came: dict[tuple[int, BottleKind], list[int]] = {}
         for column, (before, slot, kind) in self.steps.items():
             into.setdefault(slot, []).append(column)
             came.setdefault((slot, kind), []).append(column)

@@ -12,7 +12,7 @@ from math import inf
 from typing import Final, NamedTuple
 
 from planner.constants import NOISE
-from planner.store.program import Goal, Program, Solution
+from planner.store.program import Goal, IntegerProgram, Solution
 from planner.store.shelf import Candidate, Litres, Shelf, litres_wanted
 
 _SLACK_KG: Final = 1e-6
@@ -42,7 +42,7 @@ class ChoiceProgram:
     def __init__(self, shelves: Sequence[Shelf], cuts: Sequence[Cut], *, lightest_first: bool) -> None:
         self.shelves = shelves
         self.lightest_first = lightest_first
-        self.program = Program()
+        self.program = IntegerProgram()
         self.columns = [[self.program.choice() for _ in shelf.candidates] for shelf in shelves]
         self.impossible = False
         for shelf, columns in zip(shelves, self.columns, strict=True):

@@ -39,14 +39,14 @@ class ByTrip:
         return {"name": self.name, "reference": self.reference, "departs": departs}
 
 
-def beside(store: Path) -> Path:
+def journal_path(store: Path) -> Path:
     """The journal of a store."""
     return store.with_name(store.name + SUFFIX)
 
 
 def lines(store: Path) -> list[JournalLine]:
     """Every whole line, oldest first. Raises `OutputError` for a journal that cannot be read or is none."""
-    path = beside(store)
+    path = journal_path(store)
     try:
         data = path.read_bytes()
     except FileNotFoundError:
@@ -68,7 +68,7 @@ def lines(store: Path) -> list[JournalLine]:
 
 def append(store: Path, line: JournalLine) -> None:
     """Adds one line, whole and on the disk when this returns. The store's lock is held. Raises `OutputError`."""
-    path = beside(store)
+    path = journal_path(store)
     data = json.dumps({**line, "at": datetime.now(UTC).isoformat(timespec="seconds")}).encode("ascii") + b"\n"
     try:
         new = not path.exists()

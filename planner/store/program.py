@@ -38,7 +38,7 @@ class Solution(NamedTuple):
         return self.values[column] > 0.5
 
 
-class Program:
+class IntegerProgram:
     """Columns and rows of one integer program."""
 
     def __init__(self) -> None:

@@ -55,7 +55,7 @@ class LastReading:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WrittenBack:
     """What was written: the file, the old gauge and the new one by label, and where the earlier file is kept.
 
     `newer` names cylinders of which the store has a later reading, which was left. `kept` is None where nothing
@@ -71,7 +71,7 @@ class Written:
     id: str | None = None
 
 
-def write_back(path: Path, readings: Mapping[str, LastReading], by: ByTrip | None = None) -> Written:
+def write_back(path: Path, readings: Mapping[str, LastReading], by: ByTrip | None = None) -> WrittenBack:
     """Write last gauges, by label, into a store file. A trip that is closed again replaces what it closed before.
 
     Raises `ProblemsError` where the file cannot be read, lacks a cylinder, or a cylinder would get fuller, and
@@ -86,7 +86,7 @@ def write_back(path: Path, readings: Mapping[str, LastReading], by: ByTrip | Non
         closing = _Closing(path, text, readings, earlier)
         if closing.after == text or closing.closed_before():
             id_ = None if earlier is None else str(earlier["id"])
-            return Written(path, closing.changed, closing.newer, None, closing.lost(), id_)
+            return WrittenBack(path, closing.changed, closing.newer, None, closing.lost(), id_)
         line = {
             "what": "close",
             "id": journal.new_id() if earlier is None else earlier["id"],
@@ -101,7 +101,7 @@ def write_back(path: Path, readings: Mapping[str, LastReading], by: ByTrip | Non
         _write(target, closing.after.encode("utf-8"), mode)
         journal.append(target, {"what": "written", "id": line["id"]})
     beside = path.with_name(path.name + KEPT) if target == path.absolute() else kept
-    return Written(path, closing.changed, closing.newer, beside, closing.lost(), str(line["id"]))
+    return WrittenBack(path, closing.changed, closing.newer, beside, closing.lost(), str(line["id"]))
 
 
 def check_back(path: Path, readings: Mapping[str, LastReading], by: ByTrip) -> None:
@@ -182,7 +182,7 @@ class _Closing:
             before = self._prior(label)["gauge"] or ""
             if each.drawn is None or label in self.newer:
                 continue
-            if gauge_kpa(before) - gauge_kpa(each.drawn) > WITHIN_KPA:
+            if typed_gauge_kpa(before) - typed_gauge_kpa(each.drawn) > WITHIN_KPA:
                 found[label] = (before, each.drawn)
         return found
 
@@ -198,7 +198,11 @@ class _Closing:
     def _rise_kpa(self, label: str) -> float:
         """By how much a cylinder would get fuller; 0 for one that was refilled."""
         each = self.readings[label]
-        return 0.0 if each.refilled else gauge_kpa(each.gauge_text) - gauge_kpa(self._prior(label)["gauge"] or "")
+        return (
+            0.0
+            if each.refilled
+            else typed_gauge_kpa(each.gauge_text) - typed_gauge_kpa(self._prior(label)["gauge"] or "")
+        )
 
     def _known_later(self, label: str, each: LastReading) -> bool:
         """True where the store has a reading from after this one. One without a time counts only where it is lower."""
@@ -206,7 +210,7 @@ class _Closing:
         if own is not None and own == _state(self.cylinders[label]):
             return False  # what stands there is this trip's own closing, which it now corrects
         if not each.dated:
-            return gauge_kpa(each.gauge_text) >= gauge_kpa(_text(self.cylinders[label], "gauge"))
+            return typed_gauge_kpa(each.gauge_text) >= typed_gauge_kpa(_text(self.cylinders[label], "gauge"))
         return _known_later(self.cylinders[label], each.moment)
 
     def _reading(self, label: str) -> NewReading:
@@ -246,7 +250,7 @@ def _state(cylinder: Node) -> dict[str, str | None]:
     return {"gauge": _text(cylinder, "gauge"), "checked": _text(cylinder, "checked") or None}
 
 
-def gauge_kpa(gauge: str) -> float:
+def typed_gauge_kpa(gauge: str) -> float:
     """A gauge as it stands in a store, kPa; 0 for none that can be read."""
     pairs = ((Node("scalar", "gauge"), Node("scalar", gauge)),)
     found = Fields(Faults(""), Node("map", pairs=pairs), "cylinder").quantity("gauge")

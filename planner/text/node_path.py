@@ -15,8 +15,8 @@ from planner.text.node import Node
 from planner.text.spelling import same_letters, slip
 from planner.text.text_file import shown
 
-Step: TypeAlias = str | int
-Trail: TypeAlias = tuple[Step, ...]
+PathStep: TypeAlias = str | int
+Trail: TypeAlias = tuple[PathStep, ...]
 
 MOST_PATH_LETTERS: Final = 200
 MOST_LISTED: Final = 20
@@ -35,10 +35,10 @@ def put(root: Node, path: str, value: Node, file: str) -> Node:
 
     Problems and new keys carry `file`, line 1, column 1. Raises `ProblemsError` for a path that leads nowhere.
     """
-    return _Path(file).put(root, path, value)
+    return _ByPath(file).put(root, path, value)
 
 
-class _Path(NamedTuple):
+class _ByPath(NamedTuple):
     file: str
 
     def put(self, root: Node, path: str, value: Node) -> Node:

@@ -27,10 +27,10 @@ from planner.text.quantity_mends import (
     negative,
     not_a_number,
     ready,
-    show,
     unit_missing,
     wrong_unit,
 )
+from planner.text.text_file import one_line, show
 from planner.text.unit_table import KINDS
 
 if TYPE_CHECKING:
@@ -158,20 +158,20 @@ def _no_label(text: str, may: str) -> QuantityError:
             label_contents(anew)
         except QuantityError as error:
             return error
-        return QuantityError(f"`{show(text)}`", may, f"write {show(anew)}", mends=(anew,))
-    return QuantityError(f"`{show(text)}`", may, "write the litres, the word at, and the pressure on the label")
+        return QuantityError(show(text), may, f"write {one_line(anew)}", mends=(anew,))
+    return QuantityError(show(text), may, "write the litres, the word at, and the pressure on the label")
 
 
 def _of_label(error: QuantityError, text: str, parts: list[str], may: str) -> QuantityError:
     """What is wrong with one part of a label as a problem of the whole, each mend with the other parts around it."""
-    found = f"{error.found}, in `{show(text)}`"
-    wrong = [part for part in parts if show(part) in error.found]
+    found = f"{error.found}, in {show(text)}"
+    wrong = [part for part in parts if one_line(part) in error.found]
     if len(wrong) != 1 or not error.mends:
         return QuantityError(found, may, error.fix, error.code)
     mends = tuple(text.strip().replace(wrong[0], mend, 1) for mend in error.mends)
     fix = error.fix
     for part, whole in zip(error.mends, mends, strict=True):
-        fix = fix.replace(show(part), show(whole), 1)
+        fix = fix.replace(one_line(part), one_line(whole), 1)
     return QuantityError(found, may, fix, error.code, mends)
 
 
@@ -186,7 +186,7 @@ def _ask_thousands(text: str, kind: str, value: float, holds: Callable[[float], 
     thousands = f"{sign}{whole}{decimals}{rest}"
     if not holds(float(_read(thousands, kind)[0])):
         return
-    found = f"`{show(plain)}`, where the point may part thousands"
+    found = f"{show(plain)}, where the point may part thousands"
     if not holds(value):
         raise ready(found, kind, (thousands,), code="thousands_or_point")
     point = f"{sign}{after_point(whole, decimals)}{rest}"
@@ -203,7 +203,7 @@ def _readable(error: QuantityError, kind: str) -> QuantityError:
             if last.code == "unit_missing":
                 words = f"{error.fix}, with its unit: {KINDS[kind].units_in_words}"
             return QuantityError(error.found, error.allowed, words, error.code)
-        fix = fix.replace(show(mend), show(sound), 1)
+        fix = fix.replace(one_line(mend), one_line(sound), 1)
         mends.append(sound)
     return QuantityError(error.found, error.allowed, fix, error.code, tuple(mends))
 
@@ -230,7 +230,7 @@ def _read(text: str, kind: str) -> tuple[Fraction, str]:
     plain = text.strip(" ")
     if _ODD_SPACE.search(plain):
         anew = " ".join(_ODD_SPACE.sub(" ", plain).split())
-        raise ready(f"`{show(plain)}` with a space that is not a plain one", kind, (anew,))
+        raise ready(f"{show(plain)} with a space that is not a plain one", kind, (anew,))
     if plain[-1:] in CURLY and plain:
         raise not_a_number(plain, kind)
     match = _NUMBER.match(plain)
@@ -260,13 +260,13 @@ def _read(text: str, kind: str) -> tuple[Fraction, str]:
 def _number(plain: str, kind: str, whole: str, decimals: str | None, begins: bool = True) -> Fraction:
     """The number, if it has few enough digits and does not begin with a needless zero."""
     if len(whole) + len(decimals or "") > MOST_DIGITS:
-        found = f"`{show(plain)}` with more than {MOST_DIGITS} digits"
+        found = f"{show(plain)} with more than {MOST_DIGITS} digits"
         raise QuantityError(found, KINDS[kind].allowed, "write fewer digits")
     if begins and len(whole) > 1 and whole[0] == "0":
         sign = plain[0] if plain[0] in "+-" else ""
         rest = plain[len(sign) + len(whole) :]
         meant = (sign + (whole.lstrip("0") or "0") + rest,)
-        found = f"`{show(plain)}` begins with a zero"
+        found = f"{show(plain)} begins with a zero"
         if decimals is None and whole.strip("0"):
             raise ready(found, kind, (*meant, f"{sign}0.{whole[1:]}{rest}"), " if a decimal point is missing")
         raise ready(found, kind, meant)
@@ -279,9 +279,9 @@ def _bare(plain: str, kind: str, number: Fraction, decimals: str | None) -> Frac
     if not spec.bare:
         raise unit_missing(plain, kind)
     if kind == "count" and decimals is not None:
-        raise QuantityError(f"`{show(plain)}` with a decimal point", spec.allowed, "write it without the point")
+        raise QuantityError(f"{show(plain)} with a decimal point", spec.allowed, "write it without the point")
     if kind == "fraction" and number > 1:
-        found = f"`{show(plain)}`, above 1 and without %"
+        found = f"{show(plain)}, above 1 and without %"
         if number <= 100:
             raise ready(found, kind, (f"{plain} %", decimal(number / 100, 2)), code="unit_missing")
         fix = "write a number from 0 to 1, or a percentage"
@@ -303,11 +303,11 @@ def _hours_minutes_seconds(plain: str) -> Fraction:
             rest = plain[place:]
             if rest.isdigit() and last == 0:
                 raise ready(
-                    f"`{show(plain)}`, where {rest} has no unit",
+                    f"{show(plain)}, where {rest} has no unit",
                     "duration",
                     (_PART_OF_TIME.sub(r"\1 \2 ", plain) + " min",),
                 )
-            raise QuantityError(f"`{show(plain)}`", spec.allowed, "write hours and minutes as in 1 h 20 min")
+            raise QuantityError(show(plain), spec.allowed, "write hours and minutes as in 1 h 20 min")
         whole, decimals, unit = match.groups()
         number = _number(plain, "duration", whole, decimals, begins=place == 0 or len(whole) > 2)
         if unit not in order:
@@ -316,10 +316,10 @@ def _hours_minutes_seconds(plain: str) -> Fraction:
             )
         rank = order.index(unit)
         if rank <= last:
-            raise QuantityError(f"`{show(plain)}`", spec.allowed, "write hours first, then minutes, as in 1 h 20 min")
+            raise QuantityError(show(plain), spec.allowed, "write hours first, then minutes, as in 1 h 20 min")
         if decimals is not None or (last >= 0 and number >= 60):
             fix = "write one unit alone, as in 80 min, or whole parts below 60, as in 1 h 20 min"
-            raise QuantityError(f"`{show(plain)}`", spec.allowed, fix)
+            raise QuantityError(show(plain), spec.allowed, fix)
         total += number * spec.units[unit]
         last, place = rank, match.end()
     return total
@@ -349,7 +349,7 @@ def _check_range(
         mends = (f"{decimal(number * 100)} %", decimal(number, 2))
         fix = f"write {mends[0]} or {mends[1]}"
     limits = f"{KINDS[kind].title}, {' and '.join(parts)}"
-    raise QuantityError(f"`{show(text.strip())}`", limits, fix, "out_of_range", mends)
+    raise QuantityError(show(text.strip()), limits, fix, "out_of_range", mends)
 
 
 def _limit(bound: float, kind: str, unit: str, written: Callable[[float], str]) -> str:

@@ -11,9 +11,9 @@ from fractions import Fraction
 from typing import Final
 
 from planner import figures
+from planner.text.text_file import LONGEST_SHOWN, one_line, show
 from planner.text.unit_table import KINDS
 
-_SHOWN: Final = 60
 _LONGEST_JUDGED: Final = 200
 
 CURLY: Final = "\u2018\u2019\u201a\u201b\u201c\u201d\u201e\u201f\u00ab\u00bb"
@@ -39,12 +39,6 @@ class QuantityError(ValueError):
         self.mends = mends
 
 
-def show(text: str) -> str:
-    """A text fit for a message: one line, no control characters, at most 60 letters."""
-    clean = "".join(char if char.isprintable() else "?" for char in text[: _SHOWN + 1])
-    return clean if len(clean) <= _SHOWN else clean[: _SHOWN - 3] + "..."
-
-
 def decimal(value: Fraction, least_places: int = 0) -> str:
     """A fraction in plain decimal digits, with at least so many places."""
     text = figures.plain(float(value), 12)
@@ -64,27 +58,27 @@ def wrong_unit(
     if not spec.units:
         fix = f"write one number, as in {spec.example}"
         if unit.isalpha():
-            fix = f"write the number alone if {show(number)} is meant without {show(unit)}"
-        return QuantityError(f"`{show(plain)}`", spec.allowed, fix, "unit_not_wanted")
+            fix = f"write the number alone if {one_line(number)} is meant without {one_line(unit)}"
+        return QuantityError(show(plain), spec.allowed, fix, "unit_not_wanted")
     same_letters = {known.casefold(): known for known in reversed(tuple(spec.units))}
     spelt = {**same_letters, **spec.meant}
     word = unit if spec.stop_counts else unit.rstrip(".")
     meant = next((spelt[one] for one in (unit, unit.casefold(), word, word.casefold()) if one in spelt), None)
     reason = spec.reasons.get(unit)
-    if reason is None and meant is None and len(unit) <= _SHOWN:
+    if reason is None and meant is None and len(unit) <= LONGEST_SHOWN:
         name = name_of_unit(unit)
         reason = f"{unit} stands for {name}" if name is not None else None
-    found = f"`{show(plain)}`" + (f", and {reason}" if reason else "")
+    found = show(plain) + (f", and {reason}" if reason else "")
     if meant is not None:
         return ready(found, kind, (f"{number} {meant} {after}".strip(),), code="unit_unknown")
     remark = re.match(r"([^(]*[^ (]) *\(", unit)
     if remark is not None and remark[1] in spec.units:
         fix = "put the remark behind # at the end of the line"
-        return QuantityError(f"`{show(plain)}` with a remark", spec.allowed, fix, "unit_unknown")
+        return QuantityError(f"{show(plain)} with a remark", spec.allowed, fix, "unit_unknown")
     first = unit.partition(" ")[0]
     if first != unit and (first in spec.units or first in spelt or first.casefold() in spelt):
         fix = f"write the number and its unit alone, as in {spec.example}, and a remark behind # at the end of the line"
-        return QuantityError(f"`{show(plain)}` with words beside it", spec.allowed, fix, "unit_unknown")
+        return QuantityError(f"{show(plain)} with words beside it", spec.allowed, fix, "unit_unknown")
     return QuantityError(found, spec.allowed, _in_its_units(kind), "unit_unknown")
 
 
@@ -93,18 +87,21 @@ def unit_missing(plain: str, kind: str) -> QuantityError:
     spec = KINDS[kind]
     units = spec.units_in_words
     return QuantityError(
-        f"`{show(plain)}` without a unit", spec.allowed, f"write {show(plain)} with its unit: {units}", "unit_missing"
+        f"{show(plain)} without a unit",
+        spec.allowed,
+        f"write {one_line(plain)} with its unit: {units}",
+        "unit_missing",
     )
 
 
 def negative(plain: str, kind: str) -> QuantityError:
     """The error for a sign where none can stand."""
     spec = KINDS[kind]
-    without = show(plain[1:].strip())
+    without = one_line(plain[1:].strip())
     if plain[0] == "+":
-        return ready(f"`{show(plain)}` with a sign", kind, (plain[1:].strip(),))
+        return ready(f"{show(plain)} with a sign", kind, (plain[1:].strip(),))
     return QuantityError(
-        f"`{show(plain)}` is negative",
+        f"{show(plain)} is negative",
         f"{spec.allowed}, zero or more",
         f"take the minus sign away if {without} is meant",
         "out_of_range",
@@ -116,7 +113,7 @@ def not_a_number(plain: str, kind: str) -> QuantityError:
     spec = KINDS[kind]
     if not plain:
         return QuantityError("nothing", spec.allowed, f"write a value, as in {spec.example}")
-    found = f"`{show(plain)}`"
+    found = show(plain)
     if len(plain) <= _LONGEST_JUDGED:
         for trial in (_quotes, _clock, _part_of_hour, _thousands, _comma, _spaced, _exponent, _point, _share, _other):
             told = trial(plain, kind)
@@ -140,7 +137,9 @@ def ready(
     found: str, kind: str, meant: tuple[str, ...], if_second: str = "", code: str = "not_a_number"
 ) -> QuantityError:
     """The error for a text that one text, or one of two, must have been meant by."""
-    fix = " or ".join(f"write {show(meant[0])}" if not place else show(text) for place, text in enumerate(meant))
+    fix = " or ".join(
+        f"write {one_line(meant[0])}" if not place else one_line(text) for place, text in enumerate(meant)
+    )
     if if_second:
         fix = fix.replace(" or ", ", or ", 1) + if_second
     return QuantityError(found, KINDS[kind].allowed, fix, code, meant)

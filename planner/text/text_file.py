@@ -17,6 +17,8 @@ from typing import Final
 from planner.problems import Problem, ProblemsError
 
 MOST_BYTES: Final = 1_000_000
+LONGEST_SHOWN: Final = 60
+"""Letters of a value or a name in a message."""
 MOST_PROBLEMS: Final = 100
 """So many problems are told of one file; the rest is counted."""
 
@@ -87,6 +89,16 @@ def shown(text: str, most: int = 40) -> str:
     begun = text[: most + 1]
     clean = begun if begun.isprintable() else "".join(char if char.isprintable() else "?" for char in begun)
     return clean if len(clean) <= most else clean[: most - 3] + "..."
+
+
+def one_line(text: str) -> str:
+    """The same with room for a whole value or name: at most 60 letters."""
+    return shown(text, LONGEST_SHOWN)
+
+
+def show(text: str) -> str:
+    """The same in backquotes."""
+    return f"`{one_line(text)}`"
 
 
 def read_text(file: str, problems: ProblemList) -> str:

@@ -32,7 +32,7 @@ class ClockTime:
 
 
 @dataclass(frozen=True, slots=True)
-class Now:
+class PresentMoment:
     """The present moment, aware of its zone, and that zone; None means the zone of this machine, with its changes."""
 
     moment: datetime
@@ -72,7 +72,7 @@ def mend(text: str) -> str:
     return "write hours and minutes with a colon, as in 14:20; midnight is 00:00"
 
 
-def moment_of(clock: ClockTime, now: Now) -> datetime | None:
+def moment_of(clock: ClockTime, now: PresentMoment) -> datetime | None:
     """The moment nearest to now at which the clock shows a time; None where the zone skips it that day.
 
     Where the zone shows it twice, the earlier one is taken: oxygen then ends earlier.
@@ -84,12 +84,12 @@ def moment_of(clock: ClockTime, now: Now) -> datetime | None:
     return moment if moment.time() == clock.time else None
 
 
-def later(moment: datetime, minutes: float, now: Now) -> datetime:
+def later(moment: datetime, minutes: float, now: PresentMoment) -> datetime:
     """The moment so many minutes later, in the zone of `now`, with the offset that the zone then has."""
     return (moment.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(now.zone)
 
 
-def elapsed_min(start: ClockTime, end: ClockTime, now: Now) -> float | None:
+def elapsed_min(start: ClockTime, end: ClockTime, now: PresentMoment) -> float | None:
     """Minutes from one clock time to the next time that the clock shows the other, over midnight if need be.
 
     None where it depends on the date, because the clocks are changed about now.
@@ -114,11 +114,11 @@ def too_long(minutes: float) -> bool:
     return minutes > _HALF_DAY_MIN
 
 
-def _day(now: Now, days: int) -> date:
+def _day(now: PresentMoment, days: int) -> date:
     return now.moment.date() + timedelta(days=days)
 
 
-def _instant(naive: datetime, now: Now) -> datetime:
+def _instant(naive: datetime, now: PresentMoment) -> datetime:
     """A clock time in the zone of `now`, as UTC, in which times can be subtracted."""
     aware = naive.astimezone() if now.zone is None else naive.replace(tzinfo=now.zone)
     return aware.astimezone(UTC)

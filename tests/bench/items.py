@@ -10,7 +10,7 @@ from typing import Any
 
 from planner.pages import pack
 from planner.pages.drawing import fonts
-from planner.pages.drawing.layout import Field, Page
+from planner.pages.drawing.layout import FormField, Page
 from planner.results import Plan
 from tests.bench.timing import ROOT
 
@@ -29,7 +29,7 @@ def pages_of(made: Plan) -> list[Page]:
 
 def plain(pages: Iterable[Page]) -> list[list[tuple[Any, ...]]]:
     """Each page as tuples that begin with the kind of their item; fields to fill in are drawn by nobody."""
-    return [[(type(item).__name__, *item) for item in page.items if not isinstance(item, Field)] for page in pages]
+    return [[(type(item).__name__, *item) for item in page.items if not isinstance(item, FormField)] for page in pages]
 
 
 def many_trips(count: int, folder: Path) -> Iterator[Path]:

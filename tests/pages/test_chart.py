@@ -13,7 +13,7 @@ from planner.constants import KPA_PER_PSI
 from planner.pages import chart as drawn
 from planner.pages.drawing.labels import Labels
 from planner.pages.drawing.layout import Blank, Line
-from planner.pages.drawing.layout import Path as Stroked
+from planner.pages.drawing.layout import Polyline as Stroked
 from planner.pages.log import log_pages
 from planner.pages.pack import pack_bytes
 from planner.planning import plan

@@ -12,7 +12,7 @@ from planner.go.tubes import moves
 from planner.model import Device, Leg, Use
 from planner.pages.checklist import checklist_pages
 from planner.pages.drawing import fonts
-from planner.pages.drawing.layout import Field, Page, Run
+from planner.pages.drawing.layout import FormField, Page, TextRun
 from planner.pages.pack import Paper, pack_bytes
 from planner.planning import plan
 from planner.problems import ProblemsError
@@ -20,7 +20,7 @@ from planner.profile.read import parse_trip, read_trip
 from planner.report.checklist.checklist import checklists
 from planner.report.checklist.data import Checklists
 from planner.report.checklist.facts import known_words, trip_facts
-from planner.report.checklist.table import COMMON_PRACTICE, table, words_of
+from planner.report.checklist.table import COMMON_PRACTICE, lines_of_list, words_of
 from planner.results import Plan
 from planner.trade.catalog import device_types, rows
 from planner.trade.valves import valve_of
@@ -137,7 +137,7 @@ def keys(text: str, title: str = "Before departure") -> set[str]:
 def test_every_line_has_its_place_its_condition_and_its_source() -> None:
     assert {row["list"] for row in rows("checklists.csv")} == set(LISTS)
     for name in LISTS:
-        found = table(name)
+        found = lines_of_list(name)
         assert len({row.key for row in found}) == len(found), name
         if name not in IN_PLACE_OF_ANOTHER:
             assert len({row.order for row in found}) == len(found), name
@@ -176,7 +176,7 @@ KEYS = {
 @pytest.mark.parametrize("name", KEYS)
 def test_no_line_is_lost_from_the_table(name: str) -> None:
     """A line goes on purpose, with its name here, or not at all."""
-    assert set(KEYS[name].split()) <= {row.key for row in table(name)}
+    assert set(KEYS[name].split()) <= {row.key for row in lines_of_list(name)}
 
 
 def test_every_figure_that_a_line_names_is_known() -> None:
@@ -188,16 +188,16 @@ def test_every_figure_that_a_line_names_is_known() -> None:
     outcomes |= {f"{name}_buys" for name in outcomes}
     known = set(trip_facts(make_plan.example()).texts) | beside | outcomes
     for name in LISTS:
-        for row in table(name):
+        for row in lines_of_list(name):
             assert set(re.findall(r"\{(\w+)\}", row.ask + row.answer)) <= known, row
 
 
 def test_what_is_not_common_practice_names_where_it_is_from() -> None:
     """Grease: statement P244 of the Globally Harmonized System; pins of oxygen: EN ISO 407."""
-    assert "P244" in next(row.source for row in table("before_departure") if row.key == "grease")
-    assert "EN ISO 407" in next(row.source for row in table("cylinder_change") if row.key == "yoke")
+    assert "P244" in next(row.source for row in lines_of_list("before_departure") if row.key == "grease")
+    assert "EN ISO 407" in next(row.source for row in lines_of_list("cylinder_change") if row.key == "yoke")
     for name in LISTS:
-        for row in table(name):
+        for row in lines_of_list(name):
             assert row.source == COMMON_PRACTICE or re.search(r"from memory|EN ISO|safety alerts", row.source), row
 
 
@@ -597,7 +597,7 @@ def test_no_text_overlaps_and_none_is_small(name: str, paper: Paper) -> None:
 def test_boxes_are_large_enough_for_a_gloved_hand(name: str) -> None:
     """5 mm to tick (the order for these pages), 10 mm to write in; the distance between two ticks is 6 mm or more."""
     for page in laid_out(name):
-        fields = [item for item in page.items if isinstance(item, Field)]
+        fields = [item for item in page.items if isinstance(item, FormField)]
         for item in fields:
             least = 5 * MM if item.kind == "tick" else 10 * MM
             assert item.height >= least - 1e-6, item
@@ -614,7 +614,7 @@ def test_boxes_are_large_enough_for_a_gloved_hand(name: str) -> None:
 def test_boxes_touch_nothing(name: str) -> None:
     """No box meets a text or another box on its page."""
     for page in laid_out(name):
-        fields = [item for item in page.items if isinstance(item, Field)]
+        fields = [item for item in page.items if isinstance(item, FormField)]
         for index, one in enumerate(fields):
             for other in fields[index + 1 :]:
                 assert (
@@ -623,7 +623,7 @@ def test_boxes_touch_nothing(name: str) -> None:
                     or one.y + one.height < other.y
                     or other.y + other.height < one.y
                 ), (one, other)
-            for run in (item for item in page.items if isinstance(item, Run)):
+            for run in (item for item in page.items if isinstance(item, TextRun)):
                 right = run.x + fonts.width(run.text, run.face, run.size)
                 apart = right < one.x or run.x > one.x + one.width
                 assert apart or run.y < one.y or run.y - 0.75 * run.size > one.y + one.height, (one, run)
@@ -634,7 +634,7 @@ def test_wrapped_lines_stand_a_quarter_to_a_third_apart(name: str) -> None:
     """Leading of 25 to 33 % beyond the type size: NASA CR-177605 (1992), from memory."""
     seen = 0
     for page in laid_out(name):
-        runs = [item for item in page.items if isinstance(item, Run)]
+        runs = [item for item in page.items if isinstance(item, TextRun)]
         for one in runs:
             below = [
                 run.y - one.y
@@ -668,7 +668,7 @@ def test_a_change_is_never_parted_by_the_end_of_a_page(name: str) -> None:
             number
             for number, page in enumerate(laid_out(name))
             for item in page.items
-            if isinstance(item, Field) and item.name.startswith(f"{change.key}.")
+            if isinstance(item, FormField) and item.name.startswith(f"{change.key}.")
         }
         assert len(on) == 1
 
@@ -676,7 +676,7 @@ def test_a_change_is_never_parted_by_the_end_of_a_page(name: str) -> None:
 def test_a_list_of_a_short_trip_stands_on_one_page() -> None:
     found = laid_out("shortest")
     on = {number for number, page in enumerate(found) for item in page.items
-          if isinstance(item, Field) and item.name.startswith("before.")}  # fmt: skip
+          if isinstance(item, FormField) and item.name.startswith("before.")}  # fmt: skip
     assert on == {0}
 
 

@@ -15,14 +15,14 @@ from pathlib import Path
 import pytest
 
 from planner.pages.card.card import card_pages
-from planner.pages.drawing.layout import Page, Run
+from planner.pages.drawing.layout import Page, TextRun
 from planner.planning import plan
 from planner.profile.read import parse_trip, read_trip
 from planner.report.card.card import Card, card
 from planner.report.card.front import Front
 from planner.report.card.pauses import Back
 from planner.report.card.second import Second
-from planner.report.checklist.data import Change, Side
+from planner.report.checklist.data import ChangeList, Side
 from planner.report.gases import for_paper
 from planner.report.minutes_table import MinutesTable
 from planner.results import Plan
@@ -80,7 +80,7 @@ def words(texts: Iterator[str]) -> Counter[str]:
 
 
 def on_pages(pages: tuple[Page, ...]) -> Counter[str]:
-    return words(item.text for page in pages for item in page.items if isinstance(item, Run))
+    return words(item.text for page in pages for item in page.items if isinstance(item, TextRun))
 
 
 # What each side must say.
@@ -155,7 +155,7 @@ def second_says(second: Second, trip: str, verdict: str) -> Iterator[str]:
     yield from ("cylinder gauge time flow",) * 2
 
 
-def change_says(change: Change) -> Iterator[str]:
+def change_says(change: ChangeList) -> Iterator[str]:
     yield f"{change.number}. {' '.join(filter(None, (change.elapsed, change.clock)))}, {change.leg}"
     yield from (f"{word} {side_says(side)}" for word, side in (("OFF", change.old), ("ON", change.new)) if side)
     yield from change.notes
@@ -223,7 +223,7 @@ def test_any_one_text_taken_from_a_page_is_missed(name: str) -> None:
     """Each is taken out in turn; on a further page what is said again may go unmissed, and nothing else."""
     content, pages = drawn(name)
     wanted, found = words(card_says(content)), on_pages(pages)
-    texts = [item.text for page in pages for item in page.items if isinstance(item, Run)]
+    texts = [item.text for page in pages for item in page.items if isinstance(item, TextRun)]
     unmissed = [text for text in texts if not wanted - (found - words(iter((text,))))]
     again = " ".join((*AGAIN, f"Card, continued: {content.trip}", content.verdict, *content.front.decision))
     assert [text for text in unmissed if text not in again] == []

@@ -16,7 +16,7 @@ import pytest
 from planner import __version__, figures
 from planner.pages.card.card import card_pages
 from planner.pages.checklist import checklist_pages
-from planner.pages.drawing.layout import Page, Run
+from planner.pages.drawing.layout import Page, TextRun
 from planner.pages.log import log_pages
 from planner.pages.nomogram import SCALE, nomogram_pages
 from planner.pages.pack import foot
@@ -257,7 +257,7 @@ def test_any_one_text_taken_from_a_page_is_missed(kind: str, name: str) -> None:
     pages, says = pages_of(kind, name)
     wanted, found = plain(words(says)), plain(on_pages(pages))
     assert dict(wanted - found) == {}, "asked for and not drawn"
-    texts = [item.text for page in pages for item in page.items if isinstance(item, Run)]
+    texts = [item.text for page in pages for item in page.items if isinstance(item, TextRun)]
     counted = [(text, plain(words(iter((text,))))) for text in texts]
     again = plain(words(iter(said_again(name)))) if len(pages) > 1 else Counter[str]()
     unmissed = [each for _, each in counted if each and not wanted - (found - each)]

@@ -18,8 +18,8 @@ from pypdf.generic import DictionaryObject
 from pypdfium2 import raw
 
 from planner.command.cli import main
-from planner.pages.drawing.layout import Field
-from planner.pages.form import tree
+from planner.pages.drawing.layout import FormField
+from planner.pages.form import name_tree
 from planner.pages.pack import PAPERS, Paper, pack_bytes
 from planner.planning import plan
 from planner.profile.read import parse_trip
@@ -313,13 +313,13 @@ def test_names_in_other_letters_are_kept() -> None:
     assert "log.тележка.Φιάλη (1).1.gauge" in found
 
 
-def box(name: str, kind: Any = "write") -> Field:
-    return Field(name, kind, 0.0, 0.0, 20.0, 20.0, "a box")
+def box(name: str, kind: Any = "write") -> FormField:
+    return FormField(name, kind, 0.0, 0.0, 20.0, 20.0, "a box")
 
 
 def test_names_that_would_clash_are_told_apart() -> None:
     """A field cannot hang below another field, nor be a tick and a text."""
-    root = tree(
+    root = name_tree(
         [(box("a.b"), 1), (box("a.b.c"), 2), (box("a.b", "tick"), 3), (box("d"), 4), (box("d"), 5), (box(""), 6)]
     )
     a = root.nodes["a"]

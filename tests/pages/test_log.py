@@ -8,7 +8,7 @@ import pytest
 
 from planner import figures
 from planner.pages.drawing import fonts
-from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, Field, Page
+from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, FormField, Page
 from planner.pages.log import ELAPSED, log_pages
 from planner.pages.pack import Paper
 from planner.planning import plan
@@ -27,9 +27,9 @@ def rows(made: Plan) -> list[LogRow]:
     return [row for part in log(made) for row in part.rows]
 
 
-def boxes(made: Plan) -> list[Field]:
+def boxes(made: Plan) -> list[FormField]:
     found: list[Page] = log_pages(made, log(made), charts(made))
-    return [item for page in found for item in page.items if isinstance(item, Field)]
+    return [item for page in found for item in page.items if isinstance(item, FormField)]
 
 
 def test_every_reading_of_the_trip_has_its_row() -> None:
@@ -156,7 +156,10 @@ def test_a_no_go_has_no_log() -> None:
 def test_rows_never_run_off_the_page(name: str) -> None:
     made = TRIPS[name]()
     for page in log_pages(made, log(made), charts(made)):
-        assert max([item.y + item.height for item in page.items if isinstance(item, Field)], default=0.0) <= BODY_BOTTOM
+        assert (
+            max([item.y + item.height for item in page.items if isinstance(item, FormField)], default=0.0)
+            <= BODY_BOTTOM
+        )
 
 
 @pytest.mark.hazard(21)

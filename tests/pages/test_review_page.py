@@ -16,7 +16,7 @@ from planner.afterwards.review.history import FlowGroup, History
 from planner.afterwards.review.review import FlowRow, Review, limit, review
 from planner.command.cli import main
 from planner.pages.drawing import fonts
-from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, Box, Page, Run
+from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, Box, Page, TextRun
 from planner.pages.pack import Paper
 from planner.pages.review.review import review_bytes, review_pages
 from planner.report.review.page import COLUMNS, HIGHEST, DotRow, review_page
@@ -40,7 +40,7 @@ def lognormal(trips: int, spread: float = 0.3) -> list[float]:
 
 
 def words(pages: list[Page]) -> str:
-    return " ".join(item.text for page in pages for item in page.items if isinstance(item, Run))
+    return " ".join(item.text for page in pages for item in page.items if isinstance(item, TextRun))
 
 
 def dots(page: Page) -> list[Box]:
@@ -103,7 +103,7 @@ def test_median_and_limit_have_their_names_and_figures() -> None:
     assert "limit: not enough yet: 41 of 59" in few.facts
 
 
-def covered_area(item: Run | Box) -> tuple[float, float, float, float]:
+def covered_area(item: TextRun | Box) -> tuple[float, float, float, float]:
     if isinstance(item, Box):
         return item.x, item.y, item.x + item.width, item.y + item.height
     return item.x, item.y - 0.7 * item.size, item.x + fonts.width(item.text, item.face, item.size), item.y
@@ -117,7 +117,7 @@ def test_nothing_is_drawn_over_anything_else(trips: int, spread: float) -> None:
     late = [*ratios, float("inf")]
     found = review_page(with_ratios(ratios, [0.02] * trips, late, [1.49] * 60, changed=()))
     for page in review_pages(found):
-        drawn = [item for item in page.items if isinstance(item, Run) or (isinstance(item, Box) and item.solid)]
+        drawn = [item for item in page.items if isinstance(item, TextRun) or (isinstance(item, Box) and item.solid)]
         areas = [(covered_area(item), item) for item in drawn]
         for (left, _, right, bottom), item in areas:
             assert left >= LEFT - 0.01, item

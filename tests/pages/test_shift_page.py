@@ -15,7 +15,7 @@ from planner.pages.pack import Paper
 from planner.pages.shift.shift import UNSHOWN, shift_bytes
 from planner.problems import Finding, Problem
 from planner.report.shift.result import ShiftResult, Unread
-from planner.report.shift.shift import ShiftSheet, sheet
+from planner.report.shift.shift import ShiftSheet, shift_sheet
 from planner.shift.allotment import allotment
 from planner.shift.shift import shift, taken_twice
 from planner.shift.store import against
@@ -80,7 +80,7 @@ def content(name: str) -> ShiftSheet:
         shelf += [cylinder(f"T{n}", 2100) for n in range(4 if name == "usual" else 0)]
         store, given = against(shelf, made), allotment(made, shelf)
     unread = () if name == "smallest" else (UNREAD,) * (1 if name == "usual" else 5)
-    return sheet(ShiftResult(made, unread, store, "Cart room", False, taken_twice(made.trips), allotment=given))
+    return shift_sheet(ShiftResult(made, unread, store, "Cart room", False, taken_twice(made.trips), allotment=given))
 
 
 @cache

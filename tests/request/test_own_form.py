@@ -214,7 +214,7 @@ def test_what_may_be_offered_is_what_the_form_has() -> None:
     assert offered["devices"]["items"]["enum"] == types
     assert offered["outlets"]["items"]["enum"] == list(cells.OUTLETS)
     assert set(cells.OUTLETS) < {cell.key for cell in cells.cylinder_cells("psi")}
-    assert sum(row.name.startswith("leg.") for row in cells.rows("psi")) == MOST_LEGS
+    assert sum(row.name.startswith("leg.") for row in cells.form_rows("psi")) == MOST_LEGS
 
 
 def test_a_list_that_the_policy_leaves_out_is_offered_whole(tmp_path: Path) -> None:

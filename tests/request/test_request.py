@@ -175,7 +175,7 @@ def test_what_is_left_empty_is_asked_for_by_page_and_cell(name: str) -> None:
     if name == "leg.1.wait":
         values["leg.1.wait_for"] = "lift"
     request = asked_for("form.pdf", "psi", values)
-    row = next(row for row in cells.rows("psi") if name.startswith(f"{row.name}."))
+    row = next(row for row in cells.form_rows("psi") if name.startswith(f"{row.name}."))
     found = [remark for remark in request.remarks if remark.cell == name]
     assert found, name
     assert f"(page {row.page}, {row.title}: " in found[0].problem.file
@@ -313,7 +313,7 @@ def test_every_cell_has_its_box_on_the_paper_and_none_overlaps(paper: str) -> No
     """The boxes by another library: inside the sheet, apart from each other, each once, with a description."""
     from pypdf import PdfReader
 
-    names = {f"request.{row.name}.{cell.key}" for row in cells.rows("psi") for cell in row.cells}
+    names = {f"request.{row.name}.{cell.key}" for row in cells.form_rows("psi") for cell in row.cells}
     seen: set[str] = set()
     for page in PdfReader(BytesIO(request_bytes("psi", paper="letter" if paper == "letter" else "a4"))).pages:
         boxes = []

@@ -19,7 +19,7 @@ SETTING, ROUTE, DEVICE, TIMES, CYLINDERS, OUTLETS, CABIN, UNCLEAR = (
 )
 
 
-class Doubt(NamedTuple):
+class Unsure(NamedTuple):
     """What is not sure: which topic is asked about, the part as typed, why, and how to say it."""
 
     topic: str
@@ -60,11 +60,11 @@ class Said:
     outlets: list[str] = field(default_factory=list)
     cabin: str = ""
     asides: list[str] = field(default_factory=list)
-    doubts: list[Doubt] = field(default_factory=list)
+    doubts: list[Unsure] = field(default_factory=list)
 
     def doubt(self, topic: str, part: str, why: str, fix: str) -> None:
         """One more doubt."""
-        self.doubts.append(Doubt(topic, part, why, fix))
+        self.doubts.append(Unsure(topic, part, why, fix))
 
     @property
     def asked(self) -> tuple[str, ...]:

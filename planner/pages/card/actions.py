@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import LEFT, RIGHT, WIDTH
 from planner.pages.drawing.lines import RUN_IN_GAP, run_in_height
-from planner.pages.drawing.move import LINE, SIZE, measure, say
+from planner.pages.drawing.move import LINE, SIZE, text_line, text_width
 from planner.report.card.actions import Action
 
 NEXT = 12.0
@@ -19,19 +19,19 @@ def actions_height(actions: tuple[Action, ...]) -> float:
     return LINE + sum(_height(action) for action in actions) if actions else 0.0
 
 
-def draw_actions(flow: Flow, title: str, actions: tuple[Action, ...]) -> None:
+def draw_actions(flow: PageFlow, title: str, actions: tuple[Action, ...]) -> None:
     """Each action with its minutes at the right margin, or run on where it is long."""
     if not actions:
         return
     flow.need(actions_height(actions))
-    say(flow.page, LEFT, flow.y + 0.8 * LINE, title, face="bold", role="H2")
-    say(flow.page, RIGHT, flow.y + 0.8 * LINE, BEYOND, face="bold", align="right")
+    text_line(flow.page, LEFT, flow.y + 0.8 * LINE, title, face="bold", role="H2")
+    text_line(flow.page, RIGHT, flow.y + 0.8 * LINE, BEYOND, face="bold", align="right")
     flow.y += LINE
     for action in actions:
         verb, _, rest = action.do.partition(" ")
         if _on_one_line(action):
             flow.page.run_in(LEFT, flow.y, WIDTH, verb, rest, SIZE)
-            say(flow.page, RIGHT, flow.y + 0.8 * LINE, action.buys, face="bold", align="right")
+            text_line(flow.page, RIGHT, flow.y + 0.8 * LINE, action.buys, face="bold", align="right")
             flow.y += LINE
         else:
             flow.y = flow.page.run_in(LEFT, flow.y, WIDTH, verb, f"{rest}: {action.buys}", SIZE)
@@ -39,7 +39,7 @@ def draw_actions(flow: Flow, title: str, actions: tuple[Action, ...]) -> None:
 
 def _on_one_line(action: Action) -> bool:
     verb, _, rest = action.do.partition(" ")
-    wide = measure(verb, "bold") + RUN_IN_GAP + measure(rest, "regular") + NEXT + measure(action.buys, "bold")
+    wide = text_width(verb, "bold") + RUN_IN_GAP + text_width(rest, "regular") + NEXT + text_width(action.buys, "bold")
     return wide <= WIDTH
 
 

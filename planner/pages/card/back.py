@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from planner.pages.card.actions import MORE, draw_actions
-from planner.pages.drawing.flow import TITLE_HEIGHT, Flow
+from planner.pages.drawing.flow import TITLE_HEIGHT, PageFlow
 from planner.pages.drawing.layout import LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, leading, wrap
-from planner.pages.drawing.move import LINE, TICK, lines_of, measure, paragraph, say
+from planner.pages.drawing.move import LINE, TICK, lines_of, paragraph, text_line, text_width
 from planner.report.card.pauses import Back, Pause, PauseLine
 
 TITLE = "Before leaving"
@@ -20,9 +20,9 @@ PROSE = LONGEST_LINE * NOTE
 """Length of its lines, points."""
 
 
-def draw_back(back: Back, verdict: str, route: str) -> Flow:
+def draw_back(back: Back, verdict: str, route: str) -> PageFlow:
     """The back, on one page unless settings are many."""
-    flow = Flow(TITLE, lambda page, again: _head(page, verdict, route, again))
+    flow = PageFlow(TITLE, lambda page, again: _head(page, verdict, route, again))
     draw_actions(flow, MORE, back.actions)
     flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, HOW)
     for pause in back.pauses:
@@ -37,14 +37,14 @@ def _head(page: Page, verdict: str, route: str, again: bool) -> float:
 
 def draw_card_head(page: Page, title: str, verdict: str, route: str) -> float:
     """Title, trip and verdict over a heavy rule, the trip wrapped below where it is long; returns the y below."""
-    wide = say(page, LEFT, TOP + 0.8 * LINE, title, face="bold", role="H1") + 12
+    wide = text_line(page, LEFT, TOP + 0.8 * LINE, title, face="bold", role="H1") + 12
     right = page.text(RIGHT, TOP + 0.8 * LINE, verdict, size=13.2, face="wide", align="right") + 12
     y = max(TOP + LINE, page.paragraph(LEFT + wide, TOP + 1, WIDTH - wide - right, route, size=NOTE))
     page.across(y + 1, 2.0)
     return y + 4
 
 
-def _pause(flow: Flow, pause: Pause) -> None:
+def _pause(flow: PageFlow, pause: Pause) -> None:
     flow.need(LINE + 4 + ROW)
     _pause_head(flow, pause.title)
     for line in pause.lines:
@@ -69,34 +69,34 @@ def _text(line: PauseLine) -> str:
 def _line(page: Page, y: float, line: PauseLine, texts: list[str]) -> None:
     """Challenge in the normal weight, response in bold; a line that wraps stays normal."""
     if len(texts) == 1 and line.answer:
-        wide = say(page, LEFT, y, f"{line.ask}: ") + 4
-        if wide + measure(line.answer, "bold") <= ROOM:
-            say(page, LEFT + wide, y, line.answer, face="bold")
+        wide = text_line(page, LEFT, y, f"{line.ask}: ") + 4
+        if wide + text_width(line.answer, "bold") <= ROOM:
+            text_line(page, LEFT + wide, y, line.answer, face="bold")
         else:
-            say(page, LEFT + wide, y, line.answer)
+            text_line(page, LEFT + wide, y, line.answer)
         return
     for number, text in enumerate(texts):
-        say(page, LEFT, y + number * LINE, text)
+        text_line(page, LEFT, y + number * LINE, text)
 
 
-def _pause_head(flow: Flow, title: str) -> None:
-    say(flow.page, LEFT, flow.y + 0.8 * LINE + 1, title, face="bold", role="H2")
+def _pause_head(flow: PageFlow, title: str) -> None:
+    text_line(flow.page, LEFT, flow.y + 0.8 * LINE + 1, title, face="bold", role="H2")
     flow.page.across(flow.y + LINE + 2, 1.4)
     flow.y += LINE + 4
 
 
-def _settings(flow: Flow, back: Back) -> None:
+def _settings(flow: PageFlow, back: Back) -> None:
     for number, setting in enumerate(back.settings):
         note = f"{setting.text}; {setting.draws}"
-        wide = measure(f"{setting.name}: ", "bold") + measure(setting.set, "bold")
+        wide = text_width(f"{setting.name}: ", "bold") + text_width(setting.set, "bold")
         titles = [*lines_of(f"{setting.name}:", WIDTH, "bold"), *lines_of(setting.set, WIDTH, "bold")]
         high = LINE * ((1 if wide <= WIDTH else len(titles)) + len(lines_of(note, WIDTH)))
         if flow.need(high + 1 + (0.0 if number else LINE + 4)) or not number:
             _settings_head(flow)
         page, y = flow.page, flow.y
         if wide <= WIDTH:
-            x = say(page, LEFT, y + 0.8 * LINE, f"{setting.name}:", face="bold") + 4
-            say(page, LEFT + x, y + 0.8 * LINE, setting.set, face="bold")
+            x = text_line(page, LEFT, y + 0.8 * LINE, f"{setting.name}:", face="bold") + 4
+            text_line(page, LEFT + x, y + 0.8 * LINE, setting.set, face="bold")
             y += LINE
         else:
             y = paragraph(page, LEFT, y, WIDTH, f"{setting.name}:", "bold")
@@ -104,12 +104,12 @@ def _settings(flow: Flow, back: Back) -> None:
         flow.y = paragraph(page, LEFT, y, WIDTH, note) + 1
 
 
-def _settings_head(flow: Flow) -> None:
-    say(flow.page, RIGHT, flow.y + 0.8 * LINE + 1, "Settings changed: plan again.", align="right")
+def _settings_head(flow: PageFlow) -> None:
+    text_line(flow.page, RIGHT, flow.y + 0.8 * LINE + 1, "Settings changed: plan again.", align="right")
     _pause_head(flow, "Planned flow and settings")
 
 
-def draw_cautions(flows: tuple[Flow, ...], cautions: tuple[str, ...]) -> None:
+def draw_cautions(flows: tuple[PageFlow, ...], cautions: tuple[str, ...]) -> None:
     """Every caution in full, on the first of the sides that has room for all of them; else on the last, and on."""
     if not cautions:
         return

@@ -11,7 +11,7 @@ from planner.pages.card.minutes import draw_minutes, minutes_height
 from planner.pages.card.second import draw_second
 from planner.pages.card.tail import draw_failures
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
 from planner.report.card.card import Card
@@ -47,7 +47,7 @@ def _changes(page: Page, card: Card, y: float) -> float:
 
 
 def _no_go_pages(card: Card) -> list[Page]:
-    flow = Flow(TITLE, lambda page, again: _no_go_head(page, card, again), bottom=BODY_BOTTOM - 22)
+    flow = PageFlow(TITLE, lambda page, again: _no_go_head(page, card, again), bottom=BODY_BOTTOM - 22)
     _reasons(flow, card)
     _balance(flow, card)
     draw_failures(flow, card)
@@ -91,7 +91,7 @@ def hatch(page: Page, y: float, high: float) -> None:
         page.rule(x, y + high, x + high, y, 2.6)
 
 
-def _reasons(flow: Flow, card: Card) -> None:
+def _reasons(flow: PageFlow, card: Card) -> None:
     flow.title_bar("Why, and what would mend it", keep=40)
     room = WIDTH - 26
     size = fonts.critical_size_pt()
@@ -114,7 +114,7 @@ BALANCE_NOTE = (
 B_REQUIRED, B_HAVE, B_MARGIN = 250.0, 330.0, 344.0
 
 
-def _balance(flow: Flow, card: Card) -> None:
+def _balance(flow: PageFlow, card: Card) -> None:
     flow.title_bar("Need and means", keep=50)
     page, y = flow.page, flow.y + 8
     page.text(LEFT, y, "supply")

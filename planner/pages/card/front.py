@@ -11,10 +11,21 @@ from planner.naming import listed
 from planner.pages.card.actions import TITLE as TITLE_FAILS
 from planner.pages.card.actions import actions_height, draw_actions
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import leading
-from planner.pages.drawing.move import BOX_HEIGHT, BOX_WIDTH, LINE, SIZE, box, figure, lines_of, measure, paragraph, say
+from planner.pages.drawing.move import (
+    BOX_HEIGHT,
+    BOX_WIDTH,
+    LINE,
+    SIZE,
+    box,
+    figure,
+    lines_of,
+    paragraph,
+    text_line,
+    text_width,
+)
 from planner.report.card.front import CylinderRow, Front, LegRow
 
 TITLE = "Card"
@@ -41,9 +52,9 @@ C_NAME, C_LEAST, C_BOX, C_CHANGE, C_WHEN = 178.0, 258.0, 264.0, 407.0, 415.0
 L_EXPECTED, L_BOX, L_LEAK, L_ACT, L_TIME = 260.0, 263.0, 408.5, 479.0, 484.0
 
 
-def draw_front(front: Front) -> Flow:
+def draw_front(front: Front) -> PageFlow:
     """The front, on one page unless the trip is large."""
-    flow = Flow(TITLE, lambda page, again: _head(page, front, again))
+    flow = PageFlow(TITLE, lambda page, again: _head(page, front, again))
     _cylinders(flow, front)
     _legs(flow, front)
     _actions(flow, front)
@@ -113,7 +124,7 @@ def _decision(page: Page, front: Front, y: float) -> float:
     return y + 5
 
 
-def _cylinders(flow: Flow, front: Front) -> None:
+def _cylinders(flow: PageFlow, front: Front) -> None:
     if front.cylinders:
         flow.need(HEAD + ROW)
         _cylinders_head(flow)
@@ -124,8 +135,8 @@ def _cylinders(flow: Flow, front: Front) -> None:
             _cylinders_head(flow)
         page, y = flow.page, flow.y + _first(high, max(len(name), len(when), 1))
         for number, (label, detail) in enumerate(name):
-            wide = say(page, LEFT, y + number * LINE, label, face="bold") + NEXT if label else 0.0
-            say(page, LEFT + wide, y + number * LINE, detail)
+            wide = text_line(page, LEFT, y + number * LINE, label, face="bold") + NEXT if label else 0.0
+            text_line(page, LEFT + wide, y + number * LINE, detail)
         middle = flow.y + _first(high, 1)
         figure(page, LEFT + C_LEAST, middle, row.least)
         if row.field:
@@ -133,7 +144,7 @@ def _cylinders(flow: Flow, front: Front) -> None:
             box(page, LEFT + C_BOX, top, BOX_WIDTH, row.field, f"{row.name} reads before departure")
         figure(page, LEFT + C_CHANGE, middle, row.change_at)
         for number, text in enumerate(when):
-            say(page, LEFT + C_WHEN, flow.y + _first(high, len(when)) + number * LINE, text)
+            text_line(page, LEFT + C_WHEN, flow.y + _first(high, len(when)) + number * LINE, text)
         flow.y += high
         flow.page.across(flow.y, 0.4)
     for note in front.notes:
@@ -145,7 +156,7 @@ def _cylinders(flow: Flow, front: Front) -> None:
 def _cylinder_lines(row: CylinderRow) -> list[tuple[str, str]]:
     """Lines of the label in full (bold) and of supply and size: behind it where they fit, else below."""
     names, detail = lines_of(row.name, C_NAME, "bold"), lines_of(row.detail, C_NAME)
-    wide = measure(names[-1], "bold") + NEXT + measure(row.detail, "regular")
+    wide = text_width(names[-1], "bold") + NEXT + text_width(row.detail, "regular")
     if wide <= C_NAME:
         return [*((name, "") for name in names[:-1]), (names[-1], row.detail)]
     return [*((name, "") for name in names), *(("", text) for text in detail)]
@@ -156,27 +167,27 @@ def _first(high: float, lines: int) -> float:
     return (high - LINE * lines) / 2 + 0.8 * LINE
 
 
-def _cylinders_head(flow: Flow) -> None:
+def _cylinders_head(flow: PageFlow) -> None:
     page, y = flow.page, flow.y + 0.8 * LINE
-    say(page, LEFT, y, "Cylinders", face="bold", role="H2")
-    say(page, LEFT + C_LEAST, y, "START AT LEAST", face="bold", align="right")
-    say(page, LEFT + C_BOX + 4, y, "reads")
-    say(page, LEFT + C_CHANGE, y, "change at", face="bold", align="right")
-    say(page, LEFT + C_WHEN, y, "or after, if sooner")
+    text_line(page, LEFT, y, "Cylinders", face="bold", role="H2")
+    text_line(page, LEFT + C_LEAST, y, "START AT LEAST", face="bold", align="right")
+    text_line(page, LEFT + C_BOX + 4, y, "reads")
+    text_line(page, LEFT + C_CHANGE, y, "change at", face="bold", align="right")
+    text_line(page, LEFT + C_WHEN, y, "or after, if sooner")
     page.across(flow.y + HEAD - 1.0, 1.4)
     flow.y += HEAD
 
 
-def _legs(flow: Flow, front: Front) -> None:
+def _legs(flow: PageFlow, front: Front) -> None:
     flow.need(HEAD + ROW)
     leak = any(row.leak for row in front.legs)
-    room = L_EXPECTED - NEXT - max((measure(_shown(row.expected), "bold") for row in front.legs), default=0.0)
+    room = L_EXPECTED - NEXT - max((text_width(_shown(row.expected), "bold") for row in front.legs), default=0.0)
     _legs_head(flow, leak=leak)
     for row in front.legs:
         texts = _leg_lines(row, room)
         high = max(ROW if row.field else 0.0, LINE * max(len(texts), 2 if row.leak_a_minute else 1) + PAD)
         if high + LINE + 1 > flow.left:  # a line is kept for what says that the card goes on
-            say(flow.page, LEFT, flow.y + 0.8 * LINE, MORE_LEGS, face="bold")
+            text_line(flow.page, LEFT, flow.y + 0.8 * LINE, MORE_LEGS, face="bold")
             flow.need(flow.left + 1.0)
             _legs_head(flow, leak=leak)
         _leg(flow.page, flow.y, row, texts, high)
@@ -185,15 +196,15 @@ def _legs(flow: Flow, front: Front) -> None:
     flow.y += 1
 
 
-def _legs_head(flow: Flow, *, leak: bool) -> None:
+def _legs_head(flow: PageFlow, *, leak: bool) -> None:
     page, y = flow.page, flow.y + 0.8 * LINE
-    say(page, LEFT, y, "At the end of each leg", face="bold", role="H2")
-    say(page, LEFT + L_EXPECTED, y, "should read", face="bold", align="right")
-    say(page, LEFT + L_BOX + 4, y, "reads")
+    text_line(page, LEFT, y, "At the end of each leg", face="bold", role="H2")
+    text_line(page, LEFT + L_EXPECTED, y, "should read", face="bold", align="right")
+    text_line(page, LEFT + L_BOX + 4, y, "reads")
     if leak:
-        say(page, LEFT + L_LEAK, y, "leak below", face="bold", align="right")
-    say(page, LEFT + L_ACT, y, "act below", face="bold", align="right")
-    say(page, LEFT + L_TIME + 2, y, "time")
+        text_line(page, LEFT + L_LEAK, y, "leak below", face="bold", align="right")
+    text_line(page, LEFT + L_ACT, y, "act below", face="bold", align="right")
+    text_line(page, LEFT + L_TIME + 2, y, "time")
     page.across(flow.y + HEAD - 1.0, 1.4)
     flow.y += HEAD
 
@@ -213,7 +224,7 @@ def _leg_lines(row: LegRow, room: float) -> list[tuple[str, fonts.Face]]:
 def _leg(page: Page, top: float, row: LegRow, texts: list[tuple[str, fonts.Face]], high: float) -> None:
     y = top + _first(high, len(texts))
     for number, (text, face) in enumerate(texts):
-        say(page, LEFT, y + number * LINE, text, face=face)
+        text_line(page, LEFT, y + number * LINE, text, face=face)
     middle = top + (high - BOX_HEIGHT) / 2
     box(page, LEFT + L_TIME, middle, WIDTH - L_TIME, row.time_field, f"end of leg {row.number}: time")
     if not row.field:
@@ -224,7 +235,7 @@ def _leg(page: Page, top: float, row: LegRow, texts: list[tuple[str, fonts.Face]
     if row.leak:
         lines = 2 if row.leak_a_minute else 1
         figure(page, LEFT + L_LEAK, top + _first(high, lines), row.leak)
-        say(page, LEFT + L_LEAK, top + _first(high, lines) + LINE, row.leak_a_minute, align="right")
+        text_line(page, LEFT + L_LEAK, top + _first(high, lines) + LINE, row.leak_a_minute, align="right")
     figure(page, LEFT + L_ACT, line, _shown(row.act))
 
 
@@ -233,12 +244,12 @@ def _shown(text: str) -> str:
     return "" if text == figures.NONE else text
 
 
-def _actions(flow: Flow, front: Front) -> None:
+def _actions(flow: PageFlow, front: Front) -> None:
     """What a reading asks for, then the actions, then for which failures they stand overleaf."""
     rules, more = _rules(front), lines_of(_overleaf(front), WIDTH, "bold")
     high = LINE * (len(lines_of(rules, WIDTH)) + len(more)) + actions_height(front.actions)
     if high > flow.left + 0.01:
-        say(flow.page, LEFT, flow.y + 0.8 * LINE, GOES_ON, face="bold")
+        text_line(flow.page, LEFT, flow.y + 0.8 * LINE, GOES_ON, face="bold")
     flow.need(high)
     flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, rules)
     draw_actions(flow, TITLE_FAILS, front.actions)

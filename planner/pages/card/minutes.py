@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.fonts import Face
 from planner.pages.drawing.layout import LEFT, WIDTH
 from planner.pages.drawing.lines import figure_width
-from planner.pages.drawing.move import LINE, SIZE, figure, lines_of, measure, paragraph, say
+from planner.pages.drawing.move import LINE, SIZE, figure, lines_of, paragraph, text_line, text_width
 from planner.report.minutes_table import MinutesRow, MinutesTable
 
 WIDEST, MOST = 77.0, 8
@@ -16,7 +16,7 @@ APART = 4.0
 GAP = 6.0
 
 
-def draw_minutes(flow: Flow, table: MinutesTable) -> None:
+def draw_minutes(flow: PageFlow, table: MinutesTable) -> None:
     """The table, in parts one below the other where it has more columns than fit side by side."""
     for rows in _parts(table):
         _part(flow, table, rows)
@@ -30,9 +30,9 @@ def minutes_height(table: MinutesTable) -> float:
 
 def _parts(table: MinutesTable) -> list[tuple[MinutesRow, ...]]:
     """Parts of about one number of columns, as few as the widths of minutes and of words in the head allow."""
-    minutes = max(measure(text, "regular") for row in table.rows for text in row.minutes)
+    minutes = max(text_width(text, "regular") for row in table.rows for text in row.minutes)
     words = [(word, face) for row in table.rows for text, face in _head(row) for word in text.split()]
-    widest = max(minutes, *(measure(word, face) for word, face in words)) + APART
+    widest = max(minutes, *(text_width(word, face) for word, face in words)) + APART
     most = max(1, min(MOST, int((WIDTH - _gauge(table)) / widest)))
     parts = -(-len(table.rows) // most)
     each = -(-len(table.rows) // parts)
@@ -64,7 +64,7 @@ def _height(table: MinutesTable, rows: tuple[MinutesRow, ...]) -> float:
     return LINE * (len(lines_of(table.title, WIDTH, "bold")) + deep + len(table.gauges)) + 6
 
 
-def _part(flow: Flow, table: MinutesTable, rows: tuple[MinutesRow, ...]) -> None:
+def _part(flow: PageFlow, table: MinutesTable, rows: tuple[MinutesRow, ...]) -> None:
     heads, column, gauges = _heads(table, rows), _column(table, rows), LEFT + _gauge(table)
     deep = max(map(len, heads))
     flow.need(_height(table, rows))
@@ -73,7 +73,7 @@ def _part(flow: Flow, table: MinutesTable, rows: tuple[MinutesRow, ...]) -> None
     for place, head in enumerate(heads, start=1):
         for number, (text, face) in enumerate(head):
             at = y + (deep - len(head) + number + 0.8) * LINE
-            say(page, gauges + place * column, at, text, face=face, align="right")
+            text_line(page, gauges + place * column, at, text, face=face, align="right")
     bottom = y + (deep + len(table.gauges)) * LINE + 2
     for place in range(len(rows)):  # which minutes belong to which head
         page.rule(gauges + place * column + APART / 2, y + 4, gauges + place * column + APART / 2, bottom, 0.3)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.pages.card.back import NOTE, draw_card_head
 from planner.pages.card.minutes import draw_minutes, minutes_height
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, leading, wrap
 from planner.pages.drawing.move import (
@@ -16,12 +16,12 @@ from planner.pages.drawing.move import (
     box,
     figure,
     lines_of,
-    measure,
     paragraph,
-    say,
+    text_line,
+    text_width,
 )
-from planner.report.card.second import Reading, Second
-from planner.report.checklist.data import Change, Checklist, Item, Side, WriteIn
+from planner.report.card.second import ReadingRow, Second
+from planner.report.checklist.data import ChangeList, Checklist, ChecklistItem, Side, WriteIn
 from planner.report.minutes_table import MinutesTable
 
 TITLE = "Changes, arrival, readings"
@@ -49,12 +49,12 @@ R_LEAK, R_EXPECTED_BESIDE = 288.5, 209.0
 F_GAUGE, F_TIME, F_FLOW = 82.0, 155.0, 213.0
 
 
-def draw_second(second: Second, table: MinutesTable | None, verdict: str, route: str) -> Flow:
+def draw_second(second: Second, table: MinutesTable | None, verdict: str, route: str) -> PageFlow:
     """The second sheet: two pages, more where a trip has many changes or readings.
 
     `table` are the minutes left, None where they stand elsewhere.
     """
-    flow = Flow(
+    flow = PageFlow(
         TITLE,
         lambda page, again: draw_card_head(page, f"{TITLE}{', continued' if again else ''}", verdict, route),
     )
@@ -76,7 +76,7 @@ def draw_second(second: Second, table: MinutesTable | None, verdict: str, route:
     return flow
 
 
-def steps(items: tuple[Item, ...]) -> list[str]:
+def steps(items: tuple[ChecklistItem, ...]) -> list[str]:
     """The lines of a list, numbered."""
     return [
         f"{item.number} {item.ask}: {item.answer}" if item.answer else f"{item.number} {item.ask}" for item in items
@@ -124,7 +124,7 @@ def _lines(page: Page, x: float, y: float, lines: Lines, size: float) -> float:
     return y
 
 
-def _change(flow: Flow, change: Change, texts: list[str]) -> None:
+def _change(flow: PageFlow, change: ChangeList, texts: list[str]) -> None:
     """One change, never parted by the end of a page: when, what comes off and goes on, then its steps in two columns.
 
     The boxes head the second column.
@@ -141,7 +141,7 @@ def _change(flow: Flow, change: Change, texts: list[str]) -> None:
     flow.need(high + GAP)
     page, y = flow.page, flow.y
     for text in told:
-        say(page, LEFT, y + 0.8 * LINE, text, face="bold")
+        text_line(page, LEFT, y + 0.8 * LINE, text, face="bold")
         y += LINE
     _lines(page, LEFT, paragraph(page, LEFT, y, COLUMN, notes), first, SIZE)
     for number, blank in enumerate(change.blanks):
@@ -152,11 +152,11 @@ def _change(flow: Flow, change: Change, texts: list[str]) -> None:
 
 
 def _blank(page: Page, x: float, y: float, blank: WriteIn) -> None:
-    say(page, x, y + 0.8 * LINE, blank.title)
+    text_line(page, x, y + 0.8 * LINE, blank.title)
     box(page, x, y + CAPTION, STEP_BOX, blank.name, blank.tip)
 
 
-def _what(change: Change) -> list[str]:
+def _what(change: ChangeList) -> list[str]:
     sides = (("OFF", change.old), ("ON", change.new))
     return [f"{word} {_side(side)}" for word, side in sides if side is not None]
 
@@ -166,7 +166,7 @@ def _side(side: Side) -> str:
     return f"{name} at {side.gauge}" if side.gauge else name
 
 
-def _after_parts(checklist: Checklist) -> tuple[str, float, Columns, list[Item]]:
+def _after_parts(checklist: Checklist) -> tuple[str, float, Columns, list[ChecklistItem]]:
     """Title, type size, steps and the lines with a box to tick."""
     ticked = [item for item in checklist.items if checklist.key == "return" and item.key in CLOSING]
     size = NOTE if checklist.key == "return" else SIZE
@@ -178,7 +178,7 @@ def _after_height(checklist: Checklist) -> float:
     return LINE * len(lines_of(title, WIDTH, "bold")) + _height(found, size) + (TICK + 3 if ticked else 0) + GAP
 
 
-def _after(flow: Flow, checklist: Checklist) -> None:
+def _after(flow: PageFlow, checklist: Checklist) -> None:
     title, size, found, ticked = _after_parts(checklist)
     flow.need(_after_height(checklist))
     y = paragraph(flow.page, LEFT, flow.y, WIDTH, title, "bold")
@@ -187,19 +187,19 @@ def _after(flow: Flow, checklist: Checklist) -> None:
     for item in ticked:
         flow.page.tick(x, flow.y + TICK, f"{checklist.key}.{item.key}", f"{item.ask}: {item.answer}", TICK)
         x += TICK + 6
-        x += say(flow.page, x, flow.y + TICK - 7, f"{item.ask}: {item.answer}") + 16
+        x += text_line(flow.page, x, flow.y + TICK - 7, f"{item.ask}: {item.answer}") + 16
     flow.y += TICK + 3 if ticked else 0
     flow.page.across(flow.y + 2, 0.9)
     flow.y += GAP
 
 
-def _readings(flow: Flow, rows: tuple[Reading, ...], free: tuple[str, ...]) -> None:
+def _readings(flow: PageFlow, rows: tuple[ReadingRow, ...], free: tuple[str, ...]) -> None:
     """A row for each reading that is asked for nowhere else, then blank rows, two side by side."""
     flow.need(LINE + 3 + 2 * ROW)
     leak = any(row.leak for row in rows)
     expected = R_EXPECTED_BESIDE if leak else R_EXPECTED
     _readings_head(flow, expected, leak=leak)
-    room = expected - 6.0 - max((measure(row.expected, "bold") for row in rows), default=0.0)
+    room = expected - 6.0 - max((text_width(row.expected, "bold") for row in rows), default=0.0)
     for row in rows:
         texts = lines_of(f"{row.where}, {row.what}", room)
         if any(text.startswith("min") for text in texts):  # a number stays beside its unit
@@ -214,7 +214,7 @@ def _readings(flow: Flow, rows: tuple[Reading, ...], free: tuple[str, ...]) -> N
     flow.y += 1
     for x in (LEFT, SECOND):
         for start, text in ((0.0, "cylinder"), (F_GAUGE, "gauge"), (F_TIME, "time"), (F_FLOW, "flow")):
-            say(flow.page, x + start + 2, flow.y + 0.8 * LINE, text)
+            text_line(flow.page, x + start + 2, flow.y + 0.8 * LINE, text)
     flow.y += LINE
     for number, key in enumerate(free):
         _free(flow.page, (LEFT, SECOND)[number // each], flow.y + number % each * ROW, f"log.{key}")
@@ -229,29 +229,29 @@ def _free(page: Page, x: float, top: float, key: str) -> None:
     box(page, x + F_FLOW, top, COLUMN - F_FLOW, f"{key}.flow", "other: flow")
 
 
-def _readings_head(flow: Flow, expected: float, *, leak: bool) -> None:
+def _readings_head(flow: PageFlow, expected: float, *, leak: bool) -> None:
     page, y = flow.page, flow.y + 0.8 * LINE
-    say(page, LEFT, y, "Other readings", face="bold", role="H2")
-    say(page, LEFT + expected, y, "should read", face="bold", align="right")
+    text_line(page, LEFT, y, "Other readings", face="bold", role="H2")
+    text_line(page, LEFT + expected, y, "should read", face="bold", align="right")
     if leak:
-        say(page, LEFT + R_LEAK, y, "leak below", face="bold", align="right")
-    say(page, LEFT + R_LEAST, y, "act below", face="bold", align="right")
+        text_line(page, LEFT + R_LEAK, y, "leak below", face="bold", align="right")
+    text_line(page, LEFT + R_LEAST, y, "act below", face="bold", align="right")
     for x, text in ((R_GAUGE, "gauge"), (R_TIME, "time"), (R_FLOW, "flow")):
-        say(page, LEFT + x + 2, y, text)
+        text_line(page, LEFT + x + 2, y, text)
     page.across(flow.y + LINE + 1, 1.4)
     flow.y += LINE + 3
 
 
-def _reading(page: Page, top: float, row: Reading, texts: list[str], expected: float, high: float) -> None:
+def _reading(page: Page, top: float, row: ReadingRow, texts: list[str], expected: float, high: float) -> None:
     key = f"log.{row.key}"
     y = top + (high - LINE * len(texts)) / 2 + 0.8 * LINE
     for number, text in enumerate(texts):
-        say(page, LEFT, y + number * LINE, text)
+        text_line(page, LEFT, y + number * LINE, text)
     middle, beside = top + high / 2 + 0.3 * LINE, top + (high - BOX_HEIGHT) / 2
     figure(page, LEFT + expected, middle, row.expected)
     if row.leak:
         figure(page, LEFT + R_LEAK, middle - LINE / 2, row.leak)
-        say(page, LEFT + R_LEAK, middle + LINE / 2, row.leak_a_minute, align="right")
+        text_line(page, LEFT + R_LEAK, middle + LINE / 2, row.leak_a_minute, align="right")
     figure(page, LEFT + R_LEAST, middle, row.least)
     box(page, LEFT + R_GAUGE, beside, BOX_WIDTH, f"{key}.gauge", f"{row.where}, {row.what}: gauge")
     box(page, LEFT + R_TIME, beside, R_FLOW - R_TIME - 2, f"{key}.time", f"{row.where}, {row.what}: time")

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import Flow, title_bar
+from planner.pages.drawing.flow import PageFlow, title_bar
 from planner.pages.drawing.layout import LEFT, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, run_in_height
 from planner.report.card.card import Card
 from planner.report.card.data import SetDevice
 
 
-def draw_failures(flow: Flow, card: Card) -> None:
+def draw_failures(flow: PageFlow, card: Card) -> None:
     """Settings and what to do on failure across the whole page, each kept whole."""
     for block in (_settings, _failures):
         flow.need(block(Page(""), card, LEFT, 0.0, WIDTH))

@@ -14,7 +14,7 @@ Head = Callable[[Page, bool], float]
 
 
 @dataclass(slots=True)
-class Flow:
+class PageFlow:
     """The pages of one document, and where the next block goes."""
 
     title: str

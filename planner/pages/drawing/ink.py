@@ -11,25 +11,25 @@ from itertools import groupby
 from typing import Any
 
 from planner.pages.drawing import fonts
-from planner.pages.drawing.layout import Blank, Box, Item, Line, Path, Role, Run
+from planner.pages.drawing.layout import Blank, Box, Line, PageItem, Polyline, Role, TextRun
 
 DASHES = {False: "[] 0 d", True: "[3 2] 0 d"}
 ESCAPED = {code: f"\\{code:03o}" for code in (*range(32), *range(127, 256), *map(ord, "\\()"))}
 """How codes are written that a text of PDF cannot hold as they are."""
 
-Shape = Line | Box | Path | Blank
+Shape = Line | Box | Polyline | Blank
 
 
-def draw(canvas: Any, items: Iterable[Item]) -> list[Role]:
+def draw(canvas: Any, items: Iterable[PageItem]) -> list[Role]:
     """Draw the items of a page, y downwards from the origin of the canvas; returns the roles of its marked pieces."""
     found = list(items)
     canvas.addLiteral("\n".join(_shapes([item for item in found if isinstance(item, Shape)])))
-    runs = [item for item in found if isinstance(item, Run)]
+    runs = [item for item in found if isinstance(item, TextRun)]
     canvas.addLiteral("\n".join(_text(canvas, runs)))
     return [role for role, _ in groupby(runs, key=_role)]
 
 
-def _role(run: Run) -> Role:
+def _role(run: TextRun) -> Role:
     return run.role
 
 
@@ -59,7 +59,7 @@ def _style(shape: Shape) -> tuple[type, float, bool]:
 def _operators(shape: Shape) -> str:
     if isinstance(shape, Line):
         return f"{shape.x1:.2f} {-shape.y1:.2f} m {shape.x2:.2f} {-shape.y2:.2f} l"
-    if isinstance(shape, Path):
+    if isinstance(shape, Polyline):
         (x, y), *rest = shape.points
         return " ".join([f"{x:.2f} {-y:.2f} m", *(f"{x:.2f} {-y:.2f} l" for x, y in rest), "S"])
     box = f"{shape.x:.2f} {-shape.y - shape.height:.2f} {shape.width:.2f} {shape.height:.2f} re"
@@ -68,7 +68,7 @@ def _operators(shape: Shape) -> str:
     return f"{box} {'f' if shape.solid else 'S'}"
 
 
-def _text(canvas: Any, runs: list[Run]) -> Iterator[str]:
+def _text(canvas: Any, runs: list[TextRun]) -> Iterator[str]:
     """The operators of PDF that draw the texts, each in the codes that its font has in this document."""
     document = canvas._doc  # noqa: SLF001 - reportlab writes text with an embedded font through private names alone
     style, white = None, False

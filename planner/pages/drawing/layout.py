@@ -42,7 +42,7 @@ Role = Literal["H1", "H2", "P"]
 """What a text is: the title of a page, the title of a part of it, or all else."""
 
 
-class Run(NamedTuple):
+class TextRun(NamedTuple):
     """A text in one face and size; `white` on a black ground, `role` as it is tagged."""
 
     x: float
@@ -76,7 +76,7 @@ class Box(NamedTuple):
     solid: bool = False
 
 
-class Path(NamedTuple):
+class Polyline(NamedTuple):
     """A line through points, with round joints."""
 
     points: tuple[tuple[float, float], ...]
@@ -93,7 +93,7 @@ class Blank(NamedTuple):
     height: float
 
 
-class Field(NamedTuple):
+class FormField(NamedTuple):
     """A place to write, tick or choose one of `words`, with a stable name for the fillable form and what stands in it.
 
     Or, hidden, a `value` of the print. A tick has the value `Yes`.
@@ -110,7 +110,7 @@ class Field(NamedTuple):
     words: tuple[str, ...] = ()
 
 
-Item = Run | Line | Box | Path | Blank | Field
+PageItem = TextRun | Line | Box | Polyline | Blank | FormField
 
 
 @dataclass(slots=True)
@@ -119,7 +119,7 @@ class Page:
 
     title: str
     bookmark: str | None = None
-    items: list[Item] = field(default_factory=list)
+    items: list[PageItem] = field(default_factory=list)
 
     def text(
         self,
@@ -141,7 +141,7 @@ class Page:
         wide = fonts.width(text, face, size)
         x -= {"left": 0.0, "centre": wide / 2, "right": wide}[align]
         if text:
-            self.items.append(Run(x, y, text, face, size, white, role))
+            self.items.append(TextRun(x, y, text, face, size, white, role))
         return wide
 
     def figure(
@@ -162,9 +162,9 @@ class Page:
         x -= {"left": 0.0, "centre": wide / 2, "right": wide}[align]
         if not number:
             return 0.0
-        self.items.append(Run(x, y, number, face, large))
+        self.items.append(TextRun(x, y, number, face, large))
         if unit:
-            self.items.append(Run(x + fonts.width(number, face, large) + UNIT_GAP, y, unit, "regular", unit_size))
+            self.items.append(TextRun(x + fonts.width(number, face, large) + UNIT_GAP, y, unit, "regular", unit_size))
         return wide
 
     def paragraph(
@@ -207,7 +207,7 @@ class Page:
 
     def path(self, points: Sequence[tuple[float, float]], weight: float, *, dashed: bool = False) -> None:
         """Draw a line through points."""
-        self.items.append(Path(tuple(points), weight, dashed))
+        self.items.append(Polyline(tuple(points), weight, dashed))
 
     def blank(self, x: float, y: float, wide: float, high: float) -> None:
         """Wipe out a rectangle, from its top left."""
@@ -216,20 +216,20 @@ class Page:
     def tick(self, x: float, y: float, name: str, tip: str, side: float = 9.5, value: str = "") -> None:
         """Draw a square to tick, its foot on the baseline `y`."""
         self.box(x, y - side + 1, side, side, 0.8)
-        self.items.append(Field(name, "tick", x, y - side + 1, side, side, tip, value))
+        self.items.append(FormField(name, "tick", x, y - side + 1, side, side, tip, value))
 
     def hide(self, x: float, y: float, name: str, value: str, tip: str) -> None:
         """Lay a field at a place that nobody sees; it draws nothing."""
-        self.items.append(Field(name, "hidden", x, y, 1.0, 1.0, tip, value))
+        self.items.append(FormField(name, "hidden", x, y, 1.0, 1.0, tip, value))
 
     def write(self, x: float, y: float, wide: float, high: float, name: str, tip: str, value: str = "") -> None:
         """Draw a box to write in, from its top left."""
         self.box(x, y, wide, high, 0.8)
-        self.items.append(Field(name, "write", x, y, wide, high, tip, value))
+        self.items.append(FormField(name, "write", x, y, wide, high, tip, value))
 
     def choose(
         self, x: float, y: float, wide: float, high: float, name: str, tip: str, words: tuple[str, ...], value: str = ""
     ) -> None:
         """Draw a box in which one of the words is chosen, from its top left."""
         self.box(x, y, wide, high, 0.8)
-        self.items.append(Field(name, "choice", x, y, wide, high, tip, value, words))
+        self.items.append(FormField(name, "choice", x, y, wide, high, tip, value, words))

@@ -21,12 +21,12 @@ def lines_of(text: str, room: float, face: Face = "regular") -> list[str]:
     return wrap(text, face, SIZE, room) if text else []
 
 
-def measure(text: str, face: Face) -> float:
+def text_width(text: str, face: Face) -> float:
     """Width of a text of that size, points."""
     return fonts.width(fonts.clean(text), face, SIZE)
 
 
-def say(
+def text_line(
     page: Page, x: float, y: float, text: str, *, face: Face = "regular", align: Align = "left", role: Role = "P"
 ) -> float:
     """Draw one line on its baseline; returns its width."""

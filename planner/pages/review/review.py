@@ -13,7 +13,7 @@ from typing import Final
 from planner import figures
 from planner.package_file import edition
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
 from planner.pages.pack import Paper, render
@@ -44,7 +44,7 @@ def review_bytes(found: ReviewPage, *, paper: Paper = "a4", issued: datetime) ->
 
 def review_pages(found: ReviewPage) -> list[Page]:
     """The pages without their foot."""
-    flow = Flow(TITLE, lambda page, again: _head(page, found, again))
+    flow = PageFlow(TITLE, lambda page, again: _head(page, found, again))
     main, *rest = found.covered
     flow.title_bar("Share of trips covered by planned litres and reserve", keep=40)
     _paragraph(flow, main, size=11.0)
@@ -66,7 +66,7 @@ def _head(page: Page, found: ReviewPage, again: bool) -> float:
     return TOP + size + 8
 
 
-def _texts(flow: Flow, title: str, texts: Sequence[str]) -> None:
+def _texts(flow: PageFlow, title: str, texts: Sequence[str]) -> None:
     if not texts:
         return
     flow.y += 5
@@ -75,7 +75,7 @@ def _texts(flow: Flow, title: str, texts: Sequence[str]) -> None:
         _paragraph(flow, text, dot=True)
 
 
-def _paragraph(flow: Flow, text: str, *, size: float = SMALL, dot: bool = False) -> None:
+def _paragraph(flow: PageFlow, text: str, *, size: float = SMALL, dot: bool = False) -> None:
     """Wrapped text, a dash before it where it is one of several; each line may open a new page."""
     indent = 9.0 if dot else 0.0
     face: fonts.Face = "regular" if size == SMALL else "bold"
@@ -89,7 +89,7 @@ def _paragraph(flow: Flow, text: str, *, size: float = SMALL, dot: bool = False)
     flow.y += 1.5
 
 
-def _plot(flow: Flow, plot: Plot) -> None:
+def _plot(flow: PageFlow, plot: Plot) -> None:
     flow.y += 5
     first = _height(plot.rows[0]) if plot.rows else leading(SMALL)
     flow.title_bar(plot.title, keep=first, note=plot.note)
@@ -119,7 +119,7 @@ def _height(row: DotRow) -> float:
     return len(names) * leading(10.0) + len(facts) * leading(SMALL) + NAMES + _stack(row) + TICKS + APART
 
 
-def _row(flow: Flow, plot: Plot, row: DotRow) -> None:
+def _row(flow: PageFlow, plot: Plot, row: DotRow) -> None:
     page = flow.page
     names, facts = _words(row)
     for line in names:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.fonts import Face
 from planner.pages.drawing.layout import LEFT, RIGHT, WIDTH
 from planner.pages.drawing.lines import SMALL, fit, leading, wrap
@@ -18,7 +18,7 @@ A_NUMBER, A_LEAVES, A_TAKES, A_SIZE, A_HOLDS, A_FROM, A_SUPPLY = 20.0, 76.0, 86.
 A_TICK = 12.0
 
 
-def draw_allotted(flow: Flow, sheet: ShiftSheet) -> None:
+def draw_allotted(flow: PageFlow, sheet: ShiftSheet) -> None:
     """The list where a store is known, and what to fill and to order for tomorrow."""
     if sheet.given:
         flow.need(flow.left + 1.0)
@@ -41,14 +41,14 @@ def draw_allotted(flow: Flow, sheet: ShiftSheet) -> None:
         flow.y += 5
 
 
-def _lines(flow: Flow, text: str, face: Face) -> None:
+def _lines(flow: PageFlow, text: str, face: Face) -> None:
     for line in wrap(text, face, SMALL, WIDTH):
         flow.need(leading(SMALL))
         flow.page.text(LEFT, flow.y + 0.8 * leading(SMALL), line, face=face)
         flow.y += leading(SMALL)
 
 
-def _head(flow: Flow) -> None:
+def _head(flow: PageFlow) -> None:
     page, y = flow.page, flow.y + 10
     page.text(LEFT + A_NUMBER, y, "trip", align="right")
     page.text(LEFT + A_LEAVES, y, "leaves", align="right")
@@ -78,7 +78,7 @@ def _high(line: GivenLine) -> float:
     return ROW + leading(SMALL) * (max(len(lines) for _, lines, _, _ in _columns(line)) - 1)
 
 
-def _row(flow: Flow, number: int, line: GivenLine) -> None:
+def _row(flow: PageFlow, number: int, line: GivenLine) -> None:
     page, y = flow.page, flow.y + 10.5
     page.text(LEFT + A_NUMBER, y, str(line.number), face="bold", align="right", room=A_NUMBER)
     page.text(LEFT + A_LEAVES, y, line.leaves, size=10, face="bold", align="right", room=A_LEAVES - A_NUMBER - 4)

@@ -17,7 +17,7 @@ from planner import figures
 from planner.package_file import edition
 from planner.pages.card.card import hatch
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, leading, wrap
 from planner.pages.pack import Paper, render
@@ -64,7 +64,7 @@ def shift_pages(sheet: ShiftSheet) -> list[Page]:
 
 
 def _pages(sheet: ShiftSheet, *, close: bool) -> list[Page]:
-    flow = Flow(TITLE, lambda page, again: _head(page, sheet, again))
+    flow = PageFlow(TITLE, lambda page, again: _head(page, sheet, again))
     _settle(flow, sheet)
     _sizes(flow, sheet)
     if sheet.curve is not None:
@@ -125,7 +125,7 @@ def _head(page: Page, sheet: ShiftSheet, again: bool) -> float:
     return y + 11
 
 
-def _settle(flow: Flow, sheet: ShiftSheet) -> None:
+def _settle(flow: PageFlow, sheet: ShiftSheet) -> None:
     """What has to be settled first: no-go trips with their reasons, what was not read, what clashes."""
     alarms = sheet.alarms if sheet.given else (*sheet.alarms, *sheet.to_do)
     if not (sheet.no_go or sheet.unread or alarms or sheet.waiting):
@@ -143,7 +143,7 @@ def _settle(flow: Flow, sheet: ShiftSheet) -> None:
     flow.y += 5
 
 
-def _no_go(flow: Flow, trip: NoGo) -> None:
+def _no_go(flow: PageFlow, trip: NoGo) -> None:
     title, leaves = f"NO-GO {trip.number}", f"leaves {trip.leaves}" if trip.leaves else ""
     wide = fonts.width(title, "bold", 11)
     name = wrap(trip.trip, "bold", 11, WIDTH - wide - fonts.width(leaves, "bold", 10) - 20)
@@ -162,7 +162,7 @@ def _no_go(flow: Flow, trip: NoGo) -> None:
     flow.y += 3
 
 
-def _paragraph(flow: Flow, title: str, text: str, indent: float = 12.0) -> None:
+def _paragraph(flow: PageFlow, title: str, text: str, indent: float = 12.0) -> None:
     """Wrapped text, each line of which may open a new page; a bold title stands in front."""
     if title:
         text = f"{title} {text}"
@@ -175,7 +175,7 @@ def _paragraph(flow: Flow, title: str, text: str, indent: float = 12.0) -> None:
         flow.y += leading(SMALL)
 
 
-def _sizes(flow: Flow, sheet: ShiftSheet) -> None:
+def _sizes(flow: PageFlow, sheet: ShiftSheet) -> None:
     flow.need(2 * HEAD + S_ROW)
     group = ""
     for line in sheet.sizes:
@@ -187,7 +187,7 @@ def _sizes(flow: Flow, sheet: ShiftSheet) -> None:
     flow.y += 5
 
 
-def _sizes_head(flow: Flow, line: SizeLine, store: bool) -> None:
+def _sizes_head(flow: PageFlow, line: SizeLine, store: bool) -> None:
     page, y = flow.page, flow.y + 10
     page.text(LEFT, y, line.group, size=10, face="bold")
     page.text(LEFT + S_DRAW, y, "DRAW" if line.group == "Portable" else "IN USE", face="bold", align="right")
@@ -202,7 +202,7 @@ def _sizes_head(flow: Flow, line: SizeLine, store: bool) -> None:
     flow.y += HEAD
 
 
-def _size_row(flow: Flow, line: SizeLine) -> None:
+def _size_row(flow: PageFlow, line: SizeLine) -> None:
     """Figures in one row; the trips that make the peak stand below its times, or below the row where they are many."""
     page, y = flow.page, flow.y + 15.5
     right = S_FULL - 24.0 if line.store_full else WIDTH
@@ -225,7 +225,7 @@ def _size_row(flow: Flow, line: SizeLine) -> None:
     flow.page.across(flow.y, 0.4)
 
 
-def _curve(flow: Flow, curve: Curve, high: float) -> None:
+def _curve(flow: PageFlow, curve: Curve, high: float) -> None:
     """Portable cylinders out over the clock, as steps; the broken line is the most."""
     flow.need(HEAD + high + 20)
     page = flow.page
@@ -257,7 +257,7 @@ def _curve(flow: Flow, curve: Curve, high: float) -> None:
     flow.y = foot + 20
 
 
-def _notes(flow: Flow, sheet: ShiftSheet, *, close: bool) -> None:
+def _notes(flow: PageFlow, sheet: ShiftSheet, *, close: bool) -> None:
     """The notes, each on lines of its own, or all in one paragraph."""
     for note in (" ".join(sheet.notes),) if close else sheet.notes:
         _paragraph(flow, "", note, indent=0.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from planner.pages.drawing import fonts
-from planner.pages.drawing.flow import Flow
+from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import LEFT, Page
 from planner.pages.drawing.lines import SMALL, leading, wrap
 from planner.report.shift.shift import ShiftSheet, TripLine
@@ -20,7 +20,7 @@ NAME, NAME_LEADING = 10.0, 12.0
 MOST_CYLINDERS = 130.0
 
 
-def draw_trips(flow: Flow, sheet: ShiftSheet, *, close: bool) -> None:
+def draw_trips(flow: PageFlow, sheet: ShiftSheet, *, close: bool) -> None:
     """Every trip by departure; cylinders stand below the name of a trip, or beside it where `close`."""
     flow.need(HEAD + 30)
     _trips_head(flow)
@@ -62,7 +62,7 @@ def _items(text: str, room: float) -> list[str]:
     return lines
 
 
-def _trips_head(flow: Flow) -> None:
+def _trips_head(flow: PageFlow) -> None:
     page, y = flow.page, flow.y + 10
     page.text(LEFT + T_NUMBER, y, "no.", align="right")
     page.text(LEFT + T_LEAVES, y, "LEAVES", face="bold", align="right")

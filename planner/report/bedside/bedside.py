@@ -34,7 +34,7 @@ class GaugeLasts:
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class LastsAnswer:
     """A bedside question with its answers. `unit` is that of the gauge as typed."""
 
     answers: tuple[GaugeLasts, ...]
@@ -62,7 +62,7 @@ def fall_text(from_kpa: float, to_kpa: float, unit: str) -> str:
     return f"({start} - {end}) {unit}"
 
 
-def lasts_lines(asked: Question) -> list[str]:
+def lasts_lines(asked: LastsAnswer) -> list[str]:
     """The answer for the screen: figures for one gauge and flow, a table for several."""
     body = _single(asked, asked.answers[0]) if len(asked.answers) == 1 else _several(asked)
     for finding in asked.findings:
@@ -70,7 +70,7 @@ def lasts_lines(asked: Question) -> list[str]:
     return [*body, "", *wrap(" ".join(words.PLANNING_AID[:2]))]
 
 
-def _single(asked: Question, answer: GaugeLasts) -> list[str]:
+def _single(asked: LastsAnswer, answer: GaugeLasts) -> list[str]:
     lasting, unit = answer.lasting, asked.unit
     cylinder, flow = lasting.cylinder, figures.flow_set(lasting.flow_l_per_min)
     gauge = figures.gauge_read(cylinder.gauge_kpa, unit)
@@ -147,7 +147,7 @@ def _more(lasting: Lasting, litres: float) -> str:
     return f"{figures.worked(abs(litres), 1)} L {which} than by hand ({'+' if litres > 0.0 else '-'}{minutes} min)"
 
 
-def _several(asked: Question) -> list[str]:
+def _several(asked: LastsAnswer) -> list[str]:
     first = asked.answers[0].lasting
     change = figures.gauge_read(first.change_over_at_kpa, asked.unit)
     rows = [
@@ -177,7 +177,7 @@ def _several(asked: Question) -> list[str]:
     return lines + (wrap(f"Temperatures count besides: {temperatures}.") if temperatures else [])
 
 
-def lasts_result(asked: Question) -> dict[str, Any]:
+def lasts_result(asked: LastsAnswer) -> dict[str, Any]:
     """The answer as JSON, format 1: unrounded, pressures in psi gauge.
 
     `minutes` is that of the one answer, null where there are several.

@@ -17,7 +17,7 @@ from planner.report.screen import wrap
 
 
 @dataclass(frozen=True, slots=True)
-class LiquidQuestion:
+class LiquidAnswer:
     """What was asked, as typed, and the answer for each flow with its end by the clock."""
 
     amount: str
@@ -27,7 +27,7 @@ class LiquidQuestion:
     starts: datetime
 
 
-def liquid_lines(asked: LiquidQuestion) -> list[str]:
+def liquid_lines(asked: LiquidAnswer) -> list[str]:
     """The answers for the screen, one block a flow."""
     lines: list[str] = []
     for lasts, ends in asked.answers:
@@ -43,7 +43,7 @@ def liquid_lines(asked: LiquidQuestion) -> list[str]:
     return [*lines, "", *wrap(" ".join(words.PLANNING_AID[:2]))]
 
 
-def _one(asked: LiquidQuestion, lasts: LiquidLasts, ends: datetime) -> list[str]:
+def _one(asked: LiquidAnswer, lasts: LiquidLasts, ends: datetime) -> list[str]:
     flow = figures.flow_set(lasts.flow_l_per_min)
     start, until = (figures.clock_time(each, asked.starts) for each in (asked.starts, ends))
     if lasts.days is None:
@@ -80,7 +80,7 @@ def _hand(lasts: LiquidLasts, flow: str) -> str:
     return f"{text}; textbooks round {pound} L/lb up to {figures.plain(HAND_L_PER_LB)}{loss}"
 
 
-def liquid_result(asked: LiquidQuestion) -> dict[str, Any]:
+def liquid_result(asked: LiquidAnswer) -> dict[str, Any]:
     """The answers as JSON, format 1. `minutes` is that of the one answer, null where there are several."""
     return {
         "format": FORMAT,

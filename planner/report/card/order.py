@@ -14,7 +14,7 @@ from planner.results import CylinderPlan, Order, Plan, SupplyPlan
 def order_rows(plan: Plan) -> tuple[OrderRow, ...]:
     """The rows of the order, supply by supply."""
     rows = []
-    for _, supply, turn, item in turns(plan):
+    for _, supply, turn, item in order_places(plan):
         if turn is not None:
             rows.append(_order_row(plan, supply, turn, item))
         elif item is not None:
@@ -22,7 +22,7 @@ def order_rows(plan: Plan) -> tuple[OrderRow, ...]:
     return tuple(rows)
 
 
-class Turn(NamedTuple):
+class OrderPlace(NamedTuple):
     """One row of the order: its number within the supply, the turn (None in reserve), and the cylinder if it is one."""
 
     number: int
@@ -31,16 +31,16 @@ class Turn(NamedTuple):
     item: CylinderPlan | None
 
 
-def turns(plan: Plan) -> list[Turn]:
+def order_places(plan: Plan) -> list[OrderPlace]:
     """The rows of the order: each supply's turns, then its cylinders that no turn needs, numbered from 1."""
-    rows: list[Turn] = []
+    rows: list[OrderPlace] = []
     for supply in plan.supplies.values():
         known = {item.cylinder.label: item for item in supply.cylinders}
         found: list[tuple[Order | None, CylinderPlan | None]] = [
             (turn, known.get(turn.cylinder)) for turn in supply.order
         ]
         found += [(None, item) for item in supply.unused]
-        rows += [Turn(number, supply, turn, item) for number, (turn, item) in enumerate(found, start=1)]
+        rows += [OrderPlace(number, supply, turn, item) for number, (turn, item) in enumerate(found, start=1)]
     return rows
 
 
@@ -49,7 +49,7 @@ def _reserve_row(plan: Plan, supply: SupplyPlan, item: CylinderPlan) -> OrderRow
     return OrderRow(
         label=item.cylinder.label,
         supply=supply.supply.name,
-        size=size_of(item),
+        size=size_words(item),
         least=least_departure(plan, item),
         change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
         elapsed="",
@@ -65,7 +65,7 @@ def _order_row(plan: Plan, supply: SupplyPlan, turn: Order, item: CylinderPlan |
     return OrderRow(
         label=turn.cylinder,
         supply=supply.supply.name,
-        size=size_of(item) if item else figures.NONE,
+        size=size_words(item) if item else figures.NONE,
         least="" if again else least_departure(plan, item),
         change_gauge=figures.gauge_up(change_gauge_kpa(plan, item), unit),
         elapsed="" if change is None else figures.minutes_down(change.minute),
@@ -92,6 +92,6 @@ def least_departure(plan: Plan, item: CylinderPlan | None) -> str:
     return figures.gauge_to_start(None if item is None else item.start_at_least_kpa, plan.trip.policy.pressure_unit)
 
 
-def size_of(item: CylinderPlan) -> str:
+def size_words(item: CylinderPlan) -> str:
     """The size of a cylinder as it is known: its code, else what its label says."""
     return of_gas(item.cylinder.size or item.cylinder.label_contents or "own label", item.cylinder.gas)

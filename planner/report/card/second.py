@@ -8,14 +8,14 @@ from planner import figures
 from planner.report import words
 from planner.report.card.legs import read_where, sole_labels
 from planner.report.checklist.checklist import checklists
-from planner.report.checklist.data import Change, Checklist
+from planner.report.checklist.data import ChangeList, Checklist
 from planner.report.log.log import LogRow, battery_leads, log
 from planner.results import Plan, TurnBack
 
 STARTS, INSIDE = "start", "between"
 
 
-class Reading(NamedTuple):
+class ReadingRow(NamedTuple):
     """A reading that has no box on the front or in a change: `where` and `what` say of what and when.
 
     `key` names its boxes; `expected`, `leak` with what each minute later takes off it, and `least` are empty where they
@@ -37,10 +37,10 @@ class Reading(NamedTuple):
 class Second(NamedTuple):
     """The whole second sheet. `rows` are readings without a box elsewhere; `free` are the keys of blank ones."""
 
-    changes: tuple[Change, ...]
+    changes: tuple[ChangeList, ...]
     after: tuple[Checklist, ...]
     turn_back: str
-    rows: tuple[Reading, ...]
+    rows: tuple[ReadingRow, ...]
     free: tuple[str, ...]
 
 
@@ -67,12 +67,12 @@ def _left_over(plan: Plan, row: LogRow, written: set[str]) -> bool:
     return f"log.{row.key}.gauge" not in written
 
 
-def _reading(plan: Plan, sole: frozenset[str], row: LogRow) -> Reading:
+def _reading(plan: Plan, sole: frozenset[str], row: LogRow) -> ReadingRow:
     what = row.what
     if row.leg is not None and row.at in (STARTS, INSIDE):
         flow = row.what.rpartition(", ")[2]
         what = f"{'start of ' if row.at == STARTS else ''}leg {row.leg + 1}, {flow}"
-    return Reading(
+    return ReadingRow(
         key=row.key,
         where=read_where(plan, sole, row.supply, row.cylinder),
         what=", ".join(filter(None, (" ".join(filter(None, (row.elapsed, row.clock))), what))),

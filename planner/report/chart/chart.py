@@ -13,7 +13,7 @@ from typing import NamedTuple
 from planner import figures
 from planner.constants import SAME_MIN
 from planner.go.gauge_lines import Tooth, gauge_lines
-from planner.report.card.order import turns
+from planner.report.card.order import order_places
 from planner.report.change_gauge import change_gauge_kpa
 from planner.results import Plan
 
@@ -151,7 +151,7 @@ def _number(plan: Plan, supply: str, tooth: Tooth) -> int | None:
     """The place in the supply's order: the last that begins by then, where the cylinder comes round again."""
     known = [
         (number, turn.from_min)
-        for number, planned, turn, _ in turns(plan)
+        for number, planned, turn, _ in order_places(plan)
         if turn is not None and planned.supply.name == supply and turn.cylinder in tooth.cylinder.split("+")
     ]
     begun = [number for number, from_min in known if from_min <= tooth.points[0].minute + SAME_MIN]

@@ -13,7 +13,7 @@ from planner.model import Leg
 from planner.naming import called, listed
 from planner.report.card.legs import OUTLETS
 from planner.report.change_gauge import comes_off_with_gas_left, expected_gauge, off_gauge
-from planner.report.checklist.data import Change, Side, WriteIn
+from planner.report.checklist.data import ChangeList, Side, WriteIn
 from planner.report.checklist.facts import Facts, device_words, least_contents, trip_facts
 from planner.report.checklist.items import items
 from planner.report.log.log import LogRow, log
@@ -27,7 +27,7 @@ SHORT_NAME = 14
 GAS_WORDS: Final = {"oxygen": "OXYGEN", "air": "AIR"}
 
 
-class Way(NamedTuple):
+class LoggedPlan(NamedTuple):
     """A plan with what holds of it, and the rows of its readings log."""
 
     plan: Plan
@@ -35,16 +35,16 @@ class Way(NamedTuple):
     rows: tuple[LogRow, ...]
 
 
-def changes(plan: Plan) -> tuple[Change, ...]:
+def changes(plan: Plan) -> tuple[ChangeList, ...]:
     """Every change of a plan, numbered in the order in which hands do them."""
-    way = Way(plan, trip_facts(plan), tuple(row for part in log(plan) for row in part.rows))
+    way = LoggedPlan(plan, trip_facts(plan), tuple(row for part in log(plan) for row in part.rows))
     return tuple(
         _numbered(number, _of_source(way, hands) if hands.change is None else _of_cylinder(way, hands, hands.change))
         for number, hands in enumerate(plan.changes, start=1)
     )
 
 
-def _numbered(number: int, change: Change) -> Change:
+def _numbered(number: int, change: ChangeList) -> ChangeList:
     """The change with its number, in the names of its blanks too."""
     blanks = tuple(
         blank if blank.name.startswith("log.") else blank._replace(name=f"change.{number}.{blank.name}")
@@ -68,7 +68,7 @@ def _acts(hands: HandsOn, do: str) -> tuple[Act, ...]:
     return tuple(act for act in hands.acts if act.do == do)
 
 
-def _of_source(way: Way, hands: HandsOn) -> Change:
+def _of_source(way: LoggedPlan, hands: HandsOn) -> ChangeList:
     plan, facts, index = way.plan, way.facts, hands.leg_index
     old, new = hands.old, hands.new
     off = None if old is None else _side(plan, _checkpoint(plan, index - 1, "end", old.supply), old)
@@ -87,7 +87,7 @@ def _of_source(way: Way, hands: HandsOn) -> Change:
         **_gas_texts("oxygen" if new is None else plan.trip.supplies[new.supply].gas),
     }
     word = frozenset((*_words(leg), *_source_words(plan, hands)))
-    return Change(
+    return ChangeList(
         number=0,
         kind="source",
         leg=_where(plan, hands),
@@ -105,7 +105,7 @@ def _of_source(way: Way, hands: HandsOn) -> Change:
     )
 
 
-def _contents(way: Way, new: Source | None, index: int) -> str:
+def _contents(way: LoggedPlan, new: Source | None, index: int) -> str:
     """What a stated amount must read when it comes in, or later what it should read, where that is known."""
     if new is None or way.plan.supplies[new.supply].supply.kind != "litres":
         return ""
@@ -132,7 +132,7 @@ def _source_words(plan: Plan, hands: HandsOn) -> Iterator[str]:
         yield "from_idle"
 
 
-def _of_cylinder(way: Way, hands: HandsOn, change: ChangeOver) -> Change:
+def _of_cylinder(way: LoggedPlan, hands: HandsOn, change: ChangeOver) -> ChangeList:
     plan, facts = way.plan, way.facts
     name = "" if hands.new is None else hands.new.supply
     supply = plan.supplies[name]
@@ -149,7 +149,7 @@ def _of_cylinder(way: Way, hands: HandsOn, change: ChangeOver) -> Change:
         word.add("unsafe_off")
     if left_over:
         word.add("early")
-    return Change(
+    return ChangeList(
         number=0,
         kind="cylinder",
         leg=_where(plan, hands),
@@ -271,7 +271,9 @@ def _side(plan: Plan, check: Checkpoint | None, source: Source) -> Side:
     return Side(label, source.supply, expected_gauge(plan, source.supply, label, check.gauge_kpa))
 
 
-def _row(way: Way, supply: str, what: str, elapsed: str | None = None, cylinder: str | None = None) -> LogRow | None:
+def _row(
+    way: LoggedPlan, supply: str, what: str, elapsed: str | None = None, cylinder: str | None = None
+) -> LogRow | None:
     """The row of the readings log that asks for the same reading, so that both boxes carry one name."""
     return next(
         (

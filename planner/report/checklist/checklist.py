@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from planner.report.checklist.changes import changes
-from planner.report.checklist.data import Change, Checklist, Checklists, Item, WriteIn
+from planner.report.checklist.data import ChangeList, Checklist, ChecklistItem, Checklists, WriteIn
 from planner.report.checklist.facts import Facts, trip_facts
 from planner.report.checklist.items import items
 from planner.report.checklist.table import COMMON_PRACTICE
@@ -78,7 +78,7 @@ def _first_count(supply: SupplyPlan) -> tuple[str, int] | None:
     return next(((full.size, full.count) for full in supply.full_cylinders if full.count is not None), None)
 
 
-def _sources(lists: Iterable[Checklist], on_the_way: Iterable[Change]) -> tuple[str, ...]:
+def _sources(lists: Iterable[Checklist], on_the_way: Iterable[ChangeList]) -> tuple[str, ...]:
     """Each source with the lines that it stands behind; what is not named is common practice."""
     found: dict[str, dict[str, list[str]]] = {}
     for each in lists:
@@ -91,7 +91,7 @@ def _sources(lists: Iterable[Checklist], on_the_way: Iterable[Change]) -> tuple[
     return (*notes, f"All other lines: {COMMON_PRACTICE}.")
 
 
-def _note(found: dict[str, dict[str, list[str]]], item: Item, title: str, place: str) -> None:
+def _note(found: dict[str, dict[str, list[str]]], item: ChecklistItem, title: str, place: str) -> None:
     if item.source != COMMON_PRACTICE:
         found.setdefault(item.source, {}).setdefault(title, []).append(place)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 
-class Item(NamedTuple):
+class ChecklistItem(NamedTuple):
     """One line to tick: `ask` is read aloud, `answer` is what must be true; `number` counts within its list.
 
     `key` names its tick. `own` marks a line of the service's own; its `answer` may be empty.
@@ -34,7 +34,7 @@ class Checklist(NamedTuple):
     key: str
     title: str
     note: str
-    items: tuple[Item, ...]
+    items: tuple[ChecklistItem, ...]
     readings: tuple[WriteIn, ...] = ()
     signed: tuple[WriteIn, ...] = ()
 
@@ -50,7 +50,7 @@ class Side(NamedTuple):
     gauge: str
 
 
-class Change(NamedTuple):
+class ChangeList(NamedTuple):
     """One change on the way, of source or of cylinder, with its own short list.
 
     `old` is None where a supply comes in beside those in use, `new` where one is only shut. `elapsed` and `clock` say
@@ -66,7 +66,7 @@ class Change(NamedTuple):
     clock: str
     by_gauge: bool
     notes: tuple[str, ...]
-    items: tuple[Item, ...]
+    items: tuple[ChecklistItem, ...]
     blanks: tuple[WriteIn, ...]
 
     @property
@@ -80,6 +80,6 @@ class Checklists(NamedTuple):
 
     go: bool
     before: tuple[Checklist, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[ChangeList, ...]
     after: tuple[Checklist, ...]
     sources: tuple[str, ...]

@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 from planner.naming import listed
-from planner.report.checklist.data import Item
+from planner.report.checklist.data import ChecklistItem
 from planner.report.checklist.facts import Facts
-from planner.report.checklist.table import EACH_BACKUP, EACH_FIXED, TableRow, chosen, words_of
+from planner.report.checklist.table import EACH_BACKUP, EACH_FIXED, TableRow, lines_that_hold, words_of
 from planner.results import Plan
 
 OWN_PART = "Service's own"
 
 
-def items(plan: Plan, name: str, facts: Facts) -> tuple[Item, ...]:
+def items(plan: Plan, name: str, facts: Facts) -> tuple[ChecklistItem, ...]:
     """The lines of a list whose condition is met, then those that the service has added to it."""
-    found: list[Item] = []
-    for row in chosen(name, facts.words):
+    found: list[ChecklistItem] = []
+    for row in lines_that_hold(name, facts.words):
         for key, texts in _repeats(plan, row, facts.texts):
             ask, answer = row.filled(texts)
-            found.append(Item(key, len(found) + 1, row.part, ask, answer, row.source))
+            found.append(ChecklistItem(key, len(found) + 1, row.part, ask, answer, row.source))
     for number, line in enumerate((line for line in plan.trip.policy.own_lines if line.list == name), start=1):
         source = line.source or "as the service states"
-        found.append(Item(f"own{number}", len(found) + 1, OWN_PART, line.text, "", source, own=True))
+        found.append(ChecklistItem(f"own{number}", len(found) + 1, OWN_PART, line.text, "", source, own=True))
     return tuple(found)
 
 

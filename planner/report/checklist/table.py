@@ -34,21 +34,17 @@ class TableRow(NamedTuple):
     answer: str
     source: str
 
-    def holds(self, words: Collection[str]) -> bool:
-        """True where the condition is met by the words that hold of a trip."""
-        return holds(self.when, words)
-
     def filled(self, texts: Mapping[str, str]) -> tuple[str, str]:
         """`ask` and `answer` with the figures put in. Raises KeyError for a figure that is not in `texts`."""
         return self.ask.format_map(texts), self.answer.format_map(texts)
 
 
-def holds(when: str, words: Collection[str]) -> bool:
+def condition_holds(when: str, words: Collection[str]) -> bool:
     """Whether a condition is met.
 
-    >>> holds("pin_index|threaded !litres", {"threaded"})
+    >>> condition_holds("pin_index|threaded !litres", {"threaded"})
     True
-    >>> holds("pin_index|threaded !litres", {"threaded", "litres"})
+    >>> condition_holds("pin_index|threaded !litres", {"threaded", "litres"})
     False
     """
     return all(any(_holds(word, words) for word in clause.split("|")) for clause in when.split())
@@ -64,7 +60,7 @@ def words_of(when: str) -> tuple[str, ...]:
 
 
 @cache
-def table(name: str) -> tuple[TableRow, ...]:
+def lines_of_list(name: str) -> tuple[TableRow, ...]:
     """The lines of one list in their order; empty for a name that no line has."""
     found = [
         TableRow(
@@ -83,10 +79,10 @@ def table(name: str) -> tuple[TableRow, ...]:
     return tuple(sorted(found, key=lambda row: row.order))
 
 
-def chosen(name: str, words: Collection[str]) -> tuple[TableRow, ...]:
+def lines_that_hold(name: str, words: Collection[str]) -> tuple[TableRow, ...]:
     """The lines of a list whose condition is met. Lines of one order stand for one another: the first that holds."""
     found: dict[int, TableRow] = {}
-    for row in table(name):
-        if row.order not in found and row.holds(words):
+    for row in lines_of_list(name):
+        if row.order not in found and condition_holds(row.when, words):
             found[row.order] = row
     return tuple(found.values())

@@ -14,7 +14,7 @@ from planner.go.batteries import makes_oxygen
 from planner.model import Liquid
 from planner.report import vessel
 from planner.report.card.legs import readings
-from planner.report.card.order import least_departure, turns
+from planner.report.card.order import least_departure, order_places
 from planner.report.change_gauge import expected_at, expected_gauge, least_at
 from planner.report.minutes_table import size_title
 from planner.results import BatteryAt, Between, ChangeOver, Checkpoint, Order, Plan, SupplyPlan
@@ -243,7 +243,7 @@ def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> 
 def _after(plan: Plan, keys: _Keys) -> list[LogRow]:
     """Every cylinder that the plan uses, once, with the gauge at the end of its last turn."""
     last: dict[tuple[str, str], tuple[Order, str]] = {}
-    for _, supply, turn, item in turns(plan):
+    for _, supply, turn, item in order_places(plan):
         if turn is None or turn.to_min <= turn.from_min:
             continue
         label = turn.cylinder

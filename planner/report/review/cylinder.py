@@ -13,10 +13,10 @@ from typing import Any, NamedTuple
 from planner import figures
 from planner.report.screen import printable, table, wrap
 from planner.store.journal import JournalLine
-from planner.store.store_file import WITHIN_KPA, gauge_kpa
+from planner.store.store_file import WITHIN_KPA, typed_gauge_kpa
 
 
-class Step(NamedTuple):
+class JournalStep(NamedTuple):
     """One line of the journal for one cylinder.
 
     `lost_kpa` is how much lower it read when it was taken along than at the closing before; None where nobody can tell,
@@ -32,9 +32,9 @@ class Step(NamedTuple):
     lost_kpa: float | None
 
 
-def steps(lines: Sequence[JournalLine]) -> list[Step]:
+def journal_steps(lines: Sequence[JournalLine]) -> list[JournalStep]:
     """The steps of one cylinder (`planner.store.journal.history`), oldest first. Undone closings lose their gauge."""
-    found: list[Step] = []
+    found: list[JournalStep] = []
     standing: dict[str, str] = {}
     for line in lines:
         one = line["cylinders"][0]
@@ -43,16 +43,18 @@ def steps(lines: Sequence[JournalLine]) -> list[Step]:
         if line["what"] == "close":
             before = standing.get("gauge") or _gauge(one.get("from"))
             if drawn is not None and before:
-                lost = gauge_kpa(before) - gauge_kpa(drawn)
+                lost = typed_gauge_kpa(before) - typed_gauge_kpa(drawn)
         if left is not None:
             standing["gauge"] = left
         found.append(
-            Step(_when(one, line), str(line["what"]), _trip(line), drawn, left, one.get("refilled") is True, lost)
+            JournalStep(
+                _when(one, line), str(line["what"]), _trip(line), drawn, left, one.get("refilled") is True, lost
+            )
         )
     return found
 
 
-def cylinder_text(label: str, store: str, found: Sequence[Step], unit: str = "psi") -> str:
+def journal_text(label: str, store: str, found: Sequence[JournalStep], unit: str = "psi") -> str:
     """The whole text, with a line break at its end."""
     lines = wrap(f"{label} in {store}: {len(found)} entries of the journal, oldest first.")
     if not found:
@@ -76,12 +78,12 @@ def cylinder_text(label: str, store: str, found: Sequence[Step], unit: str = "ps
     return "\n".join(printable(line.rstrip()) for line in lines) + "\n"
 
 
-def cylinder_result(label: str, found: Sequence[Step]) -> dict[str, Any]:
+def journal_result(label: str, found: Sequence[JournalStep]) -> dict[str, Any]:
     """The same for other programs; kPa unrounded, gauges as typed."""
     return {"format": 1, "cylinder": label, "steps": [step._asdict() for step in found], "leaks": leaks(found)}
 
 
-def leaks(found: Sequence[Step]) -> bool:
+def leaks(found: Sequence[JournalStep]) -> bool:
     """True where it lost more in the rack than two readings may differ by: at once, or little by little.
 
     Of small differences those to either side count against one another, for readings err both ways.
@@ -91,7 +93,7 @@ def leaks(found: Sequence[Step]) -> bool:
     return little > WITHIN_KPA or any(lost > WITHIN_KPA for lost in known)
 
 
-def _told(label: str, found: Sequence[Step], unit: str) -> Iterator[str]:
+def _told(label: str, found: Sequence[JournalStep], unit: str) -> Iterator[str]:
     if leaks(found):
         lost = [step.lost_kpa for step in found if step.lost_kpa is not None and step.lost_kpa > 0.0]
         yield (
@@ -100,7 +102,7 @@ def _told(label: str, found: Sequence[Step], unit: str) -> Iterator[str]:
         )
 
 
-def _lost(step: Step, unit: str) -> str:
+def _lost(step: JournalStep, unit: str) -> str:
     if step.lost_kpa is None:
         return figures.NONE
     return "nothing" if step.lost_kpa <= 0.0 else figures.gauge_nearest(step.lost_kpa, unit)

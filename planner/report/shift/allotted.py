@@ -13,7 +13,7 @@ from planner import figures
 from planner.naming import called, listed
 from planner.report.shift.clock import back_text, leaves_text
 from planner.report.shift.result import trips_text
-from planner.shift.allotment import Allotment, Given, Tomorrow
+from planner.shift.allotment import Allotment, CylinderGiven, Tomorrow
 from planner.shift.shift import Shift
 
 TO_BRING = "NEW"
@@ -46,7 +46,7 @@ def given_lines(shift: Shift, found: Allotment) -> Iterator[GivenLine]:
         )
 
 
-def _comes(shift: Shift, each: Given) -> str:
+def _comes(shift: Shift, each: CylinderGiven) -> str:
     if each.clash:
         return f"OUT on trip {each.after}"
     back = "" if each.after is None else back_text(shift, each.after)
@@ -74,7 +74,7 @@ def to_settle(shift: Shift, found: Allotment) -> Iterator[str]:
         yield "Who takes what: fewer cylinders to bring or to refill might do; the search was cut short."
 
 
-def _refill(shift: Shift, each: Given) -> str:
+def _refill(shift: Shift, each: CylinderGiven) -> str:
     """`E-02 before 14:20 (trip 3), back 12:40 from trip 1`."""
     leaves = leaves_text(shift, each.trip)
     when = "" if leaves == figures.NONE else f" before {leaves}"
@@ -82,11 +82,11 @@ def _refill(shift: Shift, each: Given) -> str:
     return f"{called(_name(each))}{when} (trip {each.trip}){since}"
 
 
-def _name(each: Given) -> str:
+def _name(each: CylinderGiven) -> str:
     return f"{TO_BRING} {each.brought}" if each.label is None else each.label
 
 
-def _bring(shift: Shift, lacking: list[Given]) -> str:
+def _bring(shift: Shift, lacking: list[CylinderGiven]) -> str:
     """Cylinders of one size that have to be brought; of several, each with how much stands in the list."""
     first = lacking[0]
     by = leaves_text(shift, first.trip)

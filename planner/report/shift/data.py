@@ -13,7 +13,7 @@ from typing import Any
 from planner.problems import Problem
 from planner.report.shift.allotted import allotted_result
 from planner.report.shift.result import ShiftResult, Unread
-from planner.report.shift.shift import sheet
+from planner.report.shift.shift import shift_sheet
 from planner.report.table_csv import csv_text
 from planner.shift.shift import Out, SizeNeed
 from planner.shift.store import StoreRow
@@ -28,7 +28,7 @@ def json_line(found: ShiftResult) -> str:
 
 def result(found: ShiftResult) -> dict[str, Any]:
     """The shift as plain dictionaries and lists, in the order of the format."""
-    shift, text = found.shift, sheet(found)
+    shift, text = found.shift, shift_sheet(found)
     return {
         "format": FORMAT,
         "verdict": "go" if found.go else "no-go",
@@ -171,7 +171,7 @@ def _trips_csv(found: ShiftResult) -> str:
         "cylinders",
         "reasons",
     )
-    lines = {line.number: line for line in sheet(found).trips}
+    lines = {line.number: line for line in shift_sheet(found).trips}
     rows = [
         (
             out.number,

@@ -99,7 +99,7 @@ class ShiftSheet:
     fingerprint: str
 
 
-def sheet(result: ShiftResult) -> ShiftSheet:
+def shift_sheet(result: ShiftResult) -> ShiftSheet:
     """Puts a shift into words and rounded figures."""
     shift = result.shift
     outs = shift.trips

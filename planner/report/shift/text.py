@@ -15,7 +15,7 @@ CYLINDERS = 30
 """Letters on a line for the cylinders of a trip."""
 
 
-def summary(sheet: ShiftSheet) -> str:
+def shift_summary(sheet: ShiftSheet) -> str:
     """The sheet as text with a line break at its end."""
     parts = (
         _head(sheet),

@@ -16,7 +16,7 @@ from planner.model import Trip
 from planner.problems import Finding
 from planner.report.whatif_words import whatif_sentence, whatifs_by_weight
 from planner.report.words import breaking_delay_sentence, sentence, turn_back_sentence
-from planner.results import HandsOn, Plan, Source, SupplyPlan
+from planner.results import Checkpoint, HandsOn, Plan, Source, SupplyPlan
 
 FORMAT = 1
 
@@ -38,48 +38,12 @@ def result(plan: Plan) -> dict[str, Any]:
         "verdict": plan.verdict,
         "revision": _revision(plan.trip),
         "supplies": {name: _supply(supply) for name, supply in plan.supplies.items()},
-        "checkpoints": [
-            {
-                "min": point.minute,
-                "leg": point.leg,
-                "at": point.at,
-                "supply": point.supply,
-                "cylinder": point.cylinder,
-                "gauge_psi": _psi(point.gauge_kpa),
-                "minutes_left": point.minutes_left,
-                "cylinder_minutes_left": point.cylinder_minutes_left,
-                "least_gauge_psi": _psi(point.least_gauge_kpa),
-                "leak_gauge_psi": None if point.leak is None else _psi(point.leak.gauge_kpa),
-                "leak_fall_psi_per_min": None if point.leak is None else _psi(point.leak.fall_kpa_per_min),
-                "flow_l_per_min": point.flow_l_per_min,
-                "litres_left": point.litres_left,
-                "amount_kg": point.amount_kg,
-                "least_amount_kg": point.least_amount_kg,
-            }
-            for point in plan.checkpoints
-        ],
-        "between": [
-            {
-                "min": each.check.minute,
-                "leg": each.check.leg,
-                "number": each.number,
-                "supply": each.check.supply,
-                "cylinder": each.check.cylinder,
-                "gauge_psi": _psi(each.check.gauge_kpa),
-                "least_gauge_psi": _psi(each.check.least_gauge_kpa),
-                "leak_gauge_psi": None if each.check.leak is None else _psi(each.check.leak.gauge_kpa),
-                "leak_fall_psi_per_min": None if each.check.leak is None else _psi(each.check.leak.fall_kpa_per_min),
-                "flow_l_per_min": each.check.flow_l_per_min,
-                "amount_kg": each.check.amount_kg,
-                "least_amount_kg": each.check.least_amount_kg,
-            }
-            for each in plan.between
-        ],
+        "checkpoints": [_point(point) for point in plan.checkpoints],
+        "between": [_point(each.check, each.number) for each in plan.between],
         "changes": [_change(hands) for hands in plan.changes],
         "batteries": {
             name: {
-                "have_min": battery.have_min,
-                "on_battery_min": battery.on_battery_min,
+                **battery._asdict(),
                 "checks": [
                     {"min": one.minute, "leg": one.leg or None, "left_min": one.left_min, "least_min": one.least_min}
                     for one in plan.battery_checks
@@ -90,49 +54,21 @@ def result(plan: Plan) -> dict[str, Any]:
         },
         "whatifs": [
             {
-                "name": whatif.name,
-                "supply": whatif.supply,
-                "must_hold": whatif.must_hold,
-                "holds": whatif.holds,
-                "from_min": whatif.from_min,
-                "runs_out_min": whatif.runs_out_min,
-                "runs_out_leg": whatif.runs_out_leg,
-                "minutes_to_spare": whatif.minutes_to_spare,
-                "last_flow_l_per_min": whatif.last_flow_l_per_min,
-                "ends_min": whatif.ends_min,
-                "case": {"cylinder": whatif.cylinder, "device": whatif.device, "patient": whatif.patient},
+                **fields(
+                    whatif,
+                    *("name", "supply", "must_hold", "holds", "from_min", "runs_out_min", "runs_out_leg"),
+                    *("minutes_to_spare", "last_flow_l_per_min", "ends_min"),
+                ),
+                "case": fields(whatif, "cylinder", "device", "patient"),
             }
             for whatif in plan.whatifs
         ],
         "breaking_delays": [
-            {
-                "leg": delay.leg,
-                "supply": delay.supply,
-                "minutes": delay.minutes,
-                "into_reserve_min": delay.into_reserve_min,
-            }
-            for delay in plan.breaking_delays
+            fields(delay, "leg", "supply", "minutes", "into_reserve_min") for delay in plan.breaking_delays
         ],
-        "turn_backs": [
-            {
-                "to": window.to,
-                "leg": window.leg,
-                "from_min": window.from_min,
-                "to_min": window.to_min,
-                "time_min": window.time_min,
-                "decided_by": window.decided_by,
-            }
-            for window in plan.turn_backs
-        ],
+        "turn_backs": [window._asdict() for window in plan.turn_backs],
         "accepted": [
-            {
-                "what": decision.what,
-                "by": decision.by,
-                "why": decision.why,
-                "supply": decision.supply,
-                "at_most_l": decision.at_most_l,
-                "not_before_min": decision.not_before_min,
-            }
+            fields(decision, "what", "by", "why", "supply", "at_most_l", "not_before_min")
             for decision in plan.trip.accepted
         ],
         "findings": [finding_result(finding) for finding in (*plan.findings, *_said(plan))],
@@ -141,14 +77,35 @@ def result(plan: Plan) -> dict[str, Any]:
 
 def finding_result(finding: Finding) -> dict[str, Any]:
     """A finding with its place in the profile."""
-    return {
-        "level": finding.level,
-        "code": finding.code,
-        "message": finding.message,
-        "fix": finding.fix,
-        "line": finding.line,
-        "column": finding.column,
+    return fields(finding, "level", "code", "message", "fix", "line", "column")
+
+
+def fields(record: object, *names: str) -> dict[str, Any]:
+    """Some fields of a record, each under its own name."""
+    return {name: getattr(record, name) for name in names}
+
+
+def _point(check: Checkpoint, number: int | None = None) -> dict[str, Any]:
+    """A checkpoint; with its `number` in the leg, a reading between two of them, which tells of no minutes left."""
+    leak = check.leak
+    told = {
+        "min": check.minute,
+        "leg": check.leg,
+        "at": check.at,
+        "number": number,
+        "supply": check.supply,
+        "cylinder": check.cylinder,
+        "gauge_psi": _psi(check.gauge_kpa),
+        "minutes_left": check.minutes_left,
+        "cylinder_minutes_left": check.cylinder_minutes_left,
+        "least_gauge_psi": _psi(check.least_gauge_kpa),
+        "leak_gauge_psi": None if leak is None else _psi(leak.gauge_kpa),
+        "leak_fall_psi_per_min": None if leak is None else _psi(leak.fall_kpa_per_min),
+        **fields(check, "flow_l_per_min", "litres_left", "amount_kg", "least_amount_kg"),
     }
+    for name in ("number",) if number is None else ("at", "minutes_left", "cylinder_minutes_left", "litres_left"):
+        del told[name]
+    return told
 
 
 def _change(hands: HandsOn) -> dict[str, Any]:
@@ -213,23 +170,15 @@ def _said(plan: Plan) -> Iterator[Finding]:
 
 def _supply(supply: SupplyPlan) -> dict[str, Any]:
     return {
-        "planned_l": supply.need.planned_l,
-        "reserve_l": supply.need.reserve_l,
+        **fields(supply.need, "planned_l", "reserve_l"),
         "reserve_layers_l": {layer.key: layer.litres for layer in supply.need.layers},
         "required_l": supply.need.required_l,
-        "usable_l": supply.usable_l,
-        "usable_without_spare_l": supply.usable_without_spare_l,
-        "serving_without_spare_l": supply.serving_without_spare_l,
+        **fields(supply, "usable_l", "usable_without_spare_l", "serving_without_spare_l"),
         "peak_flow_l_per_min": supply.need.peak_flow_l_per_min,
-        "full_cylinders": [
-            {"size": full.size, "usable_each_l": full.usable_each_l, "count": full.count, "mass_kg": full.mass_kg}
-            for full in supply.full_cylinders
-        ],
+        "full_cylinders": [fields(full, "size", "usable_each_l", "count", "mass_kg") for full in supply.full_cylinders],
         "order": [
             {
-                "cylinder": turn.cylinder,
-                "from_min": turn.from_min,
-                "to_min": turn.to_min,
+                **fields(turn, "cylinder", "from_min", "to_min"),
                 "gauge_start_psi": _psi(turn.gauge_start_kpa),
                 "gauge_end_psi": _psi(turn.gauge_end_kpa),
             }
@@ -239,8 +188,7 @@ def _supply(supply: SupplyPlan) -> dict[str, Any]:
         "gas": supply.supply.gas,
         "change_at_psi": {one.cylinder.label: _psi(one.change_at_kpa) for one in supply.cylinders},
         "amount_unit": None if supply.supply.liquid is None else unit_of(supply.supply.liquid),
-        "departs_with_kg": supply.departs_with_kg,
-        "start_at_least_kg": supply.start_at_least_kg,
+        **fields(supply, "departs_with_kg", "start_at_least_kg"),
         "start_at_least_psi": {one.cylinder.label: _psi(one.start_at_least_kpa) for one in supply.cylinders},
     }
 

@@ -9,54 +9,40 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from typing import Final
 
-from planner.constants import KPA_PER_PSI
+from planner.report.json_result import result
 from planner.results import Plan
 
 CsvValue = str | float | int | None
 
 
+_COLUMNS: Final = {
+    "supplies": (
+        *("trip", "verdict", "supply", "planned_l", "reserve_l", "required_l", "usable_l", "usable_without_spare_l"),
+        *("peak_flow_l_per_min", "lasts_min"),
+    ),
+    "checkpoints": (
+        *("min", "leg", "at", "supply", "cylinder", "flow_l_per_min", "gauge_psi", "least_gauge_psi", "minutes_left"),
+        *("cylinder_minutes_left", "leak_gauge_psi", "leak_fall_psi_per_min"),
+    ),
+    "whatifs": (
+        *("trip", "name", "supply", "must_hold", "holds", "from_min", "runs_out_min", "runs_out_leg"),
+        "minutes_to_spare",
+    ),
+}
+"""Columns by table, under the names that the JSON result has for them."""
+
+
 def tables(plan: Plan) -> dict[str, str]:
     """The text of each table by its name: `supplies`, `ledger`, `checkpoints`, `whatifs`."""
-    return {
-        "supplies": _supplies(plan),
-        "ledger": _ledger(plan),
-        "checkpoints": _checkpoints(plan),
-        "whatifs": _whatifs(plan),
+    told = result(plan)
+    rows = {**told, "supplies": [{**row, "supply": name} for name, row in told["supplies"].items()]}
+    found = {
+        table: csv_text(head, ([{**told, **row}[name] for name in head] for row in rows[table]))
+        for table, head in _COLUMNS.items()
     }
-
-
-def _supplies(plan: Plan) -> str:
-    head = (
-        "trip",
-        "verdict",
-        "supply",
-        "planned_l",
-        "reserve_l",
-        "required_l",
-        "usable_l",
-        "usable_without_spare_l",
-        "peak_flow_l_per_min",
-        "lasts_min",
-    )
-    return csv_text(
-        head,
-        (
-            (
-                plan.trip.name,
-                plan.verdict,
-                name,
-                supply.need.planned_l,
-                supply.need.reserve_l,
-                supply.need.required_l,
-                supply.usable_l,
-                supply.usable_without_spare_l,
-                supply.need.peak_flow_l_per_min,
-                supply.lasts_min,
-            )
-            for name, supply in plan.supplies.items()
-        ),
-    )
+    return {"supplies": found.pop("supplies"), "ledger": _ledger(plan), **found}
 
 
 def _ledger(plan: Plan) -> str:
@@ -71,74 +57,6 @@ def _ledger(plan: Plan) -> str:
     )
 
 
-def _checkpoints(plan: Plan) -> str:
-    head = (
-        "min",
-        "leg",
-        "at",
-        "supply",
-        "cylinder",
-        "flow_l_per_min",
-        "gauge_psi",
-        "least_gauge_psi",
-        "minutes_left",
-        "cylinder_minutes_left",
-        "leak_gauge_psi",
-        "leak_fall_psi_per_min",
-    )
-    return csv_text(
-        head,
-        (
-            (
-                point.minute,
-                point.leg,
-                point.at,
-                point.supply,
-                point.cylinder,
-                point.flow_l_per_min,
-                None if point.gauge_kpa is None else point.gauge_kpa / KPA_PER_PSI,
-                None if point.least_gauge_kpa is None else point.least_gauge_kpa / KPA_PER_PSI,
-                point.minutes_left,
-                point.cylinder_minutes_left,
-                None if point.leak is None else point.leak.gauge_kpa / KPA_PER_PSI,
-                None if point.leak is None else point.leak.fall_kpa_per_min / KPA_PER_PSI,
-            )
-            for point in plan.checkpoints
-        ),
-    )
-
-
-def _whatifs(plan: Plan) -> str:
-    head = (
-        "trip",
-        "name",
-        "supply",
-        "must_hold",
-        "holds",
-        "from_min",
-        "runs_out_min",
-        "runs_out_leg",
-        "minutes_to_spare",
-    )
-    return csv_text(
-        head,
-        (
-            (
-                plan.trip.name,
-                row.name,
-                row.supply,
-                "yes" if row.must_hold else "no",
-                "yes" if row.holds else "no",
-                row.from_min,
-                row.runs_out_min,
-                row.runs_out_leg,
-                row.minutes_to_spare,
-            )
-            for row in plan.whatifs
-        ),
-    )
-
-
 def csv_text(head: Sequence[str], rows: Iterable[Sequence[CsvValue]]) -> str:
     """A table as text, as the first lines of this module say."""
     out = io.StringIO(newline="")
@@ -149,4 +67,6 @@ def csv_text(head: Sequence[str], rows: Iterable[Sequence[CsvValue]]) -> str:
 
 
 def _safe(cell: CsvValue) -> CsvValue:
-    return f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t") and cell[:1] else cell
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t")) else cell

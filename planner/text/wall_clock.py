@@ -95,7 +95,7 @@ def elapsed_min(start: ClockTime, end: ClockTime, now: PresentMoment) -> float |
     None where it depends on the date, because the clocks are changed about now.
 
     >>> from datetime import datetime, UTC
-    >>> now = Now(datetime(2026, 12, 3, 0, 10, tzinfo=UTC), UTC)
+    >>> now = PresentMoment(datetime(2026, 12, 3, 0, 10, tzinfo=UTC), UTC)
     >>> elapsed_min(ClockTime(time(23, 50), False), ClockTime(time(0, 5), False), now)
     15.0
     """

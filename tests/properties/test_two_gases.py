@@ -7,13 +7,21 @@ from random import Random
 import pytest
 
 from planner.constants import KPA_PER_PSI
-from planner.model import Delay, Device, Leg, Policy, Supply, Trip, Use
+from planner.model import Accepted, Delay, Device, Leg, Outlet, Policy, Supply, Trip, Use
 from planner.planning import plan
 from planner.results import Plan
 from tests.build import BAG, HIGH_PRESSURE, cylinder, flowmeter
 from tests.properties import two_gases as apart
 
 OUTLETS = (HIGH_PRESSURE, HIGH_PRESSURE, HIGH_PRESSURE, flowmeter(30.0), flowmeter(30.0), flowmeter(30.0))
+SOME_OUTLETS: tuple[tuple[Outlet, ...], ...] = (
+    OUTLETS,
+    OUTLETS,
+    (HIGH_PRESSURE, HIGH_PRESSURE),
+    (HIGH_PRESSURE, flowmeter(15.0)),
+    (HIGH_PRESSURE, flowmeter(10.0)),
+    (flowmeter(30.0),),
+)
 MUST_HOLD = ("air_lost", "no_wall_on_arrival", "cylinder_lost")
 CLOSE = 2e-3
 """Share by which litres in a cylinder may differ: the compact forms are within 1e-4 of the published equations, and
@@ -49,21 +57,27 @@ def leg(chance: Random, number: int, devices: list[Device]) -> Leg:
     for_min = chance.randint(1, int(duration * 4)) / 4 if chance.random() < 0.3 else None
     chosen = chance.sample(devices, chance.randint(1, len(devices)))
     uses = tuple(Use(device, supply, for_min if index else None) for index, device in enumerate(chosen))
-    return Leg(f"leg {number}", duration, uses, supply, delays=delays)
+    return Leg(f"leg {number}", duration, uses, supply, delays=delays, no_change=chance.random() < 0.25)
 
 
-def supply(chance: Random, name: str, gas: str, most: int) -> Supply:
-    """Cylinders of one gas, from near empty to full."""
+def supply(chance: Random, name: str, gas: str, most: int, *, mixed: bool) -> Supply:
+    """Cylinders of one gas, from near empty to full; `mixed`: each with outlets of its own."""
     sizes = [chance.choice(["US-D", "US-E", "US-E", "US-M"]) for _ in range(chance.randint(1, most))]
     cylinders = tuple(
-        cylinder(f"{gas} {number}", chance.randint(30, 220) * 10, size, outlets=OUTLETS, gas=gas)
+        cylinder(
+            f"{gas} {number}",
+            chance.randint(30, 220) * 10,
+            size,
+            outlets=chance.choice(SOME_OUTLETS) if mixed else OUTLETS,
+            gas=gas,
+        )
         for number, size in enumerate(sizes)
     )
     return Supply(name, "cylinders", cylinders=cylinders, gas="air" if gas == "air" else "oxygen")
 
 
-def random_trip(seed: int) -> Trip:
-    """A trip on two gases, the same for a seed."""
+def random_trip(seed: int, *, mixed: bool = False) -> Trip:
+    """A trip on two gases, the same for a seed; `mixed`: with cylinders whose outlets differ."""
     chance = Random(seed)  # noqa: S311 - the same trips on every run
     policy = Policy(
         reserve_factor=chance.choice([1.0, 1.5, 2.0]),
@@ -77,8 +91,8 @@ def random_trip(seed: int) -> Trip:
     )
     devices = [blend(chance, number) for number in range(chance.randint(1, 2))]
     supplies = [
-        supply(chance, "cart", "oxygen", 5),
-        supply(chance, "airs", "air", 6),
+        supply(chance, "cart", "oxygen", 5, mixed=mixed),
+        supply(chance, "airs", "air", 6, mixed=mixed),
         Supply("wall", "pipeline"),
         Supply("wall_air", "pipeline", gas="air"),
     ]
@@ -98,7 +112,7 @@ def close(own: float, others: float) -> bool:
 
 def assert_litres(trip: Trip, found: Plan) -> None:
     """Need and means of both gases, and how long each lasts."""
-    flow = apart.steps(trip, apart.drawn)
+    flow = apart.steps(trip)
     for name in ("cart", "airs"):
         supply = found.supplies[name]
         assert supply.need.planned_l == pytest.approx(apart.litres(flow, name), abs=1e-6)
@@ -122,9 +136,7 @@ def assert_what_ifs(trip: Trip, found: Plan) -> None:
     }
     needed = {
         ("air_lost", "cart"): apart.worst_l(trip, "cart", lambda device: apart.airless(trip, device)),
-        ("settings_rise", "airs"): apart.litres(
-            apart.steps(trip, lambda device: apart.drawn(device, fio2=0.21)), "airs"
-        ),
+        ("settings_rise", "airs"): apart.litres(apart.steps(trip, apart.on_air), "airs"),
     }
     for row in found.whatifs:
         wanted = needed.get((row.name, row.supply))
@@ -141,7 +153,7 @@ def assert_what_ifs(trip: Trip, found: Plan) -> None:
 
 
 @pytest.mark.hazard(39)
-@pytest.mark.longer("seed", range(100), range(1000))
+@pytest.mark.longer("seed", range(60), range(1000))
 def test_a_planner_written_apart_agrees_on_two_gases(seed: int) -> None:
     trip = random_trip(seed)
     found = plan(trip)
@@ -154,6 +166,60 @@ def test_a_planner_written_apart_agrees_on_two_gases(seed: int) -> None:
         assert found.verdict == "no-go", margins
     elif all(margin > doubt for margin in margins.values()):
         assert set(stops) <= {"zero_flow"}, (margins, stops)
+
+
+@pytest.mark.hazard(12, 39)
+@pytest.mark.longer("seed", range(40), range(1000))
+def test_a_planner_written_apart_bounds_trips_on_cylinders_whose_outlets_differ(seed: int) -> None:
+    """No-go where no order of use could mend it, go where one carries everything."""
+    trip = random_trip(seed, mixed=True)
+    found = plan(trip)
+    every = 1 if seed >= 40 else 40  # steps between the moments at which air is lost
+    stops = {one.code for one in found.findings if one.level == "stop"}
+    if against := apart.cannot_go(trip, CLOSE, every):
+        assert found.verdict == "no-go", against
+    elif apart.carries_all(trip, CLOSE, every):
+        assert stops <= {"zero_flow"}
+
+
+def with_air_for(trip: Trip, wanted_l: float) -> Trip | None:
+    """The same with the gauges of all air lowered alike until so many litres are usable; None where there are fewer."""
+
+    def at(share: float) -> Trip:
+        airs = trip.supplies["airs"]
+        lowered = tuple(one._replace(gauge_kpa=one.gauge_kpa * share) for one in airs.cylinders)
+        return trip._replace(supplies={**trip.supplies, "airs": airs._replace(cylinders=lowered)})
+
+    def have_l(share: float) -> float:
+        return sum(apart.usable_l(one, trip.policy) for one in at(share).supplies["airs"].cylinders)
+
+    if have_l(1.0) < wanted_l:
+        return None
+    low, high = 0.0, 1.0
+    for _ in range(30):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if have_l(middle) < wanted_l else (low, middle)
+    return at(low)
+
+
+@pytest.mark.hazard(39)
+@pytest.mark.longer("seed", range(30), range(1000))
+def test_a_patient_on_a_blend_never_departs_with_air_that_the_trip_uses_up(seed: int) -> None:
+    """1 % less air than planned is a no-go, be oxygen plenty, no reserve asked, no what-if, and all of it accepted."""
+    trip = random_trip(seed, mixed=seed % 2 == 1)
+    bare = trip.policy._replace(reserve_factor=1.0, reserve_time_min=0.0, spare_cylinders=0, must_hold=())
+    planned_l = apart.litres(apart.steps(trip), "airs")
+    plenty = trip.supplies["cart"]._replace(
+        cylinders=tuple(cylinder(f"oxygen {n}", 2200, "US-M", outlets=OUTLETS) for n in range(5))
+    )
+    decided = Accepted("reserve", "attending physician", "air is short", supply="airs", at_most_l=planned_l)
+    trip = trip._replace(policy=bare, supplies={**trip.supplies, "cart": plenty}, accepted=(decided,))
+    short = with_air_for(trip, 0.99 * planned_l) if planned_l > 1.0 else None
+    if short is not None:
+        assert plan(short).verdict == "no-go"
+        enough = with_air_for(trip, 1.01 * planned_l)
+        if enough is not None and seed % 2 == 0:  # where outlets do not matter the air is all that was short
+            assert {one.code for one in plan(enough).findings if one.level == "stop"} <= {"zero_flow"}
 
 
 def test_the_random_trips_are_of_every_kind() -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
-from math import fsum
+from math import fsum, inf
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
@@ -93,7 +93,7 @@ class Liquid(NamedTuple):
     """A vessel of liquid oxygen as it was read: weights in kg, whatever its gauge shows, and `text` as typed.
 
     `loss_kg_per_day` boils away whether anybody breathes or not. `waiting_min`: from the reading to the end of the
-    longest trip.
+    longest trip, `lost_to_min` the elapsed minute of that end.
     """
 
     amount_kg: float
@@ -103,6 +103,7 @@ class Liquid(NamedTuple):
     keep_said: bool = True
     read_at: datetime | None = None
     waiting_min: float = 0.0
+    lost_to_min: float = inf
 
 
 class Supply(NamedTuple):

@@ -346,8 +346,9 @@ class TurnBack(NamedTuple):
     """A window of elapsed minutes in which turning back (`to` None) or diverting still leaves reserve time.
 
     From any minute of the window, the way back over the legs done, or to `to` (`time_min` and the handover), leaves
-    every supply `reserve_time` at its last flow, spare withheld. `decided_by` is the supply that ends the window, None
-    where every supply bears it to the end of the trip, or of the leg.
+    every supply `reserve_time` at its last flow, spare withheld, and no battery beyond battery / `battery_factor`.
+    `decided_by` is the supply that ends the window, `by_battery` the device whose battery does; both None where
+    everything bears it to the end of the trip, or of the leg.
     """
 
     to: str | None
@@ -356,6 +357,7 @@ class TurnBack(NamedTuple):
     to_min: float
     time_min: float | None = None
     decided_by: str | None = None
+    by_battery: str | None = None
 
 
 class AcceptedStop(NamedTuple):

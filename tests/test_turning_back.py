@@ -10,7 +10,8 @@ from random import Random
 
 import pytest
 
-from planner.model import Divert, Leg, Supply, Trip, Use
+from planner.gas.liquid import GAS_L_PER_KG
+from planner.model import Device, Divert, Leg, Liquid, Onward, Supply, Trip, Use
 from planner.planning import plan
 from planner.report import words
 from planner.report.card.second import turn_back
@@ -200,3 +201,110 @@ def test_turned_back_within_the_window_every_supply_keeps_its_reserve(seed: int)
         assert all(kept_l(minute, name) >= -1e-6 for name in names)
     if row.decided_by is not None:
         assert kept_l(row.to_min + 0.01, row.decided_by) < 0.0
+
+
+MAKER = Device("maker", "concentrator", battery_min=120.0, if_it_fails="cannula")
+"""Of 120 min 80 are counted on: battery_factor 1.5."""
+
+
+def on_battery(*legs: Leg, maker: Device = MAKER) -> Trip:
+    made = trip([LIQUID], *(one._replace(uses=(Use(maker, "liquid"),)) for one in legs))
+    return made._replace(devices={**made.devices, "cannula": CANNULA})
+
+
+@pytest.mark.hazard(36, 40)
+def test_a_battery_must_last_there_and_back_and_mains_is_not_counted() -> None:
+    """20 min off the mains, 30 on them: there and back 40 of the 80 that count, so that 20 more can be gone on."""
+    made = on_battery(leg(20.0, MAKER), leg(30.0, MAKER)._replace(mains=True), leg(40.0, MAKER))
+    found = plan(made)
+    assert found.turn_backs == (TurnBack(None, None, 0.0, 70.0, None, None, "maker"),)
+    said = words.choices(found)
+    assert said == (
+        # 20 min of the 80 are gone as the last leg begins, at minute 50.
+        "Can go on until minute 110, if the last leg takes that long: the battery of maker then counts as empty.",
+        "Can turn back until minute 70: the battery of maker then just lasts for it (1.5 x the time on it).",
+    )
+    assert turn_back(found) == "Can turn back until minute 70, battery of maker decides"
+    assert result(found)["turn_backs"][0]["by_battery"] == "maker"
+
+
+@pytest.mark.hazard(36, 40)
+def test_what_a_battery_gave_before_the_trip_was_planned_again_is_gone_back_over_too() -> None:
+    """25 min gone on battery: 25 to go back over, 30 of the 80 left, 15 there and 15 back."""
+    gone = leg(25.0, MAKER)._replace(uses=(Use(MAKER, "liquid"),))
+    way = Onward(
+        revision=1, replaces="", from_min=25.0, leg=0, leg_name="leg", to_go_min=40.0, told=False, gone=(gone,)
+    )
+    made = on_battery(leg(40.0, MAKER), maker=MAKER._replace(battery_used_min=25.0))._replace(onward=way)
+    assert plan(made).turn_backs[0].to_min == pytest.approx(15.0)
+    # 45 min gone: there is no way back of 45 min on the 35 that are left.
+    gone = gone._replace(duration_min=45.0)
+    made = on_battery(leg(40.0, MAKER), maker=MAKER._replace(battery_used_min=45.0))._replace(
+        onward=way._replace(gone=(gone,))
+    )
+    found = plan(made)
+    assert found.turn_backs == ()
+    assert (
+        "Cannot turn back at any minute: a supply would not keep the reserve time of 30 min, or a battery would not "
+        "last."
+    ) in words.cannot_sentences(found)
+    # The device was at work in the leg gone alone: of the 80 min it has given 45, and back it would need 45 more.
+    other = trip([LIQUID], leg(5.0, CANNULA, supply="liquid"))._replace(onward=way._replace(gone=(gone,)))
+    assert plan(other).turn_backs == ()
+
+
+@pytest.mark.hazard(36, 40)
+def test_a_diversion_on_battery_waits_on_it_too() -> None:
+    """80 min that count, 25 away and 10 of handover: 45 min are left to go on."""
+    made = on_battery(leg(60.0, MAKER)._replace(divert=Divert("clinic", 25.0)))
+    back, away = plan(made).turn_backs
+    assert (back.to_min, back.by_battery) == (40.0, "maker")
+    assert (away.to, away.to_min, away.by_battery) == ("clinic", 45.0, "maker")
+    # On mains the vehicle feeds it on its way, and the handover alone is on battery.
+    fed = on_battery(leg(60.0, MAKER)._replace(divert=Divert("clinic", 25.0), mains=True))
+    assert plan(fed).turn_backs[1].by_battery is None
+
+
+def test_a_battery_that_nobody_knows_is_said_to_be_left_out() -> None:
+    electric = VENTILATOR._replace(drive="electric", drive_gas_l_per_min=None)
+    found = plan(trip([LIQUID._replace(stated_l=9000.0)], leg(20.0, electric, supply="liquid")))
+    text = "The battery of vent is not counted in this: nothing says how long it lasts."
+    assert text in words.choices(found)
+
+
+def boiling(stated_l: float) -> Supply:
+    """A vessel that loses 1 L of gas a minute, counted to minute 40."""
+    liquid = Liquid(10.0, 0.0, 1440.0 / GAS_L_PER_KG, lost_to_min=40.0)
+    return LIQUID._replace(stated_l=stated_l, liquid=liquid, fixed=True)
+
+
+@pytest.mark.hazard(36, 41)
+def test_liquid_boils_away_on_the_way_back_too() -> None:
+    """8 t + 120 L of 440 would do until minute 40; but back at 2 t, with 30 min of reserve, 2 t + 30 - 40 L are lost.
+
+    8 t + 120 + 2 t - 10 = 440: minute 33.
+    """
+    (row,) = plan(trip([boiling(440.0)], leg(40.0, CANNULA, supply="liquid"))).turn_backs
+    assert row.decided_by == "liquid"
+    assert 33.0 - 2e-4 <= row.to_min <= 33.0
+    # Away 10 min, 10 of handover, 30 of reserve: 4 t + 200 L, and t + 50 - 40 lost. 320 L do until minute 22.
+    away = leg(40.0, CANNULA, supply="liquid")._replace(divert=Divert("clinic", 10.0))
+    assert plan(trip([boiling(320.0)], away)).turn_backs[1].to_min == pytest.approx(22.0, abs=2e-4)
+
+
+@pytest.mark.hazard(41)
+def test_minutes_past_the_end_count_what_boils_away_in_them() -> None:
+    """440 L at 4 L/min: 160 by minute 40, then 280 at 4 and 1 L/min, 56 min more."""
+    found = plan(trip([boiling(440.0)], leg(40.0, CANNULA, supply="liquid")))
+    assert found.supplies["liquid"].lasts_min == pytest.approx(96.0)
+    assert [check.minutes_left for check in found.checkpoints] == pytest.approx([96.0, 56.0])
+    assert [delay.minutes for delay in found.breaking_delays] == pytest.approx([56.0])
+    # Of 440 L 160 are planned and max(80, 120) in reserve: 160 above that, 32 min at 4 and 1 L/min.
+    assert [delay.into_reserve_min for delay in found.breaking_delays] == pytest.approx([32.0])
+    more = Device("more", "simple_mask", flow_l_per_min=9.0)
+    made = trip([boiling(440.0)], leg(40.0, CANNULA._replace(may_rise_to="more"), supply="liquid"))
+    risen = plan(made._replace(devices={**made.devices, "more": more})).whatifs
+    (row,) = [row for row in risen if row.name == "settings_rise"]
+    # 360 L at 9 L/min, then 80 L at 9 and 1 L/min.
+    assert row.minutes_to_spare == pytest.approx(8.0)
+    assert row.ends_min == pytest.approx(48.0)

@@ -325,6 +325,7 @@ def _vessel_now(
         text=f"{figures.liquid_down(amount / KG_PER_UNIT[unit])} {unit}",
         read_at=None if state.trip.departs is None else later(state.trip.departs, state.now_min),
         waiting_min=longest,
+        lost_to_min=longest,
     )
     return supply._replace(liquid=now, stated_l=usable_l(amount, now.keep_kg, now.loss_kg_per_day, longest))
 

@@ -7,7 +7,8 @@ concentrator is half as much again as the flight (factor 1.5, from memory).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from math import inf
 
 from planner.model import Device, Leg, Trip, Use
 from planner.results import Battery, BatteryAt
@@ -38,20 +39,59 @@ def batteries(trip: Trip) -> dict[str, Battery]:
 
 def ends_at_min(trip: Trip, device: str) -> float | None:
     """The elapsed minute of the planned trip at which the battery of a device may be taken to end; None where never."""
-    elapsed = used = 0.0
-    before = None
-    for leg in trip.legs:
+    one = said(trip.legs).get(device)
+    return None if one is None else minute_spent(trip.legs, device, left_min(trip, one))
+
+
+def said(legs: Iterable[Leg]) -> dict[str, tuple[Device, float]]:
+    """The devices of some legs of which is said how long their battery lasts, by name, each with that, minutes."""
+    found: dict[str, tuple[Device, float]] = {}
+    for leg in legs:
         for use in leg.uses:
-            if use.device.name == device and use.device.battery_min is not None and not leg.mains:
-                if before is None:
-                    used = before = use.device.battery_used_min
-                runs = leg.total_min if use.for_min is None else use.for_min
-                left = use.device.battery_min / trip.policy.battery_factor - used
-                if left < runs:
-                    return elapsed + max(0.0, left)
-                used += runs
+            if use.device.battery_min is not None:
+                found.setdefault(use.device.name, (use.device, use.device.battery_min))
+    return found
+
+
+def left_min(trip: Trip, one: tuple[Device, float]) -> float:
+    """What may be counted on of a battery as the trip begins: battery / battery_factor, less what it has given.
+
+    Below 0 where more is gone than may be counted on.
+    """
+    device, battery_min = one
+    return battery_min / trip.policy.battery_factor - device.battery_used_min
+
+
+def going_on(trip: Trip) -> Iterator[tuple[str, float]]:
+    """Each device at work to the end of the trip, and the elapsed minute to which its battery may be counted on.
+
+    The last leg is taken to go on without end. What decides go decides here: `battery_factor` for what makes its own
+    oxygen, and for others what is said of the battery.
+    """
+    endless = trip.legs[-1]._replace(duration_min=inf, delays=())
+    for name, (device, battery_min) in said((endless,)).items():
+        counted = battery_min / _factor(trip, device) - device.battery_used_min
+        minute = minute_spent((*trip.legs[:-1], endless), name, counted)
+        if minute is not None:
+            yield name, minute
+
+
+def minute_spent(legs: Sequence[Leg], device: str, left: float, times: float = 1.0) -> float | None:
+    """The elapsed minute at which so many minutes on battery are spent, each counted so many times; None for never."""
+    elapsed = 0.0
+    for leg in legs:
+        minutes = planned_min(leg, device)
+        if times * minutes > left:
+            return elapsed + max(0.0, left) / times
+        left -= times * minutes
         elapsed += leg.total_min
     return None
+
+
+def planned_min(leg: Leg, device: str) -> float:
+    """How long a device is on its battery in a leg as planned, minutes."""
+    runs = [use.for_min for use in leg.uses if use.device.name == device and not leg.mains]
+    return max([leg.total_min if minutes is None else minutes for minutes in runs], default=0.0)
 
 
 def battery_checks(trip: Trip) -> Iterator[BatteryAt]:
@@ -64,7 +104,7 @@ def battery_checks(trip: Trip) -> Iterator[BatteryAt]:
         uses = [next((use for use in leg.uses if use.device.name == name), None) for leg in trip.legs]
         last = max(number for number, use in enumerate(uses) if use is not None)
         device = next(use.device for use in uses if use is not None)
-        factor = trip.policy.battery_factor if makes_oxygen(device) else 1.0
+        factor = _factor(trip, device)
         ahead = battery.on_battery_min - device.battery_used_min
         left = None if battery.have_min is None else battery.have_min - device.battery_used_min
         minute = 0.0
@@ -73,9 +113,13 @@ def battery_checks(trip: Trip) -> Iterator[BatteryAt]:
             minute += leg.total_min
             if use is not None and not leg.mains:
                 ahead -= _longest_min(leg, use)
-                left = None if left is None else left - (leg.total_min if use.for_min is None else use.for_min)
+                left = None if left is None else left - planned_min(leg, name)
             shown = None if left is None else max(0.0, left)
             yield BatteryAt(name, minute, leg.name, number, shown, max(0.0, ahead) * factor)
+
+
+def _factor(trip: Trip, device: Device) -> float:
+    return trip.policy.battery_factor if makes_oxygen(device) else 1.0
 
 
 def makes_oxygen(device: Device) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import fsum
 
+from planner.cylinders.boiling import lasting_min
 from planner.cylinders.depletion import course_of
 from planner.cylinders.onhand import OnHand, at_gauges
 from planner.cylinders.turns import Course, Moment, TankChange
@@ -159,7 +160,7 @@ def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, tr
         counted = flow_l_per_min if flow_l_per_min > 0.0 else track.idle_l_per_min
         serving = fsum(litre for each, litre in enumerate(litres) if each in track.carried_by[number])
         if counted > 0.0:
-            left = serving / counted
+            left = lasting_min(stock.supply, serving, counted, minute)
             own = 0.0 if tank is None else litres[tank] / counted
         source = None if tank is None else stock.held_of(tank)
         if source is not None and tank is not None:

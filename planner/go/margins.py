@@ -11,6 +11,7 @@ from math import fsum, inf
 from typing import NamedTuple
 
 from planner.constants import MINUTE_NOISE
+from planner.cylinders.boiling import lasting_min
 from planner.cylinders.course import Underway, on_the_way
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.drift import Drift
@@ -40,9 +41,9 @@ def breaking_delays(trip: Trip, every: Mapping[str, Worked]) -> tuple[BreakingDe
             index = segment.leg
             if segment.flow_l_per_min <= 0.0:
                 continue
-            by_sum = max(0.0, left) / segment.flow_l_per_min
+            by_sum = lasting_min(stock.supply, max(0.0, left), segment.flow_l_per_min, trip.total_min)
             minutes = by_sum if uniform else _searched(states, flow, place)
-            reserve_min = _into_reserve_min(one, segment.flow_l_per_min)
+            reserve_min = _into_reserve_min(one, segment.flow_l_per_min, trip.total_min)
             reserve_min = None if reserve_min is None else min(reserve_min, minutes)
             found.append(BreakingDelay(trip.legs[index].name, index, name, minutes, reserve_min))
     return tuple(sorted(found, key=lambda row: row.minutes))
@@ -54,10 +55,12 @@ def _planned(one: Worked, stock: OnHand) -> list[Underway]:
     return on_the_way(Underway(usable_l, stock.serving, one.task.no_change, way=one.way), one.flow)
 
 
-def _into_reserve_min(one: Worked, flow_l_per_min: float) -> float | None:
+def _into_reserve_min(one: Worked, flow_l_per_min: float, end_min: float) -> float | None:
     """What is counted above the need / flow: for so long a delay leaves the reserve whole."""
     have_l, required_l = one.serving_without_spare_l, one.task.need.required_l
-    return None if have_l is None or have_l < required_l else (have_l - required_l) / flow_l_per_min
+    if have_l is None or have_l < required_l:
+        return None
+    return lasting_min(one.task.supply, have_l - required_l, flow_l_per_min, end_min)
 
 
 def _last_of_legs(flow: Flow) -> Iterator[tuple[int, Segment]]:

@@ -11,6 +11,7 @@ from math import fsum, isfinite
 from typing import NamedTuple
 
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, GAUGE_ERROR_PSI, KPA_PER_PSI, MINUTE_NOISE
+from planner.cylinders.boiling import ends_min, lasting_min
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.outlets import Asks, refusal
@@ -90,6 +91,8 @@ def report(scenario: Scenario, found: Outcome, left: Remaining, policy: Policy) 
     """The outcome as a row of the plan."""
     name = None if found.out_leg is None else scenario.legs[found.out_leg].name
     flow = found.last_flow_l_per_min if found.holds and found.last_flow_l_per_min > 0.0 else None
+    supply = left.stock.supply
+    ends = ends_min(supply, found.ends_min, found.last_flow_l_per_min)
     return WhatIf(
         name=scenario.name,
         supply=scenario.supply,
@@ -98,12 +101,12 @@ def report(scenario: Scenario, found: Outcome, left: Remaining, policy: Policy) 
         from_min=found.from_min,
         runs_out_min=found.out_min,
         runs_out_leg=name,
-        minutes_to_spare=None if flow is None else found.left_l / flow,
+        minutes_to_spare=None if flow is None else lasting_min(supply, found.left_l, flow, found.end_min),
         litres_left=found.left_l,
         last_flow_l_per_min=flow,
         lost_supply=scenario.lost_supply,
         short_l=None if found.holds else _short_l(scenario, found.from_min, left.stock.tanks),
-        ends_min=found.ends_min if isfinite(found.ends_min) else None,
+        ends_min=ends if isfinite(ends) else None,
         cylinder=None if left.lost is None else left.stock.helds[left.lost].label,
         device=scenario.device,
         patient=scenario.patient,

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from planner.cylinders.boiling import ends_min
 from planner.cylinders.depletion import course_of, lasting
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.cylinders.turns import NO_COURSE, Course
@@ -65,7 +66,8 @@ class Worked:
             flow = (*flow[:drawing], risen)
         if self.stock is None:
             return None
-        return lasting(self.stock.tanks, flow, self.task.no_change, serving=self.stock.serving, way=self.way)
+        found = lasting(self.stock.tanks, flow, self.task.no_change, serving=self.stock.serving, way=self.way)
+        return None if found is None else ends_min(self.task.supply, found, flow[-1].flow_l_per_min)
 
     @property
     def waiting(self) -> tuple[str, ...]:

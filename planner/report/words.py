@@ -6,13 +6,14 @@ no meaning here), and gives minutes after departure, with the clock time where a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import fsum
 
 from planner import figures
 from planner.constants import SAME_MIN
 from planner.findings.accepted import accepted_sentence
+from planner.go.batteries import going_on, said
 from planner.go.whatifs.registry import PAIRED, base, kind
 from planner.naming import called
 from planner.problems import Finding
@@ -217,17 +218,33 @@ def turn_back_sentence(plan: Plan, window: TurnBack) -> str:
     way = "" if window.time_min is None else f", {figures.minutes_up(window.time_min)} away"
     where = "" if window.leg is None else f" in {leg_text(plan, window.leg)}"
     keeps = _keeps(plan)
-    if window.decided_by is None:
+    if window.decided_by is None and window.by_battery is None:
         when = "at any minute" if window.leg is None else "at any minute of it"
         of_air = any(plan.trip.supplies[name].gas == "air" for leg in plan.trip.legs for name in leg.supplies)
         of_what = " of oxygen" if of_air else ""
         lasts = ", and air lasts" if of_air else ""
+        lasts += f", and batteries last {_counted(plan)}" if _on_battery(plan) else ""
         return f"Can {what}{way}{where} {when}: every supply{of_what} then {keeps}{lasts}."
     early = "" if window.from_min <= 0.0 else f" from minute {figures.steps_up(window.from_min, 1.0)}"
     late = minute_and_clock(plan, window.to_min)
+    if window.decided_by is None:
+        return (
+            f"Can {what}{way}{where}{early} until {late}: the battery of {window.by_battery} then just lasts for it "
+            f"{_counted(plan)}."
+        )
     if plan.trip.supplies[window.decided_by].gas == "air":
         keeps = "just lasts for it"
     return f"Can {what}{way}{where}{early} until {late}: {window.decided_by} then {keeps}."
+
+
+def _on_battery(plan: Plan) -> bool:
+    """True where the battery of a device counts in turning back."""
+    return bool(said((*plan.trip.legs, *plan.trip.gone)))
+
+
+def _counted(plan: Plan) -> str:
+    """How time on battery counts for what is a choice."""
+    return f"({figures.factor_set(plan.trip.policy.battery_factor)} x the time on it)"
 
 
 def _keeps(plan: Plan) -> str:
@@ -239,7 +256,8 @@ def _keeps(plan: Plan) -> str:
 def cannot_sentences(plan: Plan) -> tuple[str, ...]:
     """Said where no minute allows turning back, and for each leg in which none allows its diversion."""
     reserve = figures.minutes_set(plan.trip.policy.reserve_time_min)
-    why = f"at any minute: a supply would not keep the reserve time of {reserve}."
+    battery = ", or a battery would not last" if _on_battery(plan) else ""
+    why = f"at any minute: a supply would not keep the reserve time of {reserve}{battery}."
     known = {(window.to, window.leg) for window in plan.turn_backs}
     asked = [(leg.divert.to, leg.name) for leg in plan.trip.legs if leg.divert is not None]
     back = () if (None, None) in known else (f"Cannot turn back {why}",)
@@ -248,13 +266,16 @@ def cannot_sentences(plan: Plan) -> tuple[str, ...]:
 
 
 def go_on_sentence(plan: Plan) -> str:
-    """Until when oxygen lasts for those who go on, on the last leg's supplies; empty where none ends."""
-    last = plan.trip.legs[-1].supplies
-    ends = [(minute, name) for name in last if (minute := plan.supplies[name].lasts_min) is not None]
+    """Until when those can go on who take longer in the last leg: by its supplies and batteries; empty for ever."""
+    last = plan.trip.legs[-1]
+    ends = [
+        (minute, f"{name} then ends") for name in last.supplies if (minute := plan.supplies[name].lasts_min) is not None
+    ]
+    ends += [(minute, f"the battery of {device} then counts as empty") for device, minute in going_on(plan.trip)]
     if not ends:
         return ""
-    minute, name = min(ends, key=lambda end: end[0])
-    return f"Can go on until {minute_and_clock(plan, minute)}, if the last leg takes that long: {name} then ends."
+    minute, what = min(ends, key=lambda end: end[0])
+    return f"Can go on until {minute_and_clock(plan, minute)}, if the last leg takes that long: {what}."
 
 
 def choices(plan: Plan) -> tuple[str, ...]:
@@ -263,7 +284,14 @@ def choices(plan: Plan) -> tuple[str, ...]:
         return ()
     on = go_on_sentence(plan)
     can = (turn_back_sentence(plan, window) for window in plan.turn_backs)
-    return *((on,) if on else ()), *can, *cannot_sentences(plan)
+    return *((on,) if on else ()), *can, *cannot_sentences(plan), *_uncounted(plan)
+
+
+def _uncounted(plan: Plan) -> Iterator[str]:
+    """Said of each battery that nobody knows: none of these choices counts it."""
+    for name, battery in plan.batteries.items():
+        if battery.have_min is None and battery.on_battery_min > 0.0:
+            yield f"The battery of {name} is not counted in this: nothing says how long it lasts."
 
 
 def minute_and_clock(plan: Plan, minute: float) -> str:

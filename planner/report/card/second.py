@@ -9,7 +9,7 @@ from planner.report import words
 from planner.report.card.legs import read_where, sole_labels
 from planner.report.checklist.checklist import checklists
 from planner.report.checklist.data import ChangeList, Checklist
-from planner.report.log.log import LogRow, battery_leads, log
+from planner.report.log.log import LogRow, battery_leads, battery_of, log
 from planner.results import Plan, TurnBack
 
 STARTS, INSIDE = "start", "between"
@@ -104,6 +104,7 @@ def _window(plan: Plan, window: TurnBack) -> str:
     what = "Can turn back" if window.to is None else f"can divert to {window.to}"
     if window.from_min > 0.0:
         what += f" from minute {figures.steps_up(window.from_min, 1.0)}"
-    if window.decided_by is None:
+    decides = window.decided_by if window.by_battery is None else battery_of(window.by_battery)
+    if decides is None:
         return f"{what} at any minute" if window.from_min <= 0.0 else f"{what} on, to the end of its leg"
-    return f"{what} until {words.minute_and_clock(plan, window.to_min)}, {window.decided_by} decides"
+    return f"{what} until {words.minute_and_clock(plan, window.to_min)}, {decides} decides"

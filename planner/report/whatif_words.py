@@ -127,9 +127,9 @@ def whatif_result(plan: Plan, whatif: WhatIf) -> str:
 def to_spare(whatif: WhatIf) -> str:
     """Minutes past the end at the last flow as it is printed; a dash where there are none to tell."""
     flow = whatif.last_flow_l_per_min
-    if flow is None or whatif.litres_left is None:
+    if flow is None or whatif.minutes_to_spare is None:
         return figures.minutes_down_or_none(whatif.minutes_to_spare)
-    return figures.minutes_at(whatif.litres_left, flow)
+    return figures.minutes_at(whatif.minutes_to_spare * flow, flow)
 
 
 def whatif_sentence(plan: Plan, whatif: WhatIf) -> str:

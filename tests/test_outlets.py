@@ -59,13 +59,12 @@ def test_the_larger_flow_goes_on_the_larger_flowmeter() -> None:
     assert refusal([METER_15, HIGH, METER_15], [MASK, BAG, VENT]) is not None
 
 
-def test_what_asks_for_outlets_is_told_apart_though_it_is_soon_forgotten() -> None:
+def test_which_cylinders_carry_what_a_leg_asks_for() -> None:
     serving = Serving([((METER_15,), False), ((HIGH,), False)])
-    for _ in range(20):
-        assert serving.of(Asks((MASK,))) == [True, False]
-        assert serving.of(Asks((VENT,))) == [False, True]
-        assert not serving.all_of(Asks((MASK,)))
-        assert serving.all_of(Asks(()))
+    assert serving.of(Asks((MASK,))) == (True, False)
+    assert serving.of(Asks((VENT,))) == (False, True)
+    assert not serving.all_of(Asks((MASK,)))
+    assert serving.all_of(Asks(()))
 
 
 @pytest.mark.hazard(27)

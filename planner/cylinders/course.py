@@ -25,6 +25,9 @@ from planner.flow.outlets import Serving
 _starts_at = attrgetter("start_min")
 _LEAST_IN_USE_L = nextafter(LITRE_NOISE, inf)
 
+Serves = tuple[bool, ...]
+"""For each tank whether its outlets carry what is asked for."""
+
 
 class Underway:
     """A flow through tanks, on its way: `left` holds their litres, `out` the minute and leg where oxygen ran out.
@@ -60,7 +63,7 @@ class Underway:
         self.choices: list[tuple[int, int]] = []
         self.kept = False  # from departure, where there is no change to tell it
         self._apart: frozenset[int] = frozenset()  # tanks that carried a leg done which not every tank carries
-        self._leg_and_serves: tuple[int, list[bool]] | None = None
+        self._leg_and_serves: tuple[int, Serves] | None = None
         self._keep_moments = keep_moments
         self._moments: list[Moment] = []
         self._until_min = 0.0
@@ -68,7 +71,7 @@ class Underway:
         self._changes: list[tuple[float, int, int, float, bool, bool]] = []  # minute, leg, tank, litres, early, kept
         self._next_stretch = 0
         self._stretch_from_min = no_change[0].start_min if no_change else inf
-        self._from: dict[int, int] = {}  # place in `order` before which no tank is left, by the list of who serves
+        self._from: dict[Serves, int] = {}  # place in `order` before which no tank is left, by who serves
 
     def fork(self) -> Underway:
         """The same state, to be followed apart."""
@@ -126,19 +129,19 @@ class Underway:
         if entered is not None:
             self._prepare(between(foreseen, segment.start_min, entered.end_min))
 
-    def _pick(self, serves: list[bool]) -> int | None:
+    def _pick(self, serves: Serves) -> int | None:
         """The tank to draw from: the one in use while it lasts and serves, else the first in order that does."""
         left, current = self.left, self.current
         if current is not None and left[current] > LITRE_NOISE and serves[current]:
             return current
         order = self.order
-        place = self._from.get(id(serves), 0)
+        place = self._from.get(serves, 0)
         while place < len(order):
             tank = order[place]
             if serves[tank] and left[tank] > LITRE_NOISE:
                 break
             place += 1
-        self._from[id(serves)] = place
+        self._from[serves] = place
         return order[place] if place < len(order) else None
 
     def _prepare(self, ahead: Flow) -> None:
@@ -148,25 +151,22 @@ class Underway:
         leave all as it is.
         """
         least = max(litres(ahead) - LITRE_NOISE, _LEAST_IN_USE_L)
-        serving = [self.serving.of(asks) for asks in {id(s.asks): s.asks for s in ahead}.values()]
+        serving = [self.serving.of(asks) for asks in dict.fromkeys([s.asks for s in ahead])]
+        carries = serving[0] if len(serving) == 1 else list(map(all, zip(*serving, strict=True)))
         first = self._pick(serving[0])
         if self.drift is not None:
             self.drift.compared(self.left, least, ahead[0].flow_l_per_min)
         if first is None:
             return
-        lasts = self.left[first] >= least and all(serves[first] for serves in serving)
+        lasts = self.left[first] >= least and carries[first]
         if lasts and self.serving.alike:
             return
-        able = [tank for tank in self.order if tank != first and all(serves[tank] for serves in serving)]
+        able = [tank for tank in self.order if carries[tank] and tank != first]
         fuller = [tank for tank in able if self.left[tank] >= least]
         if not lasts:
             passed_over = able[: able.index(fuller[0])] if fuller else able
             self.short |= {first, *passed_over}
-        if self.serving.alike:
-            options: list[tuple[int, int] | None] = [(fuller[0], first)] if fuller else [None]
-        else:
-            options = self._orders_for(first, fuller, serving[0], lasts=lasts)
-        taken = options[self._chosen(len(options))]
+        taken = self._order_taken(first, fuller, serving[0], lasts=lasts)
         if taken is not None:
             forward, last = taken
             others = [tank for tank in self.order if tank not in (forward, last)]
@@ -174,14 +174,25 @@ class Underway:
             self._from.clear()
             self._switch(forward, ahead[0].start_min, ahead[0].leg, early=True, kept=lasts)
 
-    def _orders_for(
-        self, first: int, fuller: Sequence[int], serves: list[bool], *, lasts: bool
-    ) -> list[tuple[int, int] | None]:
-        """What may be done before a stretch: which tank to bring forward and which to put last; None for neither."""
-        usual: list[tuple[int, int] | None] = [(tank, first) for tank in fuller]
-        idle = [tank for tank in self.order if tank != first and serves[tank] and self.left[tank] > LITRE_NOISE]
-        others = [(tank, last) for tank in fuller for last in idle if last != tank]
-        return [None, *usual, *others] if lasts else [*usual, *others, None]
+    def _order_taken(self, first: int, fuller: Sequence[int], serves: Serves, *, lasts: bool) -> tuple[int, int] | None:
+        """Before a stretch: which tank to bring forward and which to put last; None for neither.
+
+        The choices, where outlets differ: each of the fuller ones forward and the first last, then each forward and
+        any other one last, and neither, which comes at the head where the first lasts.
+        """
+        if self.serving.alike:
+            return (fuller[0], first) if fuller else None
+        left, usual = self.left, len(fuller)
+        idle = [tank for tank in self.order if serves[tank] and left[tank] > LITRE_NOISE and tank != first]
+        pairs = usual * len(idle)  # every fuller one is among the idle
+        number = self._chosen(1 + pairs)
+        if number == (0 if lasts else pairs):
+            return None
+        number -= lasts
+        if number < usual:
+            return fuller[number], first
+        forward, last = divmod(number - usual, len(idle) - 1)
+        return fuller[forward], [tank for tank in idle if tank != fuller[forward]][last]
 
     def _draw(self, segment: Segment) -> None:
         """Draw one segment, as far as oxygen lasts."""
@@ -206,7 +217,7 @@ class Underway:
         if self._keep_moments:
             self._moment(end, segment, tank, at_start=False)
 
-    def _empty(self, tank: int | None, serves: list[bool], segment: Segment) -> tuple[int | None, float]:
+    def _empty(self, tank: int | None, serves: Serves, segment: Segment) -> tuple[int | None, float]:
         """Draw on one tank after another; the one that lasts, None where none does, and when it was begun."""
         at, end, leg, flow, _ = segment
         left, drift = self.left, self.drift
@@ -228,20 +239,20 @@ class Underway:
                 drift.handed_on(emptied, tank)
         return tank, at
 
-    def _note_apart(self, leg: int, serves: list[bool]) -> None:
+    def _note_apart(self, leg: int, serves: Serves) -> None:
         before = self._leg_and_serves
         if before is not None and before[0] != leg and not all(before[1]):
             self._apart |= frozenset([tank for tank, carries in enumerate(before[1]) if carries])
         self._leg_and_serves = leg, serves
 
-    def _take(self, serves: list[bool], minute: float, leg: int) -> int | None:
+    def _take(self, serves: Serves, minute: float, leg: int) -> int | None:
         tank = self._pick(serves)
         if tank is not None and tank != self.current:
             tank = self._any_of(tank, serves) if self._apart and self.current is not None else tank
             self._switch(tank, minute, leg)
         return tank
 
-    def _any_of(self, first: int, serves: list[bool]) -> int:
+    def _any_of(self, first: int, serves: Serves) -> int:
         """The first in order, or by the way one that has carried a leg which others do not: it may be in hand still."""
         others = [t for t in self.order if t in self._apart and t != first and serves[t] and self.left[t] > LITRE_NOISE]
         return [first, *others][self._chosen(1 + len(others))]

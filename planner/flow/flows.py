@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from math import fsum
 from operator import attrgetter
 from typing import NamedTuple
@@ -62,29 +63,22 @@ def flows(legs: Sequence[Leg], altered: Sequence[Sequence[Use]] | None = None) -
     `altered` gives for each leg the uses that stand in place of its own.
     """
     found: dict[str, list[Segment]] = {}
-    needs: dict[
-        int, tuple[tuple[str | None, OutletNeed], ...]
-    ] = {}  # of each device, for most are at work in many legs
-    same: dict[Asks, Asks] = {}  # one object for all legs that ask for the same, so that each is judged once
     start = 0.0
     for index, leg in enumerate(legs):
         end = start + leg.total_min
         drawn: dict[str, list[tuple[OutletNeed, float]]] = {}
         for use in leg.uses if altered is None else altered[index]:
-            asked = needs.get(id(use.device))
-            if asked is None:
-                asked = needs[id(use.device)] = _needs(use.device)
             until_min = end if use.for_min is None else min(start + use.for_min, end)
-            for air, need in asked:
+            for air, need in _needs(use.device):
                 drawn.setdefault(air or use.supply, []).append((need, until_min))
         for supply, parts in drawn.items():
-            needed = Asks(tuple(sorted([need for need, _ in parts if need.flow_l_per_min > 0.0])), leg.magnet)
-            asks = same.setdefault(needed, needed)
+            asks = Asks(tuple(sorted([need for need, _ in parts if need.flow_l_per_min > 0.0])), leg.magnet)
             found.setdefault(supply, []).extend(_segments(index, start, end, parts, asks))
         start = end
     return {supply: tuple(segments) for supply, segments in found.items()}
 
 
+@lru_cache(maxsize=256)
 def _needs(device: Device) -> tuple[tuple[str | None, OutletNeed], ...]:
     """What a device draws through an outlet each: oxygen, of which its use names the supply, and air from its own."""
     kind = outlet_kind(device)

@@ -48,8 +48,7 @@ class Serving:
 
     `alike`: all carry the same, whatever is asked.
 
-    Each kind of cylinder is asked once for each `Asks` object, of which `planner.flow.flows.flows` makes one for all
-    legs that ask for the same.
+    Each kind of cylinder is asked once for each `Asks`.
     """
 
     def __init__(self, kinds: Iterable[CylinderKind]) -> None:
@@ -57,25 +56,19 @@ class Serving:
         self._kind_of = [numbers.setdefault(kind, len(numbers)) for kind in kinds]
         self._kinds = list(numbers)
         self.alike = len(self._kinds) <= 1
-        self._known: dict[int, list[bool]] = {}
-        self._all: dict[int, bool] = {}
-        self._kept: list[Asks] = []  # each object whose id is known, so that no other takes the id
+        self._known: dict[Asks, tuple[bool, ...]] = {}
 
-    def of(self, asks: Asks) -> list[bool]:
+    def of(self, asks: Asks) -> tuple[bool, ...]:
         """For each cylinder whether it serves."""
-        known = self._known.get(id(asks))
+        known = self._known.get(asks)
         if known is None:
             able = [fits(*kind, asks) for kind in self._kinds]
-            known = self._known[id(asks)] = [able[kind] for kind in self._kind_of]
-            self._kept.append(asks)
+            known = self._known[asks] = tuple([able[kind] for kind in self._kind_of])
         return known
 
     def all_of(self, asks: Asks) -> bool:
         """True where every cylinder serves."""
-        known = self._all.get(id(asks))
-        if known is None:
-            known = self._all[id(asks)] = all(self.of(asks))
-        return known
+        return all(self.of(asks))
 
 
 def refusal(outlets: Sequence[Outlet], needs: Sequence[OutletNeed]) -> str | None:

@@ -62,9 +62,9 @@ class CompactEquation:
         x = target
         for _ in range(NEWTON_STEPS):
             value = slope = 0.0
-            for factor, c in powers:
+            for c, c_of_slope in powers:
                 value = c + x * value
-                slope = factor * c + x * slope
+                slope = c_of_slope + x * slope
             step = (x * (1.0 + x * value) - target) / (1.0 + x * slope)
             x -= step
             if abs(step) <= NEWTON_NEAR * x:
@@ -87,14 +87,14 @@ class CompactEquation:
         x = density_kg_per_m3 / DENSITY_SCALE_KG_PER_M3
         rt, powers = _isotherm(self, temperature_degc)
         value = 0.0
-        for _, c in powers:
+        for c, _ in powers:
             value = c + x * value
         return density_kg_per_m3 * rt * (1.0 + x * value)
 
 
 @lru_cache(maxsize=256)
 def _isotherm(equation: CompactEquation, temperature_degc: float) -> tuple[float, tuple[tuple[float, float], ...]]:
-    """R T in kPa m3/kg, and (i + 1, C_i) from the highest i down, at a temperature within the range."""
+    """R T in kPa m3/kg, and (C_i, (i + 1) C_i) from the highest i down, at a temperature within the range."""
     if not LOWEST_TEMPERATURE_DEGC <= temperature_degc <= HIGHEST_TEMPERATURE_DEGC:
         raise ValueError(
             f"gas temperature {given(temperature_degc)} degC is outside {given(LOWEST_TEMPERATURE_DEGC)} to "
@@ -103,7 +103,7 @@ def _isotherm(equation: CompactEquation, temperature_degc: float) -> tuple[float
     kelvin = temperature_degc + KELVIN_AT_0_DEGC
     inverse = TEMPERATURE_SCALE_K / kelvin
     at_t = [a + inverse * (b + inverse * (c + inverse * d)) for a, b, c, d in equation.coefficients]
-    powers = tuple((index + 2.0, value) for index, value in enumerate(at_t))
+    powers = tuple((value, (index + 2.0) * value) for index, value in enumerate(at_t))
     return equation.gas_constant_kpa_m3_per_kg_k * kelvin, powers[::-1]
 
 

@@ -45,15 +45,14 @@ def start_at_least_kpa(one: Worked) -> list[float | None]:
         again = at_gauges(stock, task.policy, gauges)
         return passes(task, again) and (high is None or withstands(task, high, again))
 
-    def may_go(share: float) -> bool:
-        """The same but for gauges that read high, at a share of the usable litres: little work."""
-        if litres_alone:
-            return task.has_litres([share * litres for litres in stock.usable_l])
-        return passes(task, at_gauges(stock, task.policy, _lowered(task, stock, share)))
+    def lowered(share: float) -> list[float]:
+        return _lowered(task, stock, share)
 
-    found = _lowered(task, stock, _least_share(may_go))
-    if not go(found):
-        found = _lowered(task, stock, _least_share(lambda share: go(_lowered(task, stock, share))))
+    found = readings
+    if litres_alone:  # sums tell the share with little work, but for gauges that read high
+        found = lowered(_least_share(lambda share: task.has_litres([share * litres for litres in stock.usable_l])))
+    if not (litres_alone and go(found)):
+        found = lowered(_least_share(lambda share: go(lowered(share))))
     safe = litres_alone or found == readings or _proven(task, found, readings, go)
     return list(found if safe and not nothing_usable(task, at_gauges(stock, task.policy, found)) else readings)
 

@@ -134,12 +134,11 @@ def meets(need: GroupNeed, usable_l: Sequence[float]) -> bool:
 def carriers(tanks: Sequence[Tank], flow: Flow, serving: Serving | None = None) -> list[frozenset[int]]:
     """For each segment of a flow, the numbers of the tanks whose outlets carry it; `serving` where it is known."""
     serving = serving_of(tanks) if serving is None else serving
-    found: dict[int, frozenset[int]] = {}
-    for segment in flow:
-        if id(segment.asks) not in found:
-            serves = serving.of(segment.asks)
-            found[id(segment.asks)] = frozenset([index for index in range(len(tanks)) if serves[index]])
-    return [found[id(segment.asks)] for segment in flow]
+    by_asks = {
+        asks: frozenset([tank for tank, serves in enumerate(serving.of(asks)) if serves])
+        for asks in {segment.asks for segment in flow}
+    }
+    return [by_asks[segment.asks] for segment in flow]
 
 
 def group_needs(

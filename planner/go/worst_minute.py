@@ -95,7 +95,7 @@ def holds(scenario: Scenario, tanks: Sequence[Tank], serving: Serving | None = N
 
 
 class Proof(NamedTuple):
-    """Whether a scenario holds from every minute on; if not, a minute from which it does not.
+    """Whether a scenario holds from every minute on.
 
     `touched` are the tanks whose litres the answer rests on. Any other one that has something usable may hold more, or
     less, or nothing: every course that was tried stays the same.
@@ -103,7 +103,6 @@ class Proof(NamedTuple):
 
     holds: bool
     touched: frozenset[int]
-    minute: float | None = None
 
 
 class _Try(NamedTuple):
@@ -169,15 +168,15 @@ class Trial:
         flow = last_drawing(self.scenario, begin).flow_l_per_min
         return Outcome(begin, out, None, left, flow, case_end_min(self.scenario, begin))
 
-    def answer(self, litres: Sequence[float], near: float | None = None) -> Proof:
-        """Whether it holds from every minute on. Minutes about `near` are tried first."""
+    def answer(self, litres: Sequence[float]) -> Proof:
+        """Whether it holds from every minute on."""
         if self.uniform and not self.scenario.from_departure:
             return Proof(self.outcome(litres).holds, frozenset(range(len(litres))))
         touched: set[int] = set()
-        for minute, course in self._courses(litres, near):
+        for course in self._courses(litres):
             touched.update(course.touched)
             if course.out is not None:
-                return Proof(False, frozenset(touched), minute)
+                return Proof(False, frozenset(touched))
         return Proof(True, frozenset(touched))
 
     def _worst(self, litres: Sequence[float]) -> Outcome:
@@ -192,24 +191,21 @@ class Trial:
     def _spans(self, minutes: Sequence[float]) -> list[tuple[float, float]]:
         return [(low, high) for low, high in pairwise(minutes) if may_begin_between(self.scenario, low, high)]
 
-    def _courses(self, litres: Sequence[float], near: float | None) -> Iterator[tuple[float, Underway]]:
-        """Courses with their minutes, one that runs out among them if any does."""
+    def _courses(self, litres: Sequence[float]) -> Iterator[Underway]:
+        """Courses, one that runs out among them if any does."""
         if self.scenario.from_departure:
-            yield 0.0, self._course(0.0, litres)
+            yield self._course(0.0, litres)
             return
         planned = self._planned(litres)
         minutes = self._minutes(planned)
-        spans = self._spans(minutes)
-        if near is not None:
-            spans.sort(key=lambda span: not span[0] <= near <= span[1])
-        for minute in minutes if near is None else sorted(minutes, key=lambda minute: abs(minute - near)):
-            yield minute, self._try(planned, minute).course
-        for low, high in spans:
+        for minute in minutes:
+            yield self._try(planned, minute).course
+        for low, high in self._spans(minutes):
             for one in self._each_way(planned, low, high):
                 if one.course.out is not None:  # perhaps for less time than halving finds
-                    yield from ((minute, tried.course) for minute, tried in self._between(planned, low, high))
+                    yield from (tried.course for _, tried in self._between(planned, low, high))
                     break
-                yield one.minute, one.course
+                yield one.course
 
     def _course(self, minute: float, litres: Sequence[float]) -> Underway:
         """As planned up to a minute, altered from it on, and as after it when that is over."""

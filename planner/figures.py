@@ -166,6 +166,16 @@ def flow_set(flow_l_per_min: float) -> str:
     return f"{plain(flow_l_per_min)} L/min"
 
 
+def breath_set(volume_l: float) -> str:
+    """The volume of a breath or a pulse that somebody sets, as put in: `450 mL`."""
+    return f"{plain(1000.0 * volume_l, 1)} mL"
+
+
+def rate_set(rate_per_min: float) -> str:
+    """Breaths or pulses in a minute, as put in: `16 /min`."""
+    return f"{plain(rate_per_min)} /min"
+
+
 # Time
 
 

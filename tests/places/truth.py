@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from typing import Any, NamedTuple
 
+import planner.model
 from planner import figures
 from planner.constants import KPA_PER_PSI
 from tests.places.printed import Printed, Said
@@ -19,9 +20,10 @@ Document = dict[str, Any]
 
 
 class Trip(NamedTuple):
-    """A plan printed, with the unit and the departure that its figures are told in."""
+    """A plan printed, with the trip as read, and the unit and the departure that its figures are told in."""
 
     printed: Printed
+    read: planner.model.Trip
     unit: str
     departs: datetime | None
 

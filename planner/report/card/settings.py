@@ -51,7 +51,7 @@ def set_to(device: Device) -> str:
 def _set(device: Device) -> list[str]:
     """What is set by hand."""
     parts = [
-        f"{figures.plain(1000 * volume_l, 1)} mL × {figures.plain(device.rate_per_min)} /min"
+        f"{figures.breath_set(volume_l)} × {figures.rate_set(device.rate_per_min)}"
         for volume_l in (device.tidal_volume_l, device.pulse_volume_l)
         if volume_l is not None and device.rate_per_min is not None
     ]

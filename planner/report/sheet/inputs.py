@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from planner import figures
 from planner.model import Cylinder, Device, Leg, Outlet, Supply, Use
 from planner.report.blocks import AS_ABOVE, Section, Table
 from planner.results import Plan
 
-_SETTINGS: tuple[tuple[str, str, str], ...] = (
-    ("flow_l_per_min", "flow", "L/min"),
-    ("total_flow_l_per_min", "total flow", "L/min"),
-    ("oxygen_flow_l_per_min", "oxygen flow", "L/min"),
-    ("minute_volume_l_per_min", "minute volume", "L/min"),
-    ("tidal_volume_l", "tidal volume", "L"),
-    ("rate_per_min", "rate", "/min"),
-    ("fio2", "FiO2", "%"),
-    ("bias_flow_l_per_min", "bias flow", "L/min"),
-    ("leak_l_per_min", "leak", "L/min"),
-    ("drive_gas_l_per_min", "driving gas", "L/min"),
-    ("pulse_volume_l", "pulse", "L"),
+_SETTINGS: tuple[tuple[str, str, Callable[[float], str]], ...] = (
+    ("flow_l_per_min", "flow", figures.flow_set),
+    ("total_flow_l_per_min", "total flow", figures.flow_set),
+    ("oxygen_flow_l_per_min", "oxygen flow", figures.flow_set),
+    ("minute_volume_l_per_min", "minute volume", figures.flow_set),
+    ("tidal_volume_l", "tidal volume", figures.breath_set),
+    ("rate_per_min", "rate", figures.rate_set),
+    ("fio2", "FiO2", figures.fio2_set),
+    ("bias_flow_l_per_min", "bias flow", figures.flow_set),
+    ("leak_l_per_min", "leak", figures.flow_set),
+    ("drive_gas_l_per_min", "driving gas", figures.flow_set),
+    ("pulse_volume_l", "pulse", figures.breath_set),
 )
 
 LONG_CELL = 24
@@ -40,13 +42,12 @@ def inputs_sections(plan: Plan) -> tuple[Section, ...]:
 
 
 def device_text(device: Device) -> str:
-    """The settings of a device in words: `tidal volume 0.45 L, rate 16 /min, FiO2 60 %, ...`."""
+    """The settings of a device in words: `tidal volume 450 mL, rate 16 /min, FiO2 0.60, ...`."""
     parts = [] if device.drive is None else [f"{device.drive} drive"]
-    for field, title, unit in _SETTINGS:
+    for field, title, written in _SETTINGS:
         value: float | None = getattr(device, field)
         if value is not None:
-            number = figures.plain(100.0 * value, 1) if unit == "%" else figures.plain(value)
-            parts.append(f"{title} {number} {unit}")
+            parts.append(f"{title} {written(value)}")
     if device.rule is not None:
         parts.append("rule: minute volume x FiO2")
     return ", ".join(parts) or "no settings"

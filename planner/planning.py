@@ -60,7 +60,8 @@ def plan(trip: Trip) -> Plan:
     judged = _judged(trip)
     trip, supplies = judged.trip, _departing(judged)
     start_kpa = {name: [one.start_at_least_kpa for one in supply.cylinders] for name, supply in supplies.items()}
-    made = Plan(
+    change_overs = {name: supply.change_overs for name, supply in supplies.items()}
+    return Plan(
         trip=trip,
         verdict=judged.verdict,
         supplies=supplies,
@@ -73,8 +74,8 @@ def plan(trip: Trip) -> Plan:
         breaking_delays=breaking_delays(trip, judged.worked),
         turn_backs=turn_backs(trip, judged.worked),
         accepted=judged.accepted,
+        between=between(trip, judged.worked, change_overs, start_kpa),
     )
-    return made._replace(between=between(made))
 
 
 def _judged(trip: Trip) -> _Judged:

@@ -11,8 +11,11 @@ from bisect import bisect_left
 from datetime import datetime
 
 from planner.constants import KPA_PER_PSI
+from planner.flow.flows import flows
 from planner.go.between import between
 from planner.go.changes import changes as acts_of_changes
+from planner.go.judge import tasks_of
+from planner.go.worked import worked
 from planner.model import Cylinder, Delay, Device, Leg, Outlet, Policy, Supply, Trip, Use
 from planner.problems import Finding, Position
 from planner.results import (
@@ -285,7 +288,9 @@ def _plan(
     rows = tuple(map(_with_last_flow, whatifs))
     on_the_way = acts_of_changes(trip, supplies)
     made = Plan(trip, verdict, supplies, tuple(checkpoints), rows, findings, changes=on_the_way)
-    return made._replace(between=between(made))
+    every = worked(tasks_of(trip, flows(trip.legs), ()), {})
+    change_overs = {name: supply.change_overs for name, supply in supplies.items()}
+    return made._replace(between=between(trip, every, change_overs, made.start_kpa))
 
 
 def _with_last_flow(row: WhatIf) -> WhatIf:

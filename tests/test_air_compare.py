@@ -17,7 +17,6 @@ from planner.afterwards.compare import Comparison, compare
 from planner.afterwards.logbook import Entry, Logbook, SettingsChange
 from planner.command.cli import main
 from planner.constants import KPA_PER_PSI
-from planner.go.between import between
 from planner.model import Cylinder, Device, Leg, Supply, Use
 from planner.planning import plan
 from planner.report.compare.compare import compare_text
@@ -112,7 +111,7 @@ def test_a_supply_of_air_that_nobody_read_is_named_and_a_long_leg_asks_for_its_g
     assert [each.message for each in found.findings if each.code == "not_read"] == [
         "airs: no reading; it is taken as the plan has it."
     ]
-    supplies = {each.check.supply for each in between(found.plan)}
+    supplies = {each.check.supply for each in found.plan.between}
     assert supplies == {"cart", "airs"}
     assert {each["gas"] for each in compare_result(found)["rest"]} == {"oxygen", "air"}
 

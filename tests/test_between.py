@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.go.between import LONGEST_PART_MIN, MOST_CUTS, between, cuts
+from planner.go.between import LONGEST_PART_MIN, MOST_CUTS, cuts
 from planner.model import Device, Supply
 from planner.planning import plan
 from planner.report.chart.chart import charts
@@ -76,7 +76,7 @@ def test_a_row_has_the_planned_and_the_least_gauge_of_its_minute() -> None:
     made = plan(
         trip([Supply("cart", "cylinders", cylinders=(holding("A", 560.0),))], leg(90.0, mask(4.0)), policy=POLICY)
     )
-    found = [each.check for each in between(made)]
+    found = [each.check for each in made.between]
     assert [(check.minute, check.cylinder, check.flow_l_per_min) for check in found] == [
         (30.0, "A", 4.0),
         (60.0, "A", 4.0),
@@ -95,7 +95,7 @@ def test_the_chart_shows_the_same_gauges() -> None:
     made = plan(trip([cart("A", "B", "C")], leg(20.0, mask(4.0)), leg(170.0, mask(5.0)), policy=POLICY))
     (chart,) = charts(made)
     tried = 0
-    for each in between(made):
+    for each in made.between:
         check = each.check
         (line,) = [line for line in chart.lines if line.label == check.cylinder]
         for points, value in ((line.planned, check.gauge_kpa), (line.least[0], check.least_gauge_kpa)):

@@ -5,7 +5,6 @@ Figures by hand use the factor of the hand method, 0.28 L/psi for a US-E, a hand
 
 from __future__ import annotations
 
-from dataclasses import replace
 from random import Random
 
 import pytest
@@ -66,8 +65,8 @@ def test_the_limit_is_where_comparing_finds_more_than_planned() -> None:
     half = half_division_kpa("psi")
     doubt = Doubt(half, half, gauge_scale_kpa(held.cylinder, POLICY), held.cylinder.water_capacity_l, minutes=1.0)
     read = Readings(held.cylinder.gauge_kpa, kpa, 18.0, held.cylinder.water_capacity_l)
-    assert measure(replace(read, to_gauge_kpa=kpa - KPA_PER_PSI), doubt).compared_with(8.0) == "above"
-    assert measure(replace(read, to_gauge_kpa=kpa + KPA_PER_PSI), doubt).compared_with(8.0) == "agrees"
+    assert measure(read._replace(to_gauge_kpa=kpa - KPA_PER_PSI), doubt).compared_with(8.0) == "above"
+    assert measure(read._replace(to_gauge_kpa=kpa + KPA_PER_PSI), doubt).compared_with(8.0) == "agrees"
 
 
 @pytest.mark.hazard(32)

@@ -7,7 +7,6 @@ Expected figures are worked by hand in the comments, or come from CoolProp (equa
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from math import sqrt
 
 import pytest
@@ -40,7 +39,7 @@ def doubt(resolution_psi: float = 0.0, **more: float) -> Doubt:
     """Nothing in doubt but what is named."""
     reading = resolution_psi * KPA_PER_PSI
     settled = {"gauge_class": 0.0, "temperature_degc": 0.0, "temperature_change_degc": 0.0}
-    return replace(Doubt(reading, reading, 4000.0 * KPA_PER_PSI, FACTOR_V), **{**settled, **more})
+    return Doubt(reading, reading, 4000.0 * KPA_PER_PSI, FACTOR_V)._replace(**{**settled, **more})
 
 
 def alone(found: Measured, name: str) -> tuple[float, float]:
@@ -152,7 +151,7 @@ def test_minutes_left_do_not_depend_on_the_water_capacity() -> None:
     policy = policy_defaults("road")
     minutes = []
     for capacity in (FACTOR_V, LABEL_V):
-        readings = replace(read(1900.0, 1500.0, 25.0), water_capacity_l=capacity)
+        readings = read(1900.0, 1500.0, 25.0)._replace(water_capacity_l=capacity)
         known = doubt(50.0, largest_water_capacity_l=LABEL_V)
         found = measure(readings, known)
         now = cylinder("A", 1500.0)._replace(water_capacity_l=capacity)
@@ -261,7 +260,7 @@ def test_after_that_time_the_gauge_tells_and_not_before(flow_l_per_min: float) -
     full = contents.contents_l(2000.0 * KPA_PER_PSI, 21.1, LABEL_V)
     for share, tells in ((1.0, True), (0.97, False)):
         second = contents.gauge_kpa(full - flow_l_per_min * minutes * share, 21.1, LABEL_V)
-        seen = replace(readings, to_gauge_kpa=second, minutes=minutes * share)
+        seen = readings._replace(to_gauge_kpa=second, minutes=minutes * share)
         assert measure(seen, limits).tells is tells
 
 

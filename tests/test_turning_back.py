@@ -6,6 +6,7 @@ leave 30 min x 4 = 120 L: 8 t <= 280, until minute 35.
 
 from __future__ import annotations
 
+from math import ceil
 from random import Random
 
 import pytest
@@ -172,7 +173,7 @@ def way_back(made: Trip, minute: float) -> Trip:
 
 
 @pytest.mark.hazard(36)
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.longer("seed", range(40), range(3000))
 def test_turned_back_within_the_window_every_supply_keeps_its_reserve(seed: int) -> None:
     """Planned by a trip of its own, and just beyond the window the supply that decides it does not."""
     random = Random(seed)  # noqa: S311 - no secret
@@ -201,6 +202,60 @@ def test_turned_back_within_the_window_every_supply_keeps_its_reserve(seed: int)
         assert all(kept_l(minute, name) >= -1e-6 for name in names)
     if row.decided_by is not None:
         assert kept_l(row.to_min + 0.01, row.decided_by) < 0.0
+
+
+def diverted(made: Trip, number: int, minute: float) -> Trip:
+    """Out until a minute in a leg, away, and the handover on what is carried on foot, as a trip of legs."""
+    here = made.legs[number]
+    name = here.supply if made.supplies[here.supply].portable else made.supplies[here.supply].backup
+    assert here.divert is not None
+    assert name is not None
+    began = sum(one.total_min for one in made.legs[:number])
+    out = here._replace(name="out", duration_min=minute - began, divert=None)
+    away = here._replace(name="away", duration_min=here.divert.time_min, divert=None)
+    wait = leg(made.policy.handover_time_min, here.uses[0].device, supply=name, name="wait")
+    return made._replace(legs=(*made.legs[:number], out, away, wait))
+
+
+@pytest.mark.hazard(36)
+@pytest.mark.longer("seed", range(40), range(3000))
+def test_diverted_within_the_window_every_supply_keeps_its_reserve(seed: int) -> None:
+    """Planned by a trip of its own, and just beyond the window the supply that decides it does not."""
+    random = Random(seed)  # noqa: S311 - no secret
+    litres = {name: random.uniform(150.0, 900.0) for name in ("bag", "cart", "van")}
+    supplies = [LIQUID._replace(name=name, stated_l=litres[name]) for name in ("bag", "cart")]
+    van = LIQUID._replace(name="van", stated_l=litres["van"], fixed=True, backup="bag")
+    legs = [
+        leg(
+            random.uniform(3.0, 40.0),
+            CANNULA._replace(flow_l_per_min=random.choice([1.0, 4.0, 9.0])),
+            supply=name,
+            name=f"leg {number}",
+        )._replace(divert=random.choice([None, Divert("clinic", random.uniform(5.0, 25.0))]))
+        for number, name in enumerate(random.choices(["bag", "cart", "van"], k=4))
+    ]
+    made = trip([*supplies, van], *legs)
+
+    def kept_l(number: int, minute: float, name: str) -> float:
+        """What is left above the reserve time at the last flow; 0 or more is enough. One left alone is not asked."""
+        own = diverted(made, number, minute)
+        if name not in (own.legs[-2].supply, own.legs[-1].supply):
+            return 0.0
+        flow = legs[number].uses[0].device.flow_l_per_min or 0.0
+        return litres[name] - plan(own).supplies[name].need.planned_l - 30.0 * flow
+
+    windows = {row.leg: row for row in plan(made).turn_backs if row.to is not None}
+    start = 0.0
+    for number, one in enumerate(legs):
+        row = windows.get(one.name)
+        if row is not None:
+            for minute in (random.uniform(start + 0.001, row.to_min), row.to_min):
+                assert all(kept_l(number, minute, name) >= -1e-6 for name in litres)
+            if row.decided_by is not None and row.to_min + 0.01 < start + one.total_min:
+                assert kept_l(number, row.to_min + 0.01, row.decided_by) < 0.0
+        elif one.divert is not None and start < ceil(start) < start + one.total_min:  # no whole minute would do
+            assert any(kept_l(number, float(ceil(start)), name) < 0.0 for name in litres)
+        start += one.total_min
 
 
 MAKER = Device("maker", "concentrator", battery_min=120.0, if_it_fails="cannula")

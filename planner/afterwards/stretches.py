@@ -222,8 +222,8 @@ def _foreseen(found: Measured, drawn: float, minutes: float) -> Measured:
     first, second = readings.temperatures_degc
     left = contents.contents_l(readings.from_gauge_kpa, first, readings.water_capacity_l, readings.gas) - drawn
     gauge = contents.gauge_kpa(max(0.0, left), second, readings.water_capacity_l, readings.gas)
-    doubt = replace(found.doubt, minutes=min(found.doubt.minutes, minutes / 2.0))
-    return measure(replace(readings, to_gauge_kpa=gauge, minutes=minutes), doubt)
+    doubt = found.doubt._replace(minutes=min(found.doubt.minutes, minutes / 2.0))
+    return measure(readings._replace(to_gauge_kpa=gauge, minutes=minutes), doubt)
 
 
 def watch_min(found: Measured, planned_l_per_min: float, until_kpa: float) -> float | None:

@@ -23,7 +23,6 @@ pointer and reading it are apart: they are what the gauge can be read to.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
 from math import fsum, hypot, sqrt
@@ -42,8 +41,7 @@ COVERAGE: Final = 2.0
 """How many standard uncertainties count to each side: about 95 cases of 100."""
 
 
-@dataclass(frozen=True, slots=True)
-class Readings:
+class Readings(NamedTuple):
     """Two readings of one gauge on one cylinder of `gas`, kPa gauge, and the minutes between; temperatures if known."""
 
     from_gauge_kpa: float
@@ -63,8 +61,7 @@ class Readings:
         return first, first if second is None else second
 
 
-@dataclass(frozen=True, slots=True)
-class Doubt:
+class Doubt(NamedTuple):
     """How far off each input may be, to either side unless said otherwise.
 
     `first_reading_kpa`, `second_reading_kpa`: what the gauge can be read to. `gauge_scale_kpa`: full scale, of which
@@ -85,8 +82,7 @@ class Doubt:
     def about(self, readings: Readings) -> Doubt:
         """The same without what the temperatures known of some readings settle."""
         known = (readings.from_degc is not None) + (readings.to_degc is not None)
-        return replace(
-            self,
+        return self._replace(
             temperature_degc=0.0 if known else self.temperature_degc,
             temperature_change_degc=0.0 if known == 2 else self.temperature_change_degc,
         )

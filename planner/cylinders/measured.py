@@ -9,7 +9,7 @@ How far off each may be, and how doubts are put together: `planner.cylinders.fal
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from math import inf
 from typing import Final, Literal
@@ -93,7 +93,7 @@ def measure(readings: Readings, doubt: Doubt) -> Measured:
     doubt = doubt.about(readings)
     drawn_l = _lowest_and_highest_l(readings, doubt)
     lowest, highest = _rates(readings, doubt, drawn_l)
-    _, same = _rates(readings, replace(doubt, largest_water_capacity_l=readings.water_capacity_l), drawn_l)
+    _, same = _rates(readings, doubt._replace(largest_water_capacity_l=readings.water_capacity_l), drawn_l)
     first, second = readings.temperatures_degc
     left = per_litre(readings.from_gauge_kpa, first, readings.gas)
     left -= per_litre(readings.to_gauge_kpa, second, readings.gas)
@@ -126,7 +126,7 @@ def watch_min(readings: Readings, doubt: Doubt, flow_l_per_min: float, until_kpa
     def told(minutes: float) -> bool:
         left = max(0.0, full - flow_l_per_min * minutes)
         gauge = contents.gauge_kpa(left, second, capacity, readings.gas)
-        foreseen = replace(readings, to_gauge_kpa=gauge, minutes=minutes)
+        foreseen = readings._replace(to_gauge_kpa=gauge, minutes=minutes)
         return _tells(*_range(foreseen, doubt))
 
     early = doubt.minutes + _NEAR_MIN
@@ -150,13 +150,13 @@ def _sources(readings: Readings, doubt: Doubt) -> tuple[Source, ...]:
     """What each doubt does with all others set aside."""
     none = Doubt(0.0, 0.0, doubt.gauge_scale_kpa, readings.water_capacity_l, 0.0, 0.0, 0.0, 0.0)
     alone: dict[SourceName, Doubt] = {
-        "first_reading": replace(none, first_reading_kpa=doubt.first_reading_kpa),
-        "second_reading": replace(none, second_reading_kpa=doubt.second_reading_kpa),
-        "gauge_class": replace(none, gauge_class=doubt.gauge_class),
-        "temperature": replace(none, temperature_degc=doubt.temperature_degc),
-        "temperature_change": replace(none, temperature_change_degc=doubt.temperature_change_degc),
-        "water_capacity": replace(none, largest_water_capacity_l=doubt.largest_water_capacity_l),
-        "time": replace(none, minutes=doubt.minutes),
+        "first_reading": none._replace(first_reading_kpa=doubt.first_reading_kpa),
+        "second_reading": none._replace(second_reading_kpa=doubt.second_reading_kpa),
+        "gauge_class": none._replace(gauge_class=doubt.gauge_class),
+        "temperature": none._replace(temperature_degc=doubt.temperature_degc),
+        "temperature_change": none._replace(temperature_change_degc=doubt.temperature_change_degc),
+        "water_capacity": none._replace(largest_water_capacity_l=doubt.largest_water_capacity_l),
+        "time": none._replace(minutes=doubt.minutes),
     }
     return tuple(Source(name, *_range(readings, one), known=one == none) for name, one in alone.items())
 

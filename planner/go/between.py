@@ -8,17 +8,18 @@ than 30 min, 47 min at 10 h.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from planner import figures
 from planner.constants import MINUTE_NOISE
-from planner.flow.flows import flows, rest
+from planner.flow.flows import rest
 from planner.go.accepted import eased
 from planner.go.checkpoints import with_amounts
 from planner.go.gauge_lines import gauges_at
+from planner.go.worked import Worked
 from planner.model import Trip
-from planner.results import Between, Checkpoint, Plan
+from planner.results import Between, ChangeOver, Checkpoint
 
 LONG_LEG_MIN = 45.0
 LONGEST_PART_MIN = 30.0
@@ -26,9 +27,19 @@ MOST_CUTS = 12
 NEAR_CHANGE_MIN = 5.0
 
 
-def between(plan: Plan) -> tuple[Between, ...]:
-    """Every reading inside the long legs of a plan, supply by supply, each in the order of time."""
-    return tuple(found for supply in plan.supplies for found in _of_supply(plan, supply))
+def between(
+    trip: Trip,
+    every: Mapping[str, Worked],
+    changes: Mapping[str, Sequence[ChangeOver]],
+    start_kpa: Mapping[str, Sequence[float | None]],
+) -> tuple[Between, ...]:
+    """Every reading inside the long legs of a trip, supply by supply, each in the order of time.
+
+    `every`: each supply of the trip; `changes`: its changes of cylinder; `start_kpa`: its gauges to depart with.
+    """
+    return tuple(
+        found for name, one in every.items() for found in _of_supply(trip, one, changes[name], start_kpa[name])
+    )
 
 
 def cuts(start_min: float, end_min: float) -> tuple[float, ...]:
@@ -46,57 +57,36 @@ def cuts(start_min: float, end_min: float) -> tuple[float, ...]:
         parts += 1
 
 
-def _of_supply(plan: Plan, supply: str) -> Iterator[Between]:
-    trip = plan.trip
-    if trip.supplies[supply].kind not in ("cylinders", "manifold") and trip.supplies[supply].liquid is None:
+def _of_supply(
+    trip: Trip, one: Worked, changes: Sequence[ChangeOver], start_kpa: Sequence[float | None]
+) -> Iterator[Between]:
+    supply, name = one.task.supply, one.task.supply.name
+    if supply.kind not in ("cylinders", "manifold") and supply.liquid is None:
         return
     numbers: dict[float, int] = {}
     start = 0.0
     for leg in trip.legs:
         end = start + leg.total_min
-        if supply in leg.supplies:
+        if name in leg.supplies:
             numbers |= {minute: number for number, minute in enumerate(cuts(start, end), start=1)}
         start = end
-    if trip.supplies[supply].liquid is not None:
-        yield from _of_vessel(trip, supply, numbers)
-    changes = [change.minute for change in plan.supplies[supply].change_overs]
-    for found in gauges_at(trip, supply, numbers, plan.start_kpa, plan.ways):
-        if all(abs(found.minute - minute) > NEAR_CHANGE_MIN for minute in changes):
-            check = Checkpoint(
-                minute=found.minute,
-                leg=trip.legs[found.leg].name,
-                leg_index=found.leg,
-                at="between",
-                supply=supply,
-                flow_l_per_min=found.flow_l_per_min,
+    eased_trip = eased(trip, name, one.flow)
+    if supply.liquid is not None:
+        for minute, number in numbers.items():
+            if ahead := rest(one.flow, minute):
+                check = _reading(trip, name, minute, ahead[0].leg, ahead[0].flow_l_per_min)
+                yield Between(number, with_amounts(eased_trip, check, one.flow, ahead))
+    for found in gauges_at(eased_trip, one, numbers, start_kpa):
+        if all(abs(found.minute - change.minute) > NEAR_CHANGE_MIN for change in changes):
+            check = _reading(trip, name, found.minute, found.leg, found.flow_l_per_min)._replace(
                 cylinder=found.cylinder,
                 gauge_kpa=found.gauge_kpa,
-                minutes_left=None,
-                cylinder_minutes_left=None,
                 least_gauge_kpa=found.least_gauge_kpa,
                 leak=found.leak,
             )
             yield Between(numbers[found.minute], check)
 
 
-def _of_vessel(trip: Trip, supply: str, numbers: Mapping[float, int]) -> Iterator[Between]:
-    flow = flows(trip.legs).get(supply, ())
-    eased_trip = eased(trip, supply, flow)
-    for minute, number in numbers.items():
-        ahead = rest(flow, minute)
-        if ahead:
-            leg = ahead[0].leg
-            check = Checkpoint(
-                minute=minute,
-                leg=trip.legs[leg].name,
-                leg_index=leg,
-                at="between",
-                supply=supply,
-                flow_l_per_min=ahead[0].flow_l_per_min,
-                cylinder=None,
-                gauge_kpa=None,
-                minutes_left=None,
-                cylinder_minutes_left=None,
-                least_gauge_kpa=None,
-            )
-            yield Between(number, with_amounts(eased_trip, check, flow, ahead))
+def _reading(trip: Trip, supply: str, minute: float, leg: int, flow_l_per_min: float) -> Checkpoint:
+    """A reading of which nothing is known yet."""
+    return Checkpoint(minute, trip.legs[leg].name, leg, "between", supply, flow_l_per_min, None, None, None, None, None)

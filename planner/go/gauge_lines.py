@@ -19,6 +19,7 @@ from planner.flow.flows import Flow, Segment, flows, no_change_spans, rest
 from planner.go.accepted import eased
 from planner.go.checkpoints import least_gauge_kpa, lowest_start, start_of
 from planner.go.leak import Leaks
+from planner.go.worked import Worked
 from planner.go.worst_minute import Way
 from planner.model import Trip
 from planner.results import LeakGauge
@@ -89,27 +90,22 @@ def gauge_lines(trip: Trip, start_kpa: StartGauges = NO_START, ways: Ways = NO_W
 
 
 def gauges_at(
-    trip: Trip,
-    supply: str,
-    minutes: Iterable[float],
-    start_kpa: StartGauges = NO_START,
-    ways: Ways = NO_WAYS,
+    trip: Trip, one: Worked, minutes: Iterable[float], start_kpa: Sequence[float | None]
 ) -> tuple[GaugeAt, ...]:
-    """The points of the same lines at some elapsed minutes, worked out there and not drawn between others.
+    """The points of the lines of one supply at some elapsed minutes, worked out there and not drawn between others.
 
+    `trip` has the policy that holds for the supply (`planner.go.accepted`); `start_kpa`: its gauges to depart with.
     None for a supply without gauges, and none for a minute in which it waits or nothing is left in it.
     """
-    wanted = set(minutes)
-    flow = flows(trip.legs).get(supply, ())
-    stock = on_hand(trip.supplies[supply], trip.policy)
+    wanted, flow, stock = set(minutes), one.flow, one.stock
     if stock is None or not stock.helds or not flow or not wanted:
         return ()
     found = []
-    line = _GaugeLine(eased(trip, supply, flow), stock, start_kpa.get(supply, ()))
+    line = _GaugeLine(trip, stock, start_kpa)
     cut = tuple(_cut(flow, wanted))
     line.follow(cut)
-    no_change, way = no_change_spans(trip.legs), ways.get(supply)
-    for moment in course_of(stock.tanks, cut, no_change, moments=True, way=way).moments:
+    course = course_of(stock.tanks, cut, one.task.no_change, moments=True, serving=stock.serving, way=one.way)
+    for moment in course.moments:
         if moment.tank is not None and moment.at_start and moment.minute in wanted:
             point = line.point(flow, moment, moment.minute)
             label = stock.label_of(moment.tank) or ""

@@ -101,7 +101,7 @@ class _Doubts:
         worst = self._worst or min(self._first, key=lambda ends: self._fewest_l(near_kpa, ends))
         found = self._limit_kpa(near_kpa, per_litre, worst)
         while found is not None:
-            fewest_l, other = min((self._fewest_l(found, ends), ends) for ends in self._first if _next_to(ends, worst))
+            fewest_l, other = min((self._fewest_l(found, ends), ends) for ends in _next_to(worst))
             lower = self._limit_kpa(found, per_litre, other) if fewest_l < per_litre else found
             if lower is not None and lower >= found:
                 break
@@ -137,6 +137,6 @@ class _Doubts:
         return Readings(source.gauge_kpa, gauge_kpa, 1.0, capacity, source.read_degc, source.cold_degc, source.gas)
 
 
-def _next_to(ends: CommonEnds, other: CommonEnds) -> bool:
-    """True where two sets of ends differ in one."""
-    return sum(one != two for one, two in zip(ends, other, strict=True)) == 1
+def _next_to(ends: CommonEnds) -> list[CommonEnds]:
+    """The sets of ends that differ from one in a single end."""
+    return [ends._replace(**{name: -end}) for name, end in ends._asdict().items()]

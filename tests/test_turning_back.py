@@ -207,6 +207,7 @@ def test_turned_back_within_the_window_every_supply_keeps_its_reserve(seed: int)
 def diverted(made: Trip, number: int, minute: float) -> Trip:
     """Out until a minute in a leg, away, and the handover on what is carried on foot, as a trip of legs."""
     here = made.legs[number]
+    assert here.supply is not None
     name = here.supply if made.supplies[here.supply].portable else made.supplies[here.supply].backup
     assert here.divert is not None
     assert name is not None

@@ -10,7 +10,7 @@ from __future__ import annotations
 import pytest
 
 from planner.constants import KPA_PER_PSI
-from planner.model import Cylinder, Leg, Policy, Supply, Trip
+from planner.model import Cylinder, Device, Leg, Policy, Supply, SupplyKind, Trip
 from planner.planning import plan
 from planner.results import Plan
 from planner.trade.policy_table import policy_defaults
@@ -164,3 +164,17 @@ def test_where_the_order_of_use_matters_the_proof_decides() -> None:
         found = planned(cart(b, c, p), *legs)
         if found.go:
             assert at(found, [kpa or 0.0 for kpa in found.start_kpa["cart"]]).go
+
+
+@pytest.mark.hazard(31)
+@pytest.mark.parametrize("kind", ["manifold", "cylinders"])
+def test_a_supply_emptied_to_nothing_departs_with_what_is_needed(kind: SupplyKind) -> None:
+    """0.1 L from 0.5 L of water capacity: 0.1 / 0.5 x 101.3 kPa = 20.3 kPa, and 100 psi that the gauge may read high."""
+    policy = policy_defaults("road")._replace(
+        reserve_factor=1.0, reserve_time_min=0.0, spare_cylinders=0, change_over_at_kpa=0.0, must_hold=()
+    )
+    one = cylinder("A", 1500)._replace(water_capacity_l=0.5)
+    drop = Device("prongs", "nasal_cannula", flow_l_per_min=0.1)
+    made = plan(trip([Supply("cart", kind, cylinders=(one,))], leg(1.0, drop), policy=policy))
+    (found,) = made.supplies["cart"].cylinders
+    assert found.start_at_least_kpa == pytest.approx(100 * KPA_PER_PSI + 0.1 / 0.5 * 101.325, abs=0.2)

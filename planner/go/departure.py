@@ -82,7 +82,8 @@ def _lowered(task: Task, stock: OnHand, share: float) -> list[float]:
     floor = task.policy.change_over_at_kpa
     if stock.together is not None:
         gauge = stock.together.gauge_for(share * stock.tanks[0].usable_l, floor)
-        return [min(gauge or cylinder.gauge_kpa, cylinder.gauge_kpa) for cylinder in stock.supply.cylinders]
+        readings = [cylinder.gauge_kpa for cylinder in stock.supply.cylinders]
+        return readings if gauge is None else [min(gauge, reading) for reading in readings]
     gauges = []
     for cylinder, held, tank in zip(stock.supply.cylinders, stock.helds, stock.each, strict=True):
         gauge = held.gauge_for(share * tank.usable_l, floor) if tank.usable_l > 0.0 else None

@@ -28,7 +28,7 @@ from tests.pages.printed import ISSUED, MM, SHORTEST, TRIPS, printed
 from tests.pages.test_checklists import ROAD, longest_with_changes
 
 PLANS: dict[str, Callable[[], Plan]] = {**TRIPS, "changes": cache(longest_with_changes)}
-every_plan = pytest.mark.parametrize("name", PLANS)
+every_plan = pytest.mark.longer("name", ["six legs", "no_go", "changes"], list(PLANS))
 README = Path(__file__).parents[2] / "planner" / "pages" / "README.md"
 
 KEY, NAME = r"[a-z_]+\d*", r"[^.]+"
@@ -221,7 +221,7 @@ def _ink(data: bytes, page: int, widget: DictionaryObject) -> int:
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("name", ["example", "shortest", "no_go"])
+@pytest.mark.longer("name", ["six legs"], ["example", "six legs", "no_go"])
 def test_an_empty_form_prints_as_the_pages_do(name: str, paper: Paper) -> None:
     plain = pypdfium2.PdfDocument(printed(name, paper))
     for number in range(len(plain)):

@@ -17,7 +17,12 @@ from tests.pages.printed import ISSUED, MM, PAPERS, TRIPS, Ink, bitmap, pages, p
 
 ROOT = Path(__file__).parents[2]
 
-every_pack = pytest.mark.parametrize(("name", "paper"), [(name, paper) for name in TRIPS for paper in PAPERS])
+every_pack = pytest.mark.longer(
+    ("name", "paper"),
+    [*zip(TRIPS, [*PAPERS] * 3, strict=True)],
+    [(name, paper) for name in TRIPS for paper in PAPERS],
+)
+"""Each trip on one paper or the other, with `--long` on both."""
 every_trip = pytest.mark.parametrize("name", TRIPS)
 
 HEIGHT = {"a4": 297 * MM, "letter": 279.4 * MM}

@@ -101,7 +101,7 @@ def read(scale: Measured, y: float) -> float:
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("name", ["example", "six legs", "shortest"])
+@pytest.mark.longer("name", ["six legs"], ["example", "six legs", "shortest"])
 def test_a_straight_edge_gives_the_minutes_to_2_per_cent(name: str, paper: Paper) -> None:
     """At 300 random pairs of gauge and flow for each size, with positions measured on the page."""
     data = printed(name, paper)

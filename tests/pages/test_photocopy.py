@@ -114,7 +114,7 @@ def critical(name: str) -> dict[Face, list[str]]:
 
 
 @pytest.mark.hazard(21)
-@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.longer("paper", ["letter"], list(PAPERS))
 @pytest.mark.longer("name", ["six legs", "longest"], ["example", "six legs", "longest", "shortest"])
 def test_critical_figures_are_read_from_a_photocopy(name: str, paper: Paper) -> None:
     misread = {}
@@ -129,7 +129,7 @@ def test_critical_figures_are_read_from_a_photocopy(name: str, paper: Paper) -> 
 
 
 @pytest.mark.hazard(21)
-@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.longer("paper", ["a4"], list(PAPERS))
 @pytest.mark.parametrize(("name", "verdict"), [("example", "GO"), ("longest", "GO"), ("no_go", "NO-GO")])
 def test_the_verdict_is_read_from_a_photocopy(name: str, verdict: str, paper: Paper) -> None:
     page, ink = placed(name, paper, verdict, "wide", 30.0)

@@ -197,7 +197,7 @@ def test_what_is_left_empty_is_asked_for_by_page_and_cell(name: str) -> None:
     ],
 )
 def test_what_is_wrong_is_told_at_its_cell(changed: Mapping[str, str], cell: str, said: str, tmp_path: Path) -> None:
-    request = read_request(put(tmp_path / "form.pdf", by_pypdf, {**WARD, **changed}))
+    request = read_request(put(tmp_path / "form.pdf", by_pdfium, {**WARD, **changed}))
     assert [remark.cell for remark in request.remarks] == [cell]
     assert said in request.remarks[0].problem.found
 

@@ -169,7 +169,7 @@ def test_where_the_order_of_use_matters_the_proof_decides() -> None:
 @pytest.mark.hazard(31)
 @pytest.mark.parametrize("kind", ["manifold", "cylinders"])
 def test_a_supply_emptied_to_nothing_departs_with_what_is_needed(kind: SupplyKind) -> None:
-    """0.1 L from 0.5 L of water capacity: 0.1 / 0.5 x 101.3 kPa = 20.3 kPa, and 100 psi that the gauge may read high."""
+    """0.1 L from 0.5 L of water capacity: 0.1 / 0.5 x 101.3 kPa = 20.3 kPa, and 100 psi that a gauge may read high."""
     policy = policy_defaults("road")._replace(
         reserve_factor=1.0, reserve_time_min=0.0, spare_cylinders=0, change_over_at_kpa=0.0, must_hold=()
     )

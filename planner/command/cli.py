@@ -262,7 +262,7 @@ def compare(
     undo_close: bool,
     history: Path | None,
     formats: tuple[str, ...],
-    set_option: tuple[str, ...],
+    changes: tuple[str, ...],
 ) -> int:
     """Compares what the crew read on the way with the plan, and says whether to look at the patient or to act.
 
@@ -279,10 +279,10 @@ def compare(
     if close and undo_close:
         raise click.UsageError("--close and --undo-close at once. Fix: give one of them.")
     if undo_close:
-        return undo_closing(trip, set_option, history)
+        return undo_closing(trip, changes, history)
     if history is not None and not close:
         raise click.UsageError("--history without --close. Fix: give --close too, a trip under way teaches nothing.")
-    return compare_trip(trip, readings, formats=formats, close=close, changes=set_option, history=history)
+    return compare_trip(trip, readings, formats=formats, close=close, changes=changes, history=history)
 
 
 @main.command(short_help="Says what the service's closed trips teach.")

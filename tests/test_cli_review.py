@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import subprocess
 import sys
@@ -10,6 +11,7 @@ from pathlib import Path
 
 from click.testing import CliRunner, Result
 
+from planner.afterwards.review.history import LONGEST_LINE, lines_of, read
 from planner.command.cli import main
 from planner.store.journal import ByTrip
 from planner.store.store_file import LastReading, undo, write_back
@@ -76,6 +78,26 @@ def test_a_broken_line_is_told_with_file_and_number(tmp_path: Path) -> None:
     assert result.return_value == 0
     assert "history.jsonl:2  line skipped: not JSON" in result.output
     assert "\x1b" not in result.output
+
+
+def test_a_line_without_end_is_told_and_never_held_whole() -> None:
+    class Counted(io.StringIO):
+        most = 0
+
+        def readline(self, size: int | None = -1, /) -> str:
+            assert size is not None
+            self.most = max(self.most, size)
+            assert size > 0
+            return super().readline(size)
+
+    file = Counted("[" * (2 * LONGEST_LINE + 7) + '\n{"history": 1, "kind": "void", "trip": "x"}\n')
+    lines = [*lines_of(file)]
+    assert [len(line) for line in lines] == [LONGEST_LINE + 1, 44]
+    assert file.most == LONGEST_LINE + 1
+    found = read([("history.jsonl", lines)])
+    (broken,) = found.broken
+    assert (broken.line, broken.why[:28]) == (1, "longer than 1000000 letters:")
+    assert found.number == {"x": 0}
 
 
 def test_a_file_that_is_missing_or_no_history_ends_in_words(tmp_path: Path) -> None:

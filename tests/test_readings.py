@@ -380,6 +380,7 @@ def test_problems_of_a_table_have_row_and_column(tmp_path: Path) -> None:
         ("time,note\n1 min,a,b\n", "too_many_cells"),
         ("time,last\n1 min,yes\n", "not_allowed"),
         ("time,cylinder\n", "key_missing"),
+        ("time,note\n" + "1 min,a\n" * 2000, "2001:1  too_many_rows  too many rows; allowed: at most 2000"),
     ):
         with pytest.raises(ProblemsError, match=code):
             table(tmp_path, text)

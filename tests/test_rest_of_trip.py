@@ -394,6 +394,17 @@ def test_a_label_that_decides_nothing_is_left() -> None:
     assert only(found).label is None
 
 
+def test_where_any_of_many_labels_may_be_a_slip_nobody_says_that_it_holds() -> None:
+    """A and B in turn, every 2 min at 1 L/min, 4 psi a minute: eleven of them came without a word after the other.
+
+    By hand A and B hold 2 x (2000 - 500) x 0.28 = 840 L for 36 min x 1 L/min, whichever was read.
+    """
+    turns = [read(2.0 * n, 1999 - 4 * n, "AB"[n % 2]) for n in range(1, 14)]
+    answer = only(held([2000, 2000], [(36, 1)], *turns))
+    assert (answer.verdict, answer.read_again_by_min) == ("cannot-tell", 26.0)
+    assert answer.label is not None
+
+
 def test_what_is_seen_until_is_told_as_it_is() -> None:
     """B at 40 min tells of no fall, since nobody knows when it went on: the last known one is that of A, from 0."""
     text = " ".join(compare_text(slipped()).split())

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Final
 
 from planner.afterwards.answers import Answer, answers, in_doubt
 from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_of, idle_losses, most_excess_l_per_min
@@ -28,6 +29,9 @@ from planner.cylinders.gauge_doubt import Reading
 from planner.flow.flows import Flow, flows
 from planner.problems import Finding
 from planner.results import Plan
+
+MOST_SLIPS: Final = 10
+"""Each is the rest of the trip planned anew; a crew that wrote down no change so often wrote no log (by decision)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,10 +168,20 @@ def _rest_of_trip(
 def _whichever_label(
     plan: Plan, log: Logbook, known: Mapping[str, Gauged], planned: Mapping[str, Flow], answer: Answer
 ) -> Answer:
-    """The answer, or that it cannot be told where one label may be a slip and decides it."""
+    """The answer, or that it cannot be told where one label may be a slip and decides it.
+
+    Where more than `MOST_SLIPS` may be slips, none is tried, and nobody can say that the trip holds.
+    """
     whole = known.get(answer.supply)
-    for slip in () if whole is None or answer.verdict == "cannot-tell" else slips(plan, log, whole):
-        _, other = _rest_of_trip(plan, slip.log, gauged(plan, slip.log), planned)
+    if whole is None or answer.verdict == "cannot-tell":
+        return answer
+    found = [*slips(plan, log, whole)]
+    if len(found) > MOST_SLIPS:
+        last = found[-1]
+        return answer if answer.verdict == "act" else in_doubt(answer, answer, last.read, last.meant, log.last_min)
+    for slip in found:
+        again = slip.log()
+        _, other = _rest_of_trip(plan, again, gauged(plan, again), planned)
         for each in other:
             if each.supply == answer.supply and (each.verdict == "act") != (answer.verdict == "act"):
                 return in_doubt(answer, each, slip.read, slip.meant, log.last_min)

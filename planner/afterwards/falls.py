@@ -138,9 +138,10 @@ def falls_of(whole: Gauged, expected: Expected) -> list[Fall]:
     """Every fall of a supply that ends at the last reading to which one is known, the longest first."""
     minutes = whole.minutes
     for place in range(len(minutes) - 1, 0, -1):
-        found = [
-            fall for start in minutes[:place] if (fall := _fall(whole, start, minutes[place], expected)) is not None
-        ]
+        end, since = minutes[place], whole.known_since[place]
+        known = (start for start, until in zip(minutes[:place], whole.known_until, strict=False) if until >= end)
+        starts = [start for start in known if start >= since]
+        found = [fall for start in starts if (fall := _fall(whole, start, end, expected)) is not None]
         if found:
             return [*found[:-1], _whether_new(whole, found[-1], minutes, expected)]
     return []

@@ -11,7 +11,7 @@ from typing import Final
 
 from planner import figures
 from planner.afterwards.gauged import Gauged, labels_of
-from planner.afterwards.logbook import Entry, Logbook
+from planner.afterwards.logbook import Logbook
 from planner.naming import labelled
 from planner.problems import Finding, finding
 from planner.results import Order, Plan
@@ -160,10 +160,13 @@ def _others_in_use(plan: Plan, whole: Gauged, log: Logbook, bounds_min: Sequence
         return
     order = [turn for turn in plan.supplies[name].order if turn.to_min > turn.from_min]
     read = [entry for entry in log.entries if entry.supply == name and entry.cylinder is not None and entry.in_use]
+    read_at: dict[float, set[str | None]] = {}
+    for entry in read:
+        read_at.setdefault(entry.minute, set()).add(entry.cylinder)
     told = set()
     for entry in read:
         planned = _in_use(order, _planned_min(plan, entry.minute, bounds_min))
-        if entry.minute <= 0.0 or not planned or planned & _read_at(read, entry.minute):
+        if entry.minute <= 0.0 or not planned or planned & read_at[entry.minute]:
             continue
         pair = entry.cylinder, next(turn.cylinder for turn in order if turn.cylinder in planned)
         if pair not in told:
@@ -184,10 +187,6 @@ def _in_use(order: Sequence[Order], minute: float) -> set[str]:
         for turn in order
         if turn.from_min - CHANGED_WITHIN_MIN <= minute <= turn.to_min + CHANGED_WITHIN_MIN
     }
-
-
-def _read_at(read: Sequence[Entry], minute: float) -> set[str | None]:
-    return {entry.cylinder for entry in read if entry.minute == minute}
 
 
 def _planned_min(plan: Plan, minute: float, bounds_min: Sequence[float]) -> float:

@@ -23,12 +23,20 @@ _SOON_MIN: Final = 0.01
 
 
 class Slip(NamedTuple):
-    """A reading of one cylinder that may be that of another; `log` is the log if it was."""
+    """A reading of one cylinder that may be that of another, in a log."""
 
     supply: str
     read: str
     meant: str
-    log: Logbook
+    entry: Entry
+    as_written: Logbook
+
+    def log(self) -> Logbook:
+        """The log if it was."""
+        entries = (
+            replace(each, cylinder=self.meant) if each is self.entry else each for each in self.as_written.entries
+        )
+        return replace(self.as_written, entries=tuple(entries))
 
 
 def slips(plan: Plan, log: Logbook, whole: Gauged) -> Iterator[Slip]:
@@ -43,8 +51,7 @@ def slips(plan: Plan, log: Logbook, whole: Gauged) -> Iterator[Slip]:
         if unwritten and before is not None and before != turn.label:
             entry = _first(log, name, turn.label, turn.from_low)
             if entry is not None and _may_be(whole, before, entry):
-                entries = tuple(replace(each, cylinder=before) if each is entry else each for each in log.entries)
-                yield Slip(name, turn.label, before, replace(log, entries=entries))
+                yield Slip(name, turn.label, before, entry, log)
         before = turn.label
     yield from _of_the_spent(log, whole, {turn.cylinder: turn.from_min for turn in order})
 

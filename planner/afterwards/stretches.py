@@ -16,6 +16,7 @@ Verdicts, with `planned` the litres planned for the stretch and T = 10 % of them
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import fsum
@@ -140,7 +141,9 @@ def stretches_of(whole: Gauged, planned: Flow, written: Flow | None) -> list[Str
     minutes = whole.minutes
     place = 0
     while place < len(minutes):
-        for end in range(place + 1, len(minutes)):
+        last = bisect_right(minutes, whole.known_until[place])
+        known = (end for end in range(place + 1, last) if whole.known_since[end] <= minutes[place])
+        for end in known:
             stretch = stretch_between(whole, minutes[place], minutes[end], planned, written)
             if stretch is not None:
                 found.append(stretch)
@@ -154,19 +157,14 @@ def overall(whole: Gauged, planned: Flow, written: Flow | None) -> Stretch | Non
     """The longest stretch of a supply: what single ones cannot show may show over all of them. None without any."""
     minutes = whole.minutes
     best: tuple[float, float] | None = None
-    for start in minutes:
-        if best is not None and minutes[-1] - start <= best[1] - best[0]:
+    for place, start in enumerate(minutes):
+        longest = 0.0 if best is None else best[1] - best[0]
+        if minutes[-1] - start <= longest:
             break
-        ends = (end for end in reversed(minutes) if end > start and (best is None or end - start > best[1] - best[0]))
-        end = next((end for end in ends if _known(whole, start, end)), None)
+        first, last = bisect_right(minutes, start + longest), bisect_right(minutes, whole.known_until[place]) - 1
+        end = next((minutes[end] for end in range(last, first - 1, -1) if whole.known_since[end] <= start), None)
         best = best if end is None else (start, end)
     return None if best is None else stretch_between(whole, *best, planned, written)
-
-
-def _known(whole: Gauged, start: float, end: float) -> bool:
-    """True where the gauge of every cylinder that may have been in use is known at both minutes."""
-    labels = whole.involved(start, end)
-    return bool(labels) and all(whole.ends(label, start, end) is not None for label in labels)
 
 
 def stretch_between(whole: Gauged, start: float, end: float, planned: Flow, written: Flow | None) -> Stretch | None:

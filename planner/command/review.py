@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
-from planner.afterwards.review.history import History, read
+from planner.afterwards.review.history import History, lines_of, read
 from planner.afterwards.review.review import Review, review
 from planner.command.telling import GO, PROBLEMS, USAGE, say, tell_problems, time_of_issue
 from planner.files.output import OutputError, make_folder, write_bytes, write_text
@@ -46,7 +46,7 @@ def review_files(files: Sequence[str], asked: ReviewOptions) -> int:
         sources: list[tuple[str, Iterable[str]]] = []
         for file in files:
             try:
-                lines = opened.enter_context(Path(file).open(encoding="utf-8", errors="replace"))
+                lines = lines_of(opened.enter_context(Path(file).open(encoding="utf-8", errors="replace")))
             except OSError as error:
                 say(
                     printable(f"{file}: the history cannot be read: {(error.strerror or str(error)).lower()}"), err=True

@@ -28,6 +28,7 @@ M60_LITRES_PER_PSI = 0.81
 FULL_PSI, CHANGE_PSI = 2000.0, 520.0
 HALF_DIVISION_PSI = 50.0
 RUNS = 7
+UNREAD = "unread"
 
 
 def made_plan() -> Plan:
@@ -38,11 +39,15 @@ def made_plan() -> Plan:
 
 
 def log_text(readings: int, off_psi: float, more: str = "") -> str:
-    """A reading a minute, as a logger writes it; every gauge so much lower than as planned."""
+    """A reading a minute, as a logger writes it; every gauge so much lower than as planned.
+
+    With `unread` in place of more keys, nobody wrote down when a cylinder was changed.
+    """
+    unread, more = more == UNREAD, more.replace(UNREAD, "")
     rows, gauge, used = ["readings: 1", "log:"], FULL_PSI - off_psi, 0
     for minute in range(readings):
         goes_on = gauge - FLOW_L_PER_MIN / M60_LITRES_PER_PSI < CHANGE_PSI
-        change = f", change_to: {'ABCD'[used + 1]}" if goes_on else ""
+        change = f", change_to: {'ABCD'[used + 1]}" if goes_on and not unread else ""
         rows.append(f"  - {{time: {minute} min, cylinder: {'ABCD'[used]}, gauge: {gauge:.3f} psi{change}{more}}}")
         gauge = FULL_PSI - off_psi if goes_on else gauge - FLOW_L_PER_MIN / M60_LITRES_PER_PSI
         used += goes_on
@@ -74,6 +79,7 @@ def main() -> None:
     off = (0.001 * number for number in count(1))
     for what, more in (
         ("gauges alone", ""),
+        ("changes unread", UNREAD),
         ("with flows", ", flow: 4 L/min"),
         ("with settings", ", settings: {mask: {flow: 4 L/min}}"),
     ):
@@ -84,7 +90,7 @@ def main() -> None:
             least = call_ms(each_of(floor, logs), RUNS)
             each[readings] = taken / readings
             print(
-                f"  {readings:4} readings, {what:13} {taken:8.1f} ms, {taken / readings:6.3f} ms a reading, "
+                f"  {readings:4} readings, {what:14} {taken:8.1f} ms, {taken / readings:6.3f} ms a reading, "
                 f"{taken / least:5.2f} x floor"
             )
         print(f"       one of 500 costs {each[500] / each[125]:.2f} times what one of 125 does")

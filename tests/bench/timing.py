@@ -17,7 +17,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 @cache
-def _environment() -> Mapping[str, str]:
+def environment() -> Mapping[str, str]:
     """Modules are kept compiled in a folder of their own, as in an installed program."""
     compiled = tempfile.mkdtemp(prefix="bench-compiled-")
     own = {"PYTHONDONTWRITEBYTECODE": "", "PYTHONPYCACHEPREFIX": compiled, "PYTHONHASHSEED": "0"}
@@ -29,7 +29,7 @@ def child_ms(arguments: Sequence[str]) -> float:
     child = subprocess.Popen(
         [sys.executable, *arguments],
         cwd=ROOT,
-        env=dict(_environment()),
+        env=dict(environment()),
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
     )

@@ -20,7 +20,7 @@ from json import JSONDecodeError, JSONDecoder
 from json.scanner import make_scanner
 from math import inf, isnan, nan
 from sys import intern
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, TextIO
 
 FORMAT: Final = 1
 
@@ -37,6 +37,9 @@ MOST: Final = 1e9
 
 MOST_TOLD: Final = 1000
 """So many lines that cannot be used are kept with their reasons; more are counted."""
+
+LONGEST_LINE: Final = 1_000_000
+"""Letters of one line; that of a trip with as many supplies as a profile may have takes a third of it."""
 
 _READ_OBJECT: Final = make_scanner(JSONDecoder())  # type: ignore[arg-type] # as the library itself calls it
 _LONGEST_TOLD: Final = 100
@@ -132,6 +135,14 @@ def read(files: Iterable[tuple[str, Iterable[str]]]) -> History:
     return history
 
 
+def lines_of(file: TextIO) -> Iterator[str]:
+    """The lines of a file, of one too long its beginning alone: what it goes on with is never held as a whole."""
+    while line := file.readline(LONGEST_LINE + 1):
+        yield line
+        while len(line) > LONGEST_LINE and not line.endswith("\n"):
+            line = file.readline(LONGEST_LINE + 1)
+
+
 def _shown(line: str) -> str:
     text = "".join(letter if letter.isprintable() else "?" for letter in line[: 2 * _LONGEST_TOLD].strip())
     return text if len(text) <= _LONGEST_TOLD else text[:_LONGEST_TOLD] + " ..."
@@ -161,13 +172,14 @@ class _Reader:
         takers = {"flow": self._flow, "time": self._time, "trip": self._trip, "void": self._void}
         for number, line in enumerate(lines, 1):
             try:
-                row, end = _READ_OBJECT(line, 0)
+                row, end = _READ_OBJECT(line if len(line) <= LONGEST_LINE else "", 0)
                 if row["trip"] != self.id or end + 1 < len(line) or row["history"] != FORMAT:
                     self._begin(row, line[end:])
                 takers[row["kind"]](row)
                 continue
             except StopIteration:
                 why = "no JSON object begins here" if line.strip() else ""
+                why = why if len(line) <= LONGEST_LINE else f"longer than {LONGEST_LINE} letters"
             except JSONDecodeError:
                 # The last line of a file may have been cut short.
                 why = "not JSON" if line.endswith("\n") else ""

@@ -351,6 +351,14 @@ def test_a_leg_that_is_named_began_at_the_latest_when_it_was_named() -> None:
     assert [leg.total_min for leg in left(log, now=Now(at_min=12.0)).legs] == [16.0, 15.0]
 
 
+def test_a_log_that_leaves_open_too_often_which_cylinder_was_read_is_refused() -> None:
+    """A and B in turn, every minute, each a little lower, and no change written down: any of them may be the other."""
+    rows = [f"{{time: {n + 1} min, cylinder: {'AB'[n % 2]}, gauge: {1900 - n} psi}}" for n in range(14)]
+    assert refused("".join(f"  - {row}\n" for row in rows)).startswith(
+        "log.yaml:0:0  labels_in_doubt  a log in which more than 10 readings may carry the label of another cylinder; "
+    )
+
+
 def test_at_the_end_of_a_leg_the_next_begins() -> None:
     log = "  - {time: 14 min, cylinder: A, gauge: 1750 psi, leg: 1, at: end}\n"
     assert [(leg.name, leg.total_min) for leg in left(log).legs] == [("Corridor", 20.0), ("Scan", 15.0)]

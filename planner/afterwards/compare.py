@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from itertools import pairwise
-from typing import Final
+from itertools import islice, pairwise
 
 from planner.afterwards.answers import Answer, answers, in_doubt
 from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_of, idle_losses, most_excess_l_per_min
@@ -22,16 +21,13 @@ from planner.afterwards.schedule import (
     real_legs,
     written_flows,
 )
-from planner.afterwards.slips import slips
+from planner.afterwards.slips import MOST_SLIPS, slips
 from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of, watched
 from planner.afterwards.vessels import Weighed, amounts, vessel_falls, weighed
 from planner.cylinders.gauge_doubt import Reading
 from planner.flow.flows import Flow, flows
 from planner.problems import Finding
 from planner.results import Plan
-
-MOST_SLIPS: Final = 10
-"""Each is the rest of the trip planned anew; a crew that wrote down no change so often wrote no log (by decision)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,12 +171,12 @@ def _whichever_label(
     whole = known.get(answer.supply)
     if whole is None or answer.verdict == "cannot-tell":
         return answer
-    found = [*slips(plan, log, whole)]
+    found = [*islice(slips(plan, log, whole), MOST_SLIPS + 1)]
     if len(found) > MOST_SLIPS:
         last = found[-1]
         return answer if answer.verdict == "act" else in_doubt(answer, answer, last.read, last.meant, log.last_min)
     for slip in found:
-        again = slip.log()
+        again = slip.log
         _, other = _rest_of_trip(plan, again, gauged(plan, again), planned)
         for each in other:
             if each.supply == answer.supply and (each.verdict == "act") != (answer.verdict == "act"):

@@ -12,8 +12,9 @@ leg of which nobody here can say how much is left.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
+from itertools import islice
 from typing import NamedTuple
 
 from planner import figures
@@ -21,6 +22,7 @@ from planner.afterwards.doubtful import least_rest, seen_by
 from planner.afterwards.gauged import Gauged, labels_of
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.schedule import legs_from, real_bounds, real_legs
+from planner.afterwards.slips import MOST_SLIPS, slips
 from planner.afterwards.vessels import AmountRead
 from planner.constants import MINUTE_NOISE
 from planner.cylinders.gauge_doubt import Reading
@@ -69,6 +71,7 @@ def onward(plan: Plan, log: Logbook, now: Now, revision: int, replaces: str) -> 
         raise _problem(log, "trip_over", "the end of the last leg", "a trip with something left of it", "compare it")
     planned, seen = flows(went), seen_by(plan, log, bounds, at_min)
     known, vessels = seen.state.gauged, seen.state.amounts
+    _check_labels(plan, log, known.values())
     rest, gone, excess, doubts = least_rest(plan, log, seen, _gone(went, at_min))
     earlier = plan.trip.onward
     return _with_times(_worn(rest, gone), known, plan.trip.departs)._replace(
@@ -234,6 +237,15 @@ def _unweighed(
     for name, readings in vessels.items():
         if readings[-1].minute <= 0.0 and litres(until(planned.get(name, ()), at_min)) > 0.0:
             yield name
+
+
+def _check_labels(plan: Plan, log: Logbook, known: Iterable[Gauged]) -> None:
+    """Raises `ProblemsError` for a log that leaves open too often which cylinder was read."""
+    found = [slip for whole in known for slip in islice(slips(plan, log, whole), MOST_SLIPS + 1)]
+    if len(found) > MOST_SLIPS:
+        told = f"a log in which more than {MOST_SLIPS} readings may carry the label of another cylinder"
+        fix = "write each change of cylinder as change_to, or leave out what is in doubt"
+        raise _problem(log, "labels_in_doubt", told, "readings that tell which cylinder was in use", fix)
 
 
 def _problem(log: Logbook, code: str, found: str, allowed: str, fix: str) -> ProblemsError:

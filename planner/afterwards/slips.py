@@ -18,24 +18,27 @@ from planner.afterwards.gauged import Gauged
 from planner.afterwards.logbook import Entry, Logbook
 from planner.results import Plan
 
+MOST_SLIPS: Final = 10
+"""With each the rest of the trip is planned anew; a log with more tells nothing of its changes (by decision)."""
+
 _SOON_MIN: Final = 0.01
 """To either side of a reading, in which a cylinder was in use at that minute."""
 
 
 class Slip(NamedTuple):
-    """A reading of one cylinder that may be that of another, in a log."""
+    """A reading of one cylinder that may be that of another: an entry of a log, and what stands in its place then."""
 
     supply: str
     read: str
     meant: str
     entry: Entry
+    instead: Entry
     as_written: Logbook
 
+    @property
     def log(self) -> Logbook:
         """The log if it was."""
-        entries = (
-            replace(each, cylinder=self.meant) if each is self.entry else each for each in self.as_written.entries
-        )
+        entries = (self.instead if each is self.entry else each for each in self.as_written.entries)
         return replace(self.as_written, entries=tuple(entries))
 
 
@@ -51,7 +54,7 @@ def slips(plan: Plan, log: Logbook, whole: Gauged) -> Iterator[Slip]:
         if unwritten and before is not None and before != turn.label:
             entry = _first(log, name, turn.label, turn.from_low)
             if entry is not None and _may_be(whole, before, entry):
-                yield Slip(name, turn.label, before, entry, log)
+                yield Slip(name, turn.label, before, entry, replace(entry, cylinder=before), log)
         before = turn.label
     yield from _of_the_spent(log, whole, {turn.cylinder: turn.from_min for turn in order})
 
@@ -70,8 +73,7 @@ def _of_the_spent(log: Logbook, whole: Gauged, planned_from: Mapping[str, float]
             for meant in then:
                 if _may_be(whole, meant, entry):
                     without = replace(entry, cylinder=None, gauge_kpa=None, temperature_degc=None)
-                    entries = tuple(without if each is entry else each for each in log.entries)
-                    yield Slip(name, label, meant, replace(log, entries=entries))
+                    yield Slip(name, label, meant, entry, without, log)
 
 
 def _first(log: Logbook, supply: str, label: str, after_min: float) -> Entry | None:

@@ -52,6 +52,7 @@ COMMANDS: Final[dict[str, tuple[Callable[[], Files], Sequence[str]]]] = {
     "2,000 readings of 60 cylinders": (_with(cylinders(60), log_csv=readings(1999)), _COMPARE),
     "too many readings": (_with(cylinders(3), log_csv=readings(9999)), _COMPARE),
     "2,000 readings on the way": (_with(cylinders(3), log_csv=readings(1999)), _FROM),
+    "2,000 readings in turn on the way": (_with(cylinders(3), log_csv=taken_in_turn(1999)), _FROM),
     "pages for 60 cylinders": (_with(cylinders(60)), _PDF),
     "pages for 2,000 cylinders": (_with(cylinders(2000)), _PDF),
     "a manifold of 2,000": (_with(cylinders(2000, "manifold: true, ")), _PDF),

@@ -70,6 +70,17 @@ def test_the_limit_is_where_comparing_finds_more_than_planned() -> None:
 
 
 @pytest.mark.hazard(32)
+def test_a_minute_has_one_limit_however_it_is_asked_for() -> None:
+    """At the end of a leg and at the start of the next, and in a trip that asks for no other minute before it."""
+    found = plan(ward_trip(6.0, 6.0, 6.0, 10.0))
+    limits = {(check.minute, check.at): check.leak for check in found.checkpoints}
+    for minute in (6.0, 12.0, 18.0):
+        assert limits[minute, "end"] is not None
+        assert limits[minute, "start"] == limits[minute, "end"]
+    assert limits[18.0, "end"] == limit(plan(ward_trip(18.0, 10.0)), 18.0)
+
+
+@pytest.mark.hazard(32)
 def test_ten_minutes_late_is_no_leak() -> None:
     # By hand: 10 min x 8 L/min = 80 L = 286 psi by the factor, in the real gas a little less at this pressure.
     found = plan(ward_trip(10.0, 10.0, 20.0))

@@ -86,28 +86,26 @@ class _Doubts:
         )
         self._first = {ends: first_seen(self._down_to(0.0), self._doubt, ends) for ends in common_ends(self._doubt)}
         self._worst: CommonEnds | None = None
-        self._lower_kpa = 0.0  # than planned, that the last limit was: the next is near it
 
     def explained_down_to_kpa(self, planned_l: float) -> float | None:
         """The gauge below which more has left than planned; None where that is no gauge.
 
         It is the lowest of those of all ends of what is common. The worst ends change little with the gauge: those of
-        the gauge before come first, and then such as differ from them in one, where these explain more.
+        the gauge before come first, and then such as differ from them in one, where these explain more. Each search
+        begins at the planned gauge, so that the same litres have the same limit whatever was asked before.
         """
         source = self._source
         planned_kpa = source.gauge_after(planned_l)
-        near_kpa = max(0.0, planned_kpa - self._lower_kpa)
         per_litre = planned_l / source.water_capacity_l
-        worst = self._worst or min(self._first, key=lambda ends: self._fewest_l(near_kpa, ends))
-        found = self._limit_kpa(near_kpa, per_litre, worst)
+        worst = self._worst or min(self._first, key=lambda ends: self._fewest_l(planned_kpa, ends))
+        found = self._limit_kpa(planned_kpa, per_litre, worst)
         while found is not None:
             fewest_l, other = min((self._fewest_l(found, ends), ends) for ends in _next_to(worst))
-            lower = self._limit_kpa(found, per_litre, other) if fewest_l < per_litre else found
+            lower = self._limit_kpa(planned_kpa, per_litre, other) if fewest_l < per_litre else found
             if lower is not None and lower >= found:
                 break
             found, worst = lower, other
         self._worst = worst
-        self._lower_kpa = planned_kpa - (found or 0.0)
         return found
 
     def _fewest_l(self, gauge_kpa: float, ends: CommonEnds) -> float:

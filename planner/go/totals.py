@@ -56,7 +56,8 @@ def may_begin_between(scenario: Scenario, low_min: float, high_min: float) -> bo
 
 def end_min(scenario: Scenario) -> float:
     """The end of the altered trip on the supply."""
-    return max((part[-1].end_min for part in (scenario.before, scenario.after, scenario.again) if part), default=0.0)
+    parts = [part for part in (scenario.before, scenario.after, scenario.again) if part]
+    return max([part[-1].end_min for part in parts], default=0.0)
 
 
 def case_end_min(scenario: Scenario, begin_min: float) -> float:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import islice, pairwise
 
 from planner.afterwards.answers import Answer, answers, in_doubt
+from planner.afterwards.batteries import BatteryAnswer, battery_answers
 from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_of, idle_losses, most_excess_l_per_min
 from planner.afterwards.gauged import Gauged, gauged, labels_of
 from planner.afterwards.logbook import LastGauge, Logbook
@@ -47,7 +48,8 @@ class Comparison:
     `bounds_min` are the minutes at which legs really began, and the end. `overall` holds the whole of each supply that
     has more than one stretch. `rests` and `answers` say whether what is left of the trip holds; they are empty where it
     is over. `used` names the cylinders used, by supply. `missing` says what is lacking to close the trip, whether
-    anybody asked for that or not. `weighed` holds the vessels of liquid that were read.
+    anybody asked for that or not. `weighed` holds the vessels of liquid that were read, `batteries` the answer for each
+    battery of what is left of the trip.
     """
 
     plan: Plan
@@ -62,6 +64,7 @@ class Comparison:
     missing: tuple[Lacking, ...]
     findings: tuple[Finding, ...]
     weighed: tuple[Weighed, ...] = ()
+    batteries: tuple[BatteryAnswer, ...] = ()
 
     @property
     def now_min(self) -> float:
@@ -87,7 +90,8 @@ class Comparison:
     @property
     def as_planned(self) -> bool:
         """True where nothing asks for anybody to act, or to read again."""
-        return self.holds and not self.alerts and all(answer.verdict == "holds" for answer in self.answers)
+        quiet = self.holds and not self.alerts and all(answer.verdict == "holds" for answer in self.answers)
+        return quiet and not any(each.verdict == "act" for each in self.batteries)
 
 
 def compare(plan: Plan, log: Logbook) -> Comparison:
@@ -135,6 +139,7 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
         missing=(*_missing(used, log), *_unread_in_its_place(plan, known, used, log)),
         findings=tuple(remarks(plan, log, known, bounds)),
         weighed=weighed(trip, amounts(trip, log), expected_of(legs, legs, log)),
+        batteries=battery_answers(trip, log) if log.closing is None else (),
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from planner.model import Trip
 from planner.problems import NOWHERE, Position
@@ -25,6 +25,18 @@ class SettingsChange:
     values: tuple[tuple[str, Value], ...]
 
 
+class BatteryRead(NamedTuple):
+    """What a battery shows, as typed: a share of full from the lowest to the highest that it may stand for, or minutes.
+
+    A percentage stands for itself; of lamps, `3 of 5` is 0.4 to 0.6.
+    """
+
+    text: str
+    lowest_share: float = 0.0
+    highest_share: float = 0.0
+    minutes: float | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One line of the log.
@@ -32,8 +44,9 @@ class Entry:
     `gauge_text` is the gauge as typed, `read_to_kpa` how closely it was read, to either side. `to_the_minute` is True
     where the time is known to a whole minute only. `leg` counts from 0. `in_use` False: read without being in use.
     `amount_kg`: what a vessel of liquid holds. `wait` and `waited_min`: a wait that is over, its reason and length.
-    `change_to`: went on when this cylinder came off. `refilled`: it was filled on the way, and this is its gauge since;
-    what it held before has no bearing on it. `moment` is the clock time where a departure is known.
+    `battery`: what the battery of `device` shows. `change_to`: went on when this cylinder came off. `refilled`: it was
+    filled on the way, and this is its gauge since; what it held before has no bearing on it. `moment` is the clock time
+    where a departure is known.
     """
 
     minute: float
@@ -44,6 +57,8 @@ class Entry:
     read_to_kpa: float = 0.0
     temperature_degc: float | None = None
     amount_kg: float | None = None
+    device: str | None = None
+    battery: BatteryRead | None = None
     flow_l_per_min: float | None = None
     settings: tuple[SettingsChange, ...] = ()
     leg: int | None = None

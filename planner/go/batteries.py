@@ -8,7 +8,7 @@ concentrator is half as much again as the flight (factor 1.5, from memory).
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from math import inf
+from math import fsum, inf
 
 from planner.model import Device, Leg, Trip, Use
 from planner.results import Battery, BatteryAt
@@ -120,6 +120,13 @@ def battery_checks(trip: Trip) -> Iterator[BatteryAt]:
 
 def _factor(trip: Trip, device: Device) -> float:
     return trip.policy.battery_factor if makes_oxygen(device) else 1.0
+
+
+def asked_min(trip: Trip, device: Device, legs: Sequence[Leg]) -> tuple[float, float]:
+    """The longest time off the mains that a device has in some legs, and what its battery must last for that."""
+    uses = [(leg, use) for leg in legs for use in leg.uses if use.device.name == device.name and not leg.mains]
+    ahead = fsum(_longest_min(leg, use) for leg, use in uses)
+    return ahead, ahead * _factor(trip, device)
 
 
 def makes_oxygen(device: Device) -> bool:

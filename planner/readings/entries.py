@@ -14,6 +14,7 @@ from planner.model import Cylinder, Trip
 from planner.profile.faults import Faults, listed_names, position
 from planner.profile.fields import Fields, read_quantity
 from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, Limit
+from planner.readings.battery import read_battery
 from planner.readings.changes import settings_changes
 from planner.readings.names import Named, change_to, named
 from planner.readings.times import When, read_time
@@ -85,8 +86,10 @@ class LogReader:
     def _entry(self, fields: Fields) -> Entry | None:
         when = read_time(fields, "time", self.trip.departs, self.after_min)
         told = len(self.faults.problems)
-        vessel = read_vessel(self.trip, fields) if fields.given("amount") else None
-        known = None if fields.given("amount") else named(self.trip, fields)
+        of_battery = fields.given("battery") or fields.given("device")
+        battery = read_battery(self.trip, fields) if of_battery else None
+        vessel = read_vessel(self.trip, fields) if fields.given("amount") and not of_battery else None
+        known = None if of_battery or fields.given("amount") else named(self.trip, fields)
         gauge_kpa, read_to = self._gauge(fields, known)
         flow = fields.quantity("flow")
         goes_on = change_to(fields, known)
@@ -104,6 +107,8 @@ class LogReader:
             minute=when.minute,
             supply=vessel.supply if vessel is not None else None if known is None else known.supply.name,
             amount_kg=None if vessel is None else vessel.amount_kg,
+            device=None if battery is None else battery.device,
+            battery=None if battery is None else battery.read,
             cylinder=None if known is None else known.label,
             gauge_kpa=gauge_kpa,
             gauge_text=fields.text("gauge") or "",
@@ -126,7 +131,7 @@ class LogReader:
 
     def _check_whole(self, fields: Fields, known: Named | None) -> None:
         """A reading says something, and a gauge or a flow says of what."""
-        if fields.given("amount"):
+        if any(fields.given(key) for key in ("amount", "battery", "device")):
             return
         if not any(fields.given(key) for key in ("gauge", "flow", "settings", "change_to", "leg", "wait", "waited")):
             fix = "add `gauge: 1150 psi` with the reading"

@@ -37,6 +37,7 @@ from planner.text.text_file import UNSEEN, show
 from planner.text.wall_clock import parse_clock
 
 _CHECKPOINT = re.compile(r"(leave,|read in|arrive,) leg ([0-9]+)")
+_BATTERY = re.compile(r"battery\.(.+)\.[0-9]+", re.DOTALL)
 _AT: Final = {"leave,": "start", "arrive,": "end"}
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?", re.ASCII)
 _DAY_MIN: Final = 24 * 60.0
@@ -203,21 +204,41 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
     """The entry of a row of the log, none where nothing was typed."""
     base = f"log.{row.key}"
     place = _CHECKPOINT.match(row.what)
-    gauge_name = f"{base}.gauge"
     at = None if place is None else _AT.get(place[1])
-    time, flow = typed.get(f"{base}.time"), typed.get(f"{base}.flow")
-    gauge = typed.get(gauge_name) if row.gauge else None
-    filled = row.free and typed.get(f"{base}.refilled") == "Yes"
-    liquid = plan.supplies[row.supply].supply.liquid if row.supply in plan.supplies else None
-    known = row.supply in plan.supplies and plan.supplies[row.supply].supply.kind in ("cylinders", "manifold")
-    known = known or (liquid is not None and gauge is not None)
-    if not (time or gauge or flow or filled) or (not row.free and not known):
+    time = typed.get(f"{base}.time")
+    read = _read_of(file, plan, typed, row)
+    if not read:
         return []
     pairs = []
     if time is None and row.what == "before departure":
         time = "0 min"
     if time is not None:
         pairs.append(_pair(file, f"{base}.time", "time", time))
+    pairs += read
+    if place is not None:
+        pairs.append(_pair(file, base, "leg", place[2]))
+    if at is not None:
+        pairs.append(_pair(file, base, "at", at))
+    node = Node("map", pairs=tuple(pairs), line=1, column=1, file=_name(file, base))
+    return [_LogRow(_order(plan, row, time), node)]
+
+
+def _read_of(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list[tuple[Node, Node]]:
+    """What was read and of what, none where nothing was typed."""
+    base = f"log.{row.key}"
+    gauge_name = f"{base}.gauge"
+    gauge, flow = typed.get(gauge_name) if row.gauge else None, typed.get(f"{base}.flow")
+    if of_battery := _BATTERY.fullmatch(row.key):
+        if gauge is None:
+            return []
+        return [_pair(file, base, "device", of_battery[1]), _pair(file, gauge_name, "battery", gauge)]
+    filled = row.free and typed.get(f"{base}.refilled") == "Yes"
+    liquid = plan.supplies[row.supply].supply.liquid if row.supply in plan.supplies else None
+    known = row.supply in plan.supplies and plan.supplies[row.supply].supply.kind in ("cylinders", "manifold")
+    known = known or (liquid is not None and gauge is not None)
+    if not (typed.get(f"{base}.time") or gauge or flow or filled) or (not row.free and not known):
+        return []
+    pairs = []
     if row.free:
         cylinder = typed.get(f"{base}.cylinder")
         pairs += [_pair(file, f"{base}.cylinder", "cylinder", cylinder)] if cylinder is not None else []
@@ -232,12 +253,7 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list
         pairs.append(_pair(file, f"{base}.flow", "flow", _with_unit(flow, "L/min")))
     if filled:
         pairs.append(_pair(file, f"{base}.refilled", "refilled", "true"))
-    if place is not None:
-        pairs.append(_pair(file, base, "leg", place[2]))
-    if at is not None:
-        pairs.append(_pair(file, base, "at", at))
-    node = Node("map", pairs=tuple(pairs), line=1, column=1, file=_name(file, base))
-    return [_LogRow(_order(plan, row, time), node)]
+    return pairs
 
 
 def _last(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list[Node]:

@@ -1,4 +1,4 @@
-"""The one line that leads a comparison. It says ACT where, and only where, the answer for some supply is `act`.
+"""The one line that leads a comparison. It says ACT where, and only where, an answer, for gas or battery, is `act`.
 
 The patient first, then oxygen that runs out, then what uses more than planned, then what cannot be told, then a rest
 that lasts and is no-go. Whatever leads, the rest is told behind it, so that line, steps and figures say the same.
@@ -13,6 +13,7 @@ from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.naming import labelled, listed
 from planner.report.compare import gas
+from planner.report.compare.battery import with_batteries
 from planner.report.compare.gas import gases, is_air
 from planner.report.compare.when import by_text, leg_named
 
@@ -22,6 +23,11 @@ def headline(found: Comparison) -> str:
     verdicts = {each.verdict for each in found.told}
     if found.log.closing is not None:
         return _of_the_past(found, verdicts)
+    return with_batteries(found, _on_the_way(found, verdicts))
+
+
+def _on_the_way(found: Comparison, verdicts: Collection[str]) -> str:
+    """The line by the gas alone."""
     act = any(answer.verdict == "act" for answer in found.answers)
     unsure = [answer for answer in found.answers if answer.verdict == "cannot-tell"]
     if "slower" in verdicts:

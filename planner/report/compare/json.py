@@ -9,6 +9,7 @@ from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.afterwards.stretches import Stretch
 from planner.constants import KPA_PER_PSI
+from planner.report.compare.battery import battery_sentence
 from planner.report.compare.closing import missing_texts
 from planner.report.compare.compare import CONFIDENCE, confidence_text
 from planner.report.compare.headline import headline
@@ -39,6 +40,7 @@ def compare_result(found: Comparison, *, close: bool = False) -> dict[str, Any]:
         "measured": measured_texts(found),
         "assumed": assumed_text(found) if found.rests else None,
         "rest": [_answer(answer, trip.supplies[answer.supply].gas) for answer in found.answers],
+        "batteries": [each._asdict() | {"text": battery_sentence(found, each)} for each in found.batteries],
         "rest_planned": [_rest(rest) for rest in found.rests],
         "closed": {
             "asked": close,

@@ -10,6 +10,7 @@ from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.constants import MINUTE_NOISE
 from planner.report import words
+from planner.report.compare.battery import battery_sentence
 from planner.report.compare.when import leg_named, minute_text
 from planner.report.screen import wrap
 
@@ -33,6 +34,8 @@ def rest_lines(found: Comparison) -> list[str]:
         lines += wrap(rest_sentence(found, rest), "  ", "    ")
     for text in unseen_texts(found):
         lines += wrap(text, "  ")
+    for each in found.batteries:
+        lines += wrap(battery_sentence(found, each), "  ", "    ")
     return lines
 
 

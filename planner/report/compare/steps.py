@@ -13,6 +13,7 @@ from planner.afterwards.vessels import Weighed
 from planner.naming import labelled
 from planner.report import words
 from planner.report.compare import gas
+from planner.report.compare.battery import battery_steps
 from planner.report.compare.gas import is_air, labels, named
 from planner.report.compare.headline import doubted, failing, no_go_text
 from planner.report.compare.rest import BASES
@@ -45,6 +46,7 @@ def steps(found: Comparison) -> list[str]:
         for answer in found.answers
         if answer.verdict == "cannot-tell" and answer.label is None
     ]
+    told += battery_steps(found)
     return told if over else [*told, *_watch(found)]
 
 

@@ -3,7 +3,7 @@
     by the plan    = what is said of it - time on it so far
     by its reading = share read x what is said of it - time on it since the reading; minutes that it shows count as such
     by its fall    = time on it between two readings x share left / share fallen - time on it since, where the fall is
-                     at least a tenth (by decision: a smaller one tells nothing)
+                     surely a tenth (by decision: a smaller one tells nothing)
 
 A share is no time: a battery may fall faster at its end, and where several are carried the share is of one. So the
 least of these counts, and none of them ever adds to another. Lamps that are lit stand for anything down to the lamp
@@ -20,9 +20,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
+from planner import figures
 from planner.afterwards.answers import RestVerdict
 from planner.afterwards.logbook import BatteryRead, Entry, Logbook
 from planner.afterwards.schedule import latest_bounds, legs_from, real_bounds, real_legs
+from planner.constants import NOISE
 from planner.go.batteries import asked_min, batteries, minute_spent, planned_min
 from planner.model import Leg, Trip
 
@@ -60,6 +62,18 @@ def battery_answers(trip: Trip, log: Logbook) -> tuple[BatteryAnswer, ...]:
     rest, late_rest = legs_from(went, now), legs_from(late, now)
     working = batteries(trip._replace(legs=rest)) if rest else {}
     return tuple(_answer(trip, log, name, went, (rest, late_rest or rest)) for name in working)
+
+
+def read_on_the_way(trip: Trip, log: Logbook) -> dict[str, tuple[float, float]]:
+    """Of each battery that was read since departure: what is left at the last entry, and the time on it by then.
+
+    Minutes; what is left goes down to a whole one. From there on it is asked as one that begins the rest by itself.
+    """
+    return {
+        each.device: (float(figures.steps_down(each.left_min, 1.0)), each.so_far_min)
+        for each in battery_answers(trip, log)
+        if each.left_min is not None and each.by_reading_min is not None and not each.unread
+    }
 
 
 def _answer(
@@ -111,19 +125,15 @@ def _by_reading(
     since = _on_battery_min(went, name, at, now)
     if last.minutes is not None:
         return max(0.0, last.minutes - since)
-    share = _share(last, upper=upper)
+    share = last.highest_share if upper else last.lowest_share
     found = [] if have is None else [share * have]
     if have is not None and reads[0][0] > 0.0:
         reads.insert(0, (0.0, BatteryRead("", 1.0, 1.0)))  # what is said of it is said of a full one
     for then, earlier in reads[:-1]:
-        fallen, between = _share(earlier, upper=True) - _share(last, upper=True), _on_battery_min(went, name, then, at)
-        if earlier.minutes is None and fallen >= _TELLING_FALL and between > 0.0:
-            found.append(between * share / fallen)
+        between, least = _on_battery_min(went, name, then, at), earlier.lowest_share - last.highest_share
+        if earlier.minutes is None and least >= _TELLING_FALL - NOISE and between > 0.0:
+            found.append(between * share / (least if upper else earlier.highest_share - last.lowest_share))
     return max(0.0, min(found) - since) if found else None
-
-
-def _share(read: BatteryRead, *, upper: bool) -> float:
-    return read.highest_share if upper else read.lowest_share
 
 
 def _on_battery_min(legs: Sequence[Leg], device: str, from_min: float, to_min: float) -> float:

@@ -18,6 +18,7 @@ from itertools import islice
 from typing import NamedTuple
 
 from planner import figures
+from planner.afterwards.batteries import read_on_the_way
 from planner.afterwards.doubtful import least_rest, seen_by
 from planner.afterwards.gauged import Gauged, labels_of
 from planner.afterwards.logbook import Logbook
@@ -74,7 +75,7 @@ def onward(plan: Plan, log: Logbook, now: Now, revision: int, replaces: str) -> 
     _check_labels(plan, log, known.values())
     rest, gone, excess, doubts = least_rest(plan, log, seen, _gone(went, at_min))
     earlier = plan.trip.onward
-    return _with_times(_worn(rest, gone), known, plan.trip.departs)._replace(
+    return _with_times(_worn(rest, gone, read_on_the_way(plan.trip, log)), known, plan.trip.departs)._replace(
         onward=Onward(
             revision=revision,
             replaces=replaces,
@@ -176,12 +177,16 @@ def _part(leg: Leg, minutes: float) -> Leg:
     return leg._replace(duration_min=minutes, delays=(), longest_min=None, uses=uses)
 
 
-def _worn(rest: Trip, gone: tuple[Leg, ...]) -> Trip:
-    """The rest with what its batteries have given so far."""
+def _worn(rest: Trip, gone: tuple[Leg, ...], read: Mapping[str, tuple[float, float]]) -> Trip:
+    """The rest with what its batteries have given so far; one that was read begins with what it then had left."""
     used = {name: battery.on_battery_min for name, battery in batteries(rest._replace(legs=gone)).items()}
 
     def worn(device: Device) -> Device:
-        return device._replace(battery_used_min=used.get(device.name, device.battery_used_min))
+        gave = used.get(device.name, device.battery_used_min)
+        if device.name not in read:
+            return device._replace(battery_used_min=gave)
+        left, by_then = read[device.name]
+        return device._replace(battery_min=left, battery_used_min=max(0.0, gave - by_then))
 
     return rest._replace(
         legs=tuple(

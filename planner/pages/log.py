@@ -38,7 +38,7 @@ TOO_FAST = (
 ACT = (
     "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more oxygen, plan again. Far "
     "above what it should read: look at the patient first; is oxygen flowing, and from this cylinder? Of a "
-    "battery write percent or lamps as they show."
+    "battery write what it shows: 60 %, 3 of 5, 110 min."
 )
 
 

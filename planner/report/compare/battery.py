@@ -16,7 +16,7 @@ _MEND = "Plug it in, put on a charged battery, shorten the way, or go over to wh
 def battery_sentence(found: Comparison, each: BatteryAnswer) -> str:
     """`Battery of maker: 45 min on it so far; left by the plan 135 min, by 50 % read at 45 min 45 min; ...`."""
     text = f"Battery of {each.device}: {figures.minutes_up(each.so_far_min)} on it so far"
-    left = [] if each.by_plan_min is None else [f"by what is said of it {figures.minutes_down(each.by_plan_min)}"]
+    left = [] if each.by_plan_min is None else [f"by what is said of it {_left(each.by_plan_min)}"]
     if each.read_at_min is not None:
         by = f"by {each.read} read at {minute_text(found, each.read_at_min)}"
         left.append(f"{by} " + ("nothing can be told" if each.by_reading_min is None else _left(each.by_reading_min)))
@@ -27,7 +27,7 @@ def battery_sentence(found: Comparison, each: BatteryAnswer) -> str:
         return f"{text}; no more time off the mains is to come."
     asked = "" if each.asked_min == each.ahead_min else f", for which {figures.minutes_up(each.asked_min)} are asked"
     text += f"; up to {figures.minutes_up(each.ahead_min)} are to come{asked}"
-    verdicts = {"act": "DOES NOT LAST", "holds": "lasts", "cannot-tell": "cannot tell whether it lasts"}
+    verdicts = {"act": "TOO LOW", "holds": "lasts", "cannot-tell": "cannot tell whether it lasts"}
     until = "" if each.lasts_min is None else f"; it ends at {minute_text(found, each.lasts_min)}"
     return f"{text}: {verdicts[each.verdict]}{until}."
 
@@ -40,9 +40,9 @@ def battery_steps(found: Comparison) -> Iterator[str]:
     """What to do about batteries: those that do not last first, then those to read."""
     for each in found.batteries:
         if each.verdict == "act":
-            left = "" if each.left_min is None else f": {figures.minutes_down(each.left_min)} left"
+            left = "" if each.left_min is None else f": {figures.minutes_down(each.left_min)} left, and"
             asked = figures.minutes_up(each.asked_min)
-            yield f"The battery of {each.device} does not last{left}, {asked} asked. {_MEND}: act NOW."
+            yield f"The battery of {each.device} is too low{left} {asked} asked. {_MEND}: act NOW."
     for each in found.batteries:
         if each.verdict == "cannot-tell":
             why = "on it since departure and never read" if each.unread else "what it shows does not tell enough"
@@ -50,11 +50,11 @@ def battery_steps(found: Comparison) -> Iterator[str]:
 
 
 def with_batteries(found: Comparison, line: str) -> str:
-    """The line that leads a comparison, with the batteries that do not last."""
+    """The line that leads a comparison, with the batteries that are too low."""
     flat = [each.device for each in found.batteries if each.verdict == "act"]
     if not flat:
         return line
-    what = f"the batter{'y' if len(flat) == 1 else 'ies'} of {listed(flat)} do{'es' if len(flat) == 1 else ''} not last"
+    what = f"the batter{'y' if len(flat) == 1 else 'ies'} of {listed(flat)} {'is' if len(flat) == 1 else 'are'} too low"
     if line.startswith(("LOOK", "ACT")):
         return f"{line} {'And ' if line.startswith('ACT') or ' ACT: ' in line else 'Then '}ACT: {what}."
     return f"ACT - {what}."

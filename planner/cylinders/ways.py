@@ -29,6 +29,10 @@ def carried(course: Underway, ahead: Flow, follow: Follow) -> Underway:
 
     The course itself stays as it is. What is known of a later change of flow (`drift`) holds for all ways tried.
     """
+    if course.serving.alike:  # there is nothing to choose
+        only = course.fork()
+        follow(only)
+        return only
     ways = _ways(course, ahead, follow)
     first = next(ways)
     tried = [first]
@@ -45,6 +49,8 @@ def carried(course: Underway, ahead: Flow, follow: Follow) -> Underway:
 
 def planned(course: Underway, flow: Flow) -> None:
     """Gives a course that is to begin with a flow its way: the first on which every leg is carried, else the rule."""
+    if course.serving.alike:
+        return
     found = carried(course, flow, lambda way: way.follow(flow, flow))
     course.way = found.result().way
     course.short |= found.short

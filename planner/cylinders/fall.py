@@ -129,7 +129,12 @@ def common_ends(doubt: Doubt) -> Iterator[CommonEnds]:
 
 def drawn(readings: Readings, doubt: Doubt, ends: CommonEnds) -> Drawn:
     """What has left. The second temperature is off by a change of its own besides."""
-    return between(first_seen(readings, doubt, ends), second_seen(readings, doubt, ends))
+    gauge = GaugeOff(doubt, ends, readings.gas)
+    first_degc, second_degc = readings.temperatures_degc
+    return between(
+        gauge.seen(readings.from_gauge_kpa, first_degc, doubt.first_reading_kpa),
+        gauge.seen(readings.to_gauge_kpa, second_degc, doubt.second_reading_kpa, doubt.temperature_change_degc),
+    )
 
 
 def between(first: Seen, second: Seen) -> Drawn:
@@ -138,44 +143,31 @@ def between(first: Seen, second: Seen) -> Drawn:
     return Drawn(first.litres, second.litres, min(fsum(apart), COVERAGE / sqrt(3.0) * hypot(*apart)))
 
 
-def first_seen(readings: Readings, doubt: Doubt, ends: CommonEnds) -> Seen:
-    """What the first reading says."""
-    at = _Gauge(readings, doubt, ends)
-    gauge_kpa, degc = readings.from_gauge_kpa, readings.temperatures_degc[0] + ends.common_degc
-    litres = at.litres(gauge_kpa, degc)
-    read = max([abs(at.litres(gauge_kpa + end, degc) - litres) for end in _ends(doubt.first_reading_kpa)])
-    return Seen(litres, (read,))
+class GaugeOff:
+    """A gauge that is off by its class in one way, on a gas whose temperature is off by what both readings share."""
 
-
-def second_seen(readings: Readings, doubt: Doubt, ends: CommonEnds) -> Seen:
-    """What the second reading says."""
-    at = _Gauge(readings, doubt, ends)
-    gauge_kpa, degc = readings.to_gauge_kpa, readings.temperatures_degc[1] + ends.common_degc
-    litres = at.litres(gauge_kpa, degc)
-    read = max([abs(at.litres(gauge_kpa + end, degc) - litres) for end in _ends(doubt.second_reading_kpa)])
-    changed = max([abs(at.litres(gauge_kpa, degc + end) - litres) for end in _ends(doubt.temperature_change_degc)])
-    return Seen(litres, (read, changed))
-
-
-def shown_kpa(litres: float, readings: Readings, doubt: Doubt, ends: CommonEnds) -> float:
-    """The second gauge that says so many litres for each litre of capacity, kPa."""
-    degc = known_degc(readings.temperatures_degc[1] + ends.common_degc)
-    true_kpa = contents.gauge_kpa(litres, degc, 1.0, readings.gas)
-    return (true_kpa + doubt.gauge_scale_kpa * ends.at_zero) / (1.0 - (ends.at_full - ends.at_zero))
-
-
-class _Gauge:
-    """A gauge that is off by its class in one way, on a gas."""
-
-    def __init__(self, readings: Readings, doubt: Doubt, ends: CommonEnds) -> None:
+    def __init__(self, doubt: Doubt, ends: CommonEnds, gas: contents.Gas) -> None:
         self._at_zero_kpa = doubt.gauge_scale_kpa * ends.at_zero
         self._slope = ends.at_full - ends.at_zero
-        self._gas = readings.gas
+        self._common_degc = ends.common_degc
+        self._gas = gas
 
-    def litres(self, gauge_kpa: float, degc: float) -> float:
-        """Litres for each litre of capacity; gauge and temperature are kept within what is known."""
-        true_kpa = gauge_kpa - self._at_zero_kpa - gauge_kpa * self._slope
-        return per_litre(true_kpa, degc, self._gas)
+    def seen(self, gauge_kpa: float, degc: float, read_to_kpa: float, change_degc: float = 0.0) -> Seen:
+        """What a reading says, with how far off it may be read, and how far the temperature may have changed."""
+        degc += self._common_degc
+        litres = self._litres(gauge_kpa, degc)
+        read = max([abs(self._litres(gauge_kpa + end, degc) - litres) for end in _ends(read_to_kpa)])
+        changed = max([abs(self._litres(gauge_kpa, degc + end) - litres) for end in _ends(change_degc)])
+        return Seen(litres, (read, changed))
+
+    def shown_kpa(self, litres: float, degc: float) -> float:
+        """The reading that says so many litres for each litre of capacity, kPa."""
+        true_kpa = contents.gauge_kpa(litres, known_degc(degc + self._common_degc), 1.0, self._gas)
+        return (true_kpa + self._at_zero_kpa) / (1.0 - self._slope)
+
+    def _litres(self, gauge_kpa: float, degc: float) -> float:
+        """Litres for each litre of capacity."""
+        return per_litre(gauge_kpa - self._at_zero_kpa - gauge_kpa * self._slope, degc, self._gas)
 
 
 @lru_cache(maxsize=4096)

@@ -17,12 +17,10 @@ from planner.cylinders.fall import (
     UNKNOWN_CHANGE_DEGC,
     CommonEnds,
     Doubt,
-    Readings,
+    GaugeOff,
+    Seen,
     between,
     common_ends,
-    first_seen,
-    second_seen,
-    shown_kpa,
 )
 from planner.cylinders.gauge_doubt import TO_THE_MINUTE_MIN, gauge_scale_kpa, half_division_kpa
 from planner.cylinders.onhand import OnHand
@@ -74,17 +72,21 @@ class _Doubts:
     """
 
     def __init__(self, source: Held, cylinder: Cylinder, policy: Policy) -> None:
-        read_to = half_division_kpa(policy.pressure_unit)
         cooling = source.read_degc - source.cold_degc
         self._source = source
+        self._read_to_kpa = half_division_kpa(policy.pressure_unit)
         self._doubt = Doubt(
-            first_reading_kpa=read_to,
-            second_reading_kpa=read_to,
+            first_reading_kpa=self._read_to_kpa,
+            second_reading_kpa=self._read_to_kpa,
             gauge_scale_kpa=gauge_scale_kpa(cylinder, policy),
             largest_water_capacity_l=source.water_capacity_l,
             temperature_change_degc=max(0.0, UNKNOWN_CHANGE_DEGC - cooling),
         )
-        self._first = {ends: first_seen(self._down_to(0.0), self._doubt, ends) for ends in common_ends(self._doubt)}
+        self._gauges = {ends: GaugeOff(self._doubt, ends, source.gas) for ends in common_ends(self._doubt)}
+        self._first = {
+            ends: gauge.seen(source.gauge_kpa, source.read_degc, self._read_to_kpa)
+            for ends, gauge in self._gauges.items()
+        }
         self._worst: CommonEnds | None = None
 
     def explained_down_to_kpa(self, planned_l: float) -> float | None:
@@ -110,7 +112,7 @@ class _Doubts:
 
     def _fewest_l(self, gauge_kpa: float, ends: CommonEnds) -> float:
         """The fewest litres for each litre of capacity that have left down to a gauge."""
-        return between(self._first[ends], second_seen(self._down_to(gauge_kpa), self._doubt, ends)).fewest_l
+        return between(self._first[ends], self._now(gauge_kpa, ends)).fewest_l
 
     def _limit_kpa(self, near_kpa: float, per_litre: float, ends: CommonEnds) -> float | None:
         """The gauge below which more has left than so many litres for each litre of capacity, at some common ends.
@@ -120,19 +122,18 @@ class _Doubts:
         """
         first = self._first[ends]
         while True:
-            near = self._down_to(near_kpa)
-            left = first.litres - between(first, second_seen(near, self._doubt, ends)).spread_l - per_litre
-            gauge_kpa = shown_kpa(left, near, self._doubt, ends) if left > 0.0 else 0.0
+            left = first.litres - between(first, self._now(near_kpa, ends)).spread_l - per_litre
+            gauge_kpa = self._gauges[ends].shown_kpa(left, self._source.cold_degc) if left > 0.0 else 0.0
             if gauge_kpa <= 0.0:
                 return None
             if abs(gauge_kpa - near_kpa) <= _NEAR_KPA:
                 return gauge_kpa
             near_kpa = gauge_kpa
 
-    def _down_to(self, gauge_kpa: float) -> Readings:
-        source = self._source
-        capacity = source.water_capacity_l
-        return Readings(source.gauge_kpa, gauge_kpa, 1.0, capacity, source.read_degc, source.cold_degc, source.gas)
+    def _now(self, gauge_kpa: float, ends: CommonEnds) -> Seen:
+        """What a gauge says now, of gas that may be as cold as it gets."""
+        change_degc = self._doubt.temperature_change_degc
+        return self._gauges[ends].seen(gauge_kpa, self._source.cold_degc, self._read_to_kpa, change_degc)
 
 
 def _next_to(ends: CommonEnds) -> list[CommonEnds]:

@@ -30,6 +30,7 @@ BY_ROAD = [
     "vent 450 mL 16/min 60 %",
     "2",  # bias flow
     "0",  # leak
+    "4 h",  # its battery
     "",  # the resuscitator behind it: 15 L/min
     "neb 6",
     "",

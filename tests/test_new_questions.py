@@ -226,7 +226,7 @@ class TestByVehicle:
 
     def test_a_leg_of_no_minutes_is_left_out(self) -> None:
         answers = [
-            *BY_ROAD[:9],
+            *BY_ROAD[:10],
             "10",
             "0",
             "55",
@@ -342,6 +342,7 @@ class TestRefusals:
 
     def test_every_device_of_the_list_can_be_settled(self) -> None:
         values = {"flow": "10 L/min", "volume": "450 mL", "rate": "16/min", "fraction": "50 %", "air": "compressor"}
+        values["duration"] = "3 h"
         from planner.trade.catalog import settings as known
 
         for name in built_in():
@@ -357,6 +358,21 @@ class TestRefusals:
             interview.answer("")
             interview.answer("10")
             assert interview.question is not None
+
+    @pytest.mark.hazard(40)
+    def test_the_battery_of_what_lives_on_one_is_asked(self) -> None:
+        """An answer is due, and nobody who does not know it gets a battery: a concentrator is then a no-go."""
+        for device, told in (("concentrator", "stop"), ("vent 450 mL 16/min 60 %", "caution")):
+            interview = held(["1", "ward, theatre", device, *(["2", "0"] if told == "caution" else [])])
+            assert interview.question is not None
+            assert (interview.question.key, interview.question.default) == ("battery", None)
+            with pytest.raises(AnswerError):
+                interview.answer("long enough")
+            for answer in ("0", "", "", "10", "US-E 2000 psi, US-E 2000 psi", "15", "", "2"):
+                if interview.question is not None:
+                    interview.answer(answer)
+            made = plan(parse_trip(interview.text(Path())))
+            assert {one.level for one in made.findings if one.code in ("no_battery", "battery_not_said")} == {told}
 
 
 class TestBack:
@@ -434,10 +450,11 @@ class TestUsualDevices:
             encoding="utf-8",
         )
         interview = Interview(read_usual(path))
-        for answer in ("1", "ward, theatre", "vent", "", ""):
+        for answer in ("1", "ward, theatre", "vent", "", "4 h", ""):
             interview.answer(answer)
         text = interview.text(Path())
         assert "    minute_volume: 8 L/min" in text
+        assert "    battery: 4 h" in text
         assert "    flow: 12 L/min" in text
 
     def test_names_of_two_words_and_settings_that_may_rise(self, tmp_path: Path) -> None:

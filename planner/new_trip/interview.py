@@ -192,6 +192,8 @@ class Interview:
             asked = True
         if not asked and questions.measured(texts):
             texts = with_settings(kind, texts, (yield questions.kept_settings(name, kind, texts, behind)))
+        if behind is None and "battery" not in texts and _lives_on_battery(kind, texts):
+            texts = {**texts, **(yield questions.battery(name))}
         draft.devices[name] = texts
         if behind is not None:
             draft.standing_by[name] = behind
@@ -297,3 +299,8 @@ def _labels(supply: str) -> Iterator[str]:
         yield from (f"air {number}" for number in count(1))
     yield "main"
     yield from (f"main {number}" for number in count(2))
+
+
+def _lives_on_battery(kind: DeviceType, texts: Mapping[str, str]) -> bool:
+    """True for what makes its own oxygen, and for what is electric."""
+    return "makes_oxygen" in kind.traits or texts.get("drive") == "electric"

@@ -153,6 +153,19 @@ def one_setting(name: str, kind: DeviceType, key: str, known: Sequence[str], beh
     )
 
 
+def battery(name: str) -> Question:
+    """How long the batteries of a device last; none where nobody knows."""
+    what = settings()["battery"]
+    return Question(
+        "battery",
+        f"{name}: {what.meaning}, as in {what.example}; 0 where nobody knows",
+        lambda text: {} if text in NONE else {"battery": answers.quantity(text, what.kind)},
+        "By its manual, for the settings that it runs at, all that are carried together. Where nobody knows it is left "
+        "open: a concentrator off the mains is then no-go, a ventilator has a caution. A leg on mains gets "
+        "`mains: true` in the profile.",
+    )
+
+
 def time(leg: LegDraft, place: int) -> Question:
     """How long a leg takes; `place` counts from 0."""
     example = "55 + 10 roadworks, longest 80" if leg.kind in ("road", "fly") else "7 + 3 lift"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from planner.cylinders.depletion import Tank
+from planner.cylinders.halving import least_by_search
 from planner.flow.flows import Flow, Segment
 from planner.flow.outlets import Asks, OutletNeed
 from planner.go.sizing import (
@@ -12,7 +13,6 @@ from planner.go.sizing import (
     count_full,
     enough,
     group_needs,
-    least_by_search,
     least_litres,
     meets,
     need_of,

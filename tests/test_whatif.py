@@ -14,12 +14,13 @@ from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.flows import Flow, NoChange, Segment, flows
 from planner.flow.outlets import Asks, OutletNeed
+from planner.go.outcome import Outcome
 from planner.go.totals import edges, most_drawn_l
 from planner.go.whatif import Remaining, oxygen_for, reads_high_kpa, report, what_ifs
 from planner.go.whatifs.no_wall_on_arrival import arrival_supply
 from planner.go.whatifs.registry import scenarios
 from planner.go.whatifs.scenario import Scenario, fallback
-from planner.go.worst_minute import Outcome, holds, outcome
+from planner.go.worst_minute import holds, outcome
 from planner.model import Delay, Device, Divert, Leg, Outlet, Supply, Trip, Use
 from planner.planning import plan
 from planner.trade.policy_table import policy_defaults

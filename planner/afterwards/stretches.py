@@ -24,6 +24,7 @@ from typing import Final, Literal
 
 from planner.afterwards.gauged import Gauged
 from planner.constants import SAME_L
+from planner.cylinders.halving import least_by_search
 from planner.cylinders.measured import Measured, measure
 from planner.flow.flows import Flow, between, litres
 from planner.gas import contents
@@ -241,16 +242,7 @@ def watch_min(found: Measured, planned_l_per_min: float, until_kpa: float) -> fl
         most = foreseen.highest_l_per_min * minutes
         return verdict(0.0, most, planned_l_per_min * minutes, half_shows=True) == "slower"
 
-    early = _FINE_MIN
-    if latest <= early or not shows(latest):
-        return None
-    while latest - early > _FINE_MIN:
-        middle = (early + latest) / 2.0
-        if shows(middle):
-            latest = middle
-        else:
-            early = middle
-    return latest
+    return None if latest <= _FINE_MIN else least_by_search(shows, _FINE_MIN, latest, fine=_FINE_MIN)
 
 
 def alerts(stretches: list[Stretch]) -> Iterator[Stretch]:

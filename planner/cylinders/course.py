@@ -20,13 +20,10 @@ from planner.constants import LITRE_NOISE
 from planner.cylinders.drift import Drift
 from planner.cylinders.turns import Course, Moment, TankChange, TankTurn
 from planner.flow.flows import Flow, NoChange, Segment, between, litres
-from planner.flow.outlets import Serving
+from planner.flow.outlets import Serves, Serving
 
 _starts_at = attrgetter("start_min")
 _LEAST_IN_USE_L = nextafter(LITRE_NOISE, inf)
-
-Serves = tuple[bool, ...]
-"""For each tank whether its outlets carry what is asked for."""
 
 
 class Underway:

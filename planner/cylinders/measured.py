@@ -15,6 +15,7 @@ from math import inf
 from typing import Final, Literal
 
 from planner.cylinders.fall import Doubt, Readings, common_ends, drawn, per_litre
+from planner.cylinders.halving import least_by_search
 from planner.gas import contents
 
 WIDEST_RATIO: Final = 3.0
@@ -130,16 +131,7 @@ def watch_min(readings: Readings, doubt: Doubt, flow_l_per_min: float, until_kpa
         return _tells(*_range(foreseen, doubt))
 
     early = doubt.minutes + _NEAR_MIN
-    if latest <= early or not told(latest):
-        return None
-    late = latest
-    while late - early > _NEAR_MIN:
-        middle = (early + late) / 2.0
-        if told(middle):
-            late = middle
-        else:
-            early = middle
-    return late
+    return None if latest <= early else least_by_search(told, early, latest, fine=_NEAR_MIN)
 
 
 def _tells(lowest_l_per_min: float, highest_l_per_min: float) -> bool:

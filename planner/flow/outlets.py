@@ -42,6 +42,9 @@ def fits(outlets: tuple[Outlet, ...] | None, magnet_safe: bool, asks: Asks) -> b
 CylinderKind = tuple[tuple[Outlet, ...] | None, bool]
 """What decides which legs a cylinder can serve: its outlets, None for not limited, and whether it is magnet-safe."""
 
+Serves = tuple[bool, ...]
+"""For each of some cylinders whether it carries what is asked for."""
+
 
 class Serving:
     """Which of some cylinders carry what a leg asks for. Kept once for many courses: litres do not matter to it.
@@ -56,9 +59,9 @@ class Serving:
         self._kind_of = [numbers.setdefault(kind, len(numbers)) for kind in kinds]
         self._kinds = list(numbers)
         self.alike = len(self._kinds) <= 1
-        self._known: dict[Asks, tuple[bool, ...]] = {}
+        self._known: dict[Asks, Serves] = {}
 
-    def of(self, asks: Asks) -> tuple[bool, ...]:
+    def of(self, asks: Asks) -> Serves:
         """For each cylinder whether it serves."""
         known = self._known.get(asks)
         if known is None:

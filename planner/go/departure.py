@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from math import fsum
 
+from planner.cylinders.halving import least_by_search
 from planner.cylinders.onhand import OnHand, at_gauges
 from planner.figures import gauge_step_up_kpa
 from planner.go.judge import Task, nothing_usable, passes, withstands
-from planner.go.sizing import least_by_search
 from planner.go.worked import Worked
 
 _Go = Callable[[Sequence[float]], bool]

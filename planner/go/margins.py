@@ -15,10 +15,10 @@ from planner.cylinders.boiling import lasting_min
 from planner.cylinders.course import Underway, on_the_way
 from planner.cylinders.depletion import all_serve
 from planner.cylinders.drift import Drift
+from planner.cylinders.halving import least_by_search
 from planner.cylinders.onhand import OnHand
 from planner.cylinders.ways import carried
 from planner.flow.flows import Flow, Segment, litres
-from planner.go.sizing import least_by_search
 from planner.go.worked import Worked
 from planner.model import Trip
 from planner.results import BreakingDelay

@@ -14,7 +14,7 @@ must be usable among those whose outlets carry the legs in question.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from functools import reduce
 from itertools import combinations
 from math import ceil, fsum
@@ -238,21 +238,3 @@ def count_full(demands: Sequence[tuple[float, int]], usable_each_l: float) -> in
         quotient = need_l / usable_each_l
         count = max(count, ceil(quotient - NOISE * max(1.0, quotient)) + leave_out)
     return count
-
-
-def least_by_search(go: Callable[[float], bool], low: float, high: float, *, fine: float) -> float | None:
-    """The least value between two for which `go` holds, by halving to within `fine`, from above.
-
-    None where it does not hold at `high`; `go` must not fail above a value at which it holds.
-    """
-    if not go(high):
-        return None
-    if go(low):
-        return low
-    while high - low > fine:
-        middle = (low + high) / 2.0
-        if go(middle):
-            high = middle
-        else:
-            low = middle
-    return high

@@ -15,10 +15,11 @@ from planner.cylinders.boiling import ends_min, lasting_min
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.outlets import Asks, refusal
+from planner.go.outcome import Outcome
 from planner.go.totals import Totals
 from planner.go.whatifs.registry import PAIRED
 from planner.go.whatifs.scenario import Scenario
-from planner.go.worst_minute import Outcome, Trial, Way, outcome
+from planner.go.worst_minute import Trial, Way, outcome
 from planner.model import Cylinder, Policy, Supply
 from planner.naming import all_called
 from planner.results import WhatIf

@@ -1,17 +1,16 @@
 """The worst minute of a what-if on some tanks, and how it ends from there.
 
-One number ranks every case, failing or not: the minute at which oxygen ends if the last flow never ended, counted from
-the end of the case; the earliest is the worst, and of equal ones the one that begins first. The flow is piecewise
-constant, so that this number is piecewise linear in the minute at which things go wrong. Where every tank carries every
-leg it is least at one of a few minutes (`planner.go.totals`). Where outlets differ it may be least just beside one at
-which another tank comes into use: a `Trial` tries minute after minute.
+The flow is piecewise constant, so that the number that ranks cases (`planner.go.outcome`) is piecewise linear in the
+minute at which things go wrong. Where every tank carries every leg it is least at one of a few minutes
+(`planner.go.totals`). Where outlets differ it may be least just beside one at which another tank comes into use: a
+`Trial` tries minute after minute.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
-from functools import cached_property, reduce
+from collections.abc import Iterator, Sequence
+from functools import cached_property
 from itertools import compress, pairwise
 from math import fsum, inf
 from operator import attrgetter
@@ -25,6 +24,7 @@ from planner.cylinders.ways import carried
 from planner.cylinders.ways import planned as plan_way
 from planner.flow.flows import rest, until
 from planner.flow.outlets import Serving
+from planner.go.outcome import Outcome, worst
 from planner.go.totals import (
     Case,
     Totals,
@@ -45,39 +45,6 @@ Way = Sequence[int]
 """What a planned course chooses wherever it has a choice (`planner.cylinders.course.Underway.way`)."""
 
 _TanksInTurn = list[tuple[int, int, int, bool]]
-
-
-class Outcome(NamedTuple):
-    """How a case ends on some tanks: begun at `from_min`, over at `end_min` with `left_l` unless it ran out before."""
-
-    from_min: float
-    out_min: float | None
-    out_leg: int | None
-    left_l: float
-    last_flow_l_per_min: float
-    end_min: float
-
-    @property
-    def holds(self) -> bool:
-        """True where oxygen lasts to the end."""
-        return self.out_min is None
-
-    @property
-    def ends_min(self) -> float:
-        """The elapsed minute at which oxygen would end if the last flow never ended, `inf` where nothing is drawn."""
-        if self.out_min is not None:
-            return self.out_min
-        return self.end_min + self.left_l / self.last_flow_l_per_min if self.last_flow_l_per_min > 0.0 else inf
-
-    def worse_than(self, other: Outcome) -> bool:
-        """True where it ends earlier after the end of its case, or longer before it, by more than rounding noise."""
-        own, others = self.ends_min - self.end_min, other.ends_min - other.end_min
-        return own < others - MINUTE_NOISE
-
-
-def worst(found: Iterable[Outcome]) -> Outcome:
-    """The worst of some outcomes, the first of equal ones. Raises TypeError for none."""
-    return reduce(lambda worst, one: one if one.worse_than(worst) else worst, found)
 
 
 def outcome(

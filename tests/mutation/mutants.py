@@ -51,8 +51,10 @@ MODULES = (
     "planner/go/whatifs/scenario.py",
     "planner/go/whatif.py",
     "planner/go/totals.py",
+    "planner/go/outcome.py",
     "planner/go/worst_minute.py",
     "planner/cylinders/drift.py",
+    "planner/cylinders/halving.py",
     "planner/go/departure.py",
     "planner/go/exact_sum.py",
     "planner/cylinders/stock.py",
@@ -89,6 +91,8 @@ LIMIT_CPU_S, LIMIT_CPU_NEAR_S = 90, 15
 MOST_NEAR = 80
 OWN = {
     "planner/cylinders/course.py": "tests/test_depletion.py",
+    "planner/cylinders/halving.py": "tests/test_sizing.py",
+    "planner/go/outcome.py": "tests/test_whatif.py",
     "planner/go/totals.py": "tests/test_whatif.py",
     "planner/go/whatifs/scenario.py": "tests/test_whatif.py",
 }

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 from planner.go.batteries import batteries, ends_at_min
 from planner.model import Device, Leg, Supply, Use
+from planner.pages.pack import pack_bytes
 from planner.planning import plan
 from planner.profile.read import read_trip
 from planner.report.card.card import card
@@ -120,3 +124,34 @@ def test_card_log_and_list_have_a_box_for_each_battery() -> None:
 
 def test_a_device_without_a_battery_has_none() -> None:
     assert batteries(trip([CART], leg(10.0, CANNULA), leg(10.0, VENTILATOR))) == {}
+
+
+@pytest.mark.hazard(40)
+def test_the_pages_say_when_a_battery_may_end_what_it_must_have_and_what_then_takes_over() -> None:
+    """100 min ventilated on a battery of 120: it may end after 120 / 1.5 = 80 min, and 20 min of 15 L/min follow.
+
+    Planned are 80 min at 10 x 0.39 / 0.79 = 4.94 L/min. 100 min must be there before leaving, 20 are left on arrival.
+    """
+    electric = VENTILATOR._replace(drive="electric", drive_gas_l_per_min=None, battery_min=120.0)
+    cart = CART._replace(cylinders=tuple(cylinder(name, 2000, "US-M") for name in "abc"))
+    made = plan(trip([cart], leg(100.0, electric), setting="in_house"))
+    (row,) = [one for one in made.whatifs if one.name == "battery_ends"]
+    drawn_l = 80.0 * 10.0 * 0.39 / 0.79 + 20.0 * 15.0
+    assert row.minutes_to_spare == pytest.approx(((made.supplies["cart"].usable_l or 0.0) - drawn_l) / 15.0)
+    text = " ".join(
+        "".join(
+            page.extract_text() for page in PdfReader(BytesIO(pack_bytes(made, issued=datetime(2026, 12, 3, 8)))).pages
+        ).split()
+    )
+    for said in (
+        "A battery ends (vent, 80 min after departure)",  # the sheet
+        "Batteries charged for vent 100 min or more",  # the list before departure
+        "Batteries: vent 100 min or more; spares charged",  # the pause before wheels move
+        "ventilator, batteries 120 min",  # overleaf: settings, before departure and on arrival
+        "battery of vent, 0 min, before departure 120 min 100 min",
+        "battery of vent, 100 min, arrive, leg 1 20 min",
+        "before departure percent or lamps as read battery of vent 120 min 100 min",  # the log
+        "arrive, leg 1 leg battery of vent 20 min",
+        "Can turn back until minute 40, battery of vent decides",  # there and back 80 min
+    ):
+        assert said in text, said

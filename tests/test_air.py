@@ -376,3 +376,18 @@ def test_sizes_of_air_are_counted_with_air() -> None:
         - contents_l(500 * KPA_PER_PSI, 21.1, sizes()["US-E"].water_capacity_l, "air")
     )
     assert count.count == 2
+
+
+@pytest.mark.hazard(39)
+def test_a_newborn_with_137_litres_asked_and_460_at_hand_would_end_at_46_of_80_min_without_air() -> None:
+    """80 min at 1.139 L/min are 91.1 L, half as much again 136.7. On oxygen alone 460 L last 46 min at 10 L/min."""
+    oxygen = Supply("cart", "litres", stated_l=460.0, outlets=(HIGH_PRESSURE,))
+    airs = Supply("airs", "pipeline", gas="air")
+    found = plan(trip([oxygen, airs], leg(80.0, BLEND)))
+    assert found.supplies["cart"].need.required_l == pytest.approx(136.7, abs=0.05)
+    (row,) = [one for one in found.whatifs if one.name == "air_lost"]
+    assert (row.holds, row.must_hold) == (False, True)
+    assert row.runs_out_min == pytest.approx(46.0)
+    assert found.verdict == "no-go"
+    enough = trip([oxygen._replace(stated_l=800.0), airs], leg(80.0, BLEND))
+    assert [one.holds for one in plan(enough).whatifs if one.name == "air_lost"] == [True]

@@ -180,8 +180,8 @@ class Progress:
         if now - self._last < (self.EVERY_S_ON_A_TERMINAL if self._terminal else self.EVERY_S) or done >= total:
             return
         self._last = now
-        left_s = ceil((now - self._began) / done * (total - done))
-        text = f"{self._what}: {done} of {total}, about {left_s} s left"
+        seconds = ceil((now - self._began) / done * (total - done))
+        text = f"{self._what}: {done} of {total}, about {seconds} s left"
         if not self._terminal:
             self._stream.write(f"{text}\n")
         else:

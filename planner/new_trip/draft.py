@@ -45,14 +45,14 @@ class SupplyDraft:
 
     sizes: tuple[str, ...]
     cylinders: list[CylinderAnswer] = field(default_factory=list)
-    litres: str | None = None
+    stated: str | None = None
     outlets: tuple[str, ...] | None = None
     regulators: int | None = None
 
     @property
     def drawn(self) -> bool:
         """True where readings or a stated amount are known."""
-        return bool(self.cylinders) or self.litres is not None
+        return bool(self.cylinders) or self.stated is not None
 
 
 @dataclass(slots=True)
@@ -180,8 +180,8 @@ class TripDraft:
 
 
 def _supply(supply: SupplyDraft) -> Iterator[str]:
-    if supply.litres is not None:
-        yield f"    litres: {supply.litres}    # as stated"
+    if supply.stated is not None:
+        yield f"    litres: {supply.stated}    # as stated"
     elif not supply.cylinders:
         yield f"    sizes: {sequence(supply.sizes)}    # still to be drawn: then write `cylinders` in its place"
     if supply.outlets:

@@ -253,14 +253,14 @@ class Interview:
             if isinstance(answer, str):
                 if supply.cylinders:
                     raise AnswerError("a stated amount beside cylinders", "more cylinders, or no", "type no, or `back`")
-                supply.litres = answer
+                supply.stated = answer
             else:
                 supply.cylinders += labelled(answer, [cylinder.label for cylinder in supply.cylinders], name)
             self._read()
             if supply.outlets is None:
                 supply.outlets = yield questions.outlets(name)
                 self._read()
-            if supply.litres is not None:
+            if supply.stated is not None:
                 break
             self._say(*litres.judged(self._read()))
         if not supply.cylinders:

@@ -90,21 +90,22 @@ def _time_lines(time: TimeProposal) -> Iterator[str]:
     if time.group.wait is not None:
         yield "delays:"
         yield f"  - reason: {_quoted(time.group.wait)}"
-        yield f"    time: {time.minutes} min"
+        yield f"    time: {figures.minutes_set(time.minutes)}"
         return
     yield f"- name: {_quoted(time.group.leg or '')}"
     if time.group.by in _MOVES:
         yield f"  by: {time.group.by}"
     yield f"  duration: {figures.minutes_set(time.planned_min)}"
-    yield f"  longest: {time.minutes} min"
+    yield f"  longest: {figures.minutes_set(time.minutes)}"
 
 
 def _time_text(time: TimeProposal) -> str:
     what = "longest" if time.group.wait is None else "time"
     return (
-        f"{time_name(time.group)}: {what} {time.minutes} min where {figures.minutes_set(time.planned_min)} are planned "
-        f"(as in the trip closed last), {_ratio(time.limit)} times as many. Of {trips(time.limit.trips)}, 95 of 100 "
-        f"take at most that many times the minutes planned (95 % confidence).{_grown(time.since)}"
+        f"{time_name(time.group)}: {what} {figures.minutes_set(time.minutes)} where "
+        f"{figures.minutes_set(time.planned_min)} are planned (as in the trip closed last), {_ratio(time.limit)} times "
+        f"as many. Of {trips(time.limit.trips)}, 95 of 100 take at most that many times the minutes planned "
+        f"(95 % confidence).{_grown(time.since)}"
     )
 
 

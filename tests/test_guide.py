@@ -112,6 +112,7 @@ def test_the_device_type_is_rows_and_its_test(passed: list[str]) -> None:
     assert touched("device type") == [
         "planner/trade/data/devices.csv",
         "planner/trade/data/device_ranges.csv",
+        "planner/trade/data/usual_devices.yaml",
         "planner/trade/schema/profile.schema.json",
         "tests/test_face_tent.py",
     ]

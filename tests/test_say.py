@@ -308,3 +308,10 @@ def test_at_a_terminal_a_part_that_is_not_understood_is_asked_about_first(tmp_pa
     assert "What does `60` mean?" in said
     text = (tmp_path / "t.yaml").read_text(encoding="utf-8")
     assert "{reason: lift, time: 4 min}" in text
+
+
+def test_a_device_that_the_list_of_the_service_lacks_is_asked_for() -> None:
+    usual = {name: texts for name, texts in built_in().items() if texts["type"] != "simple_mask"}
+    (doubt,) = read_line("US-E 1900 psi, simple mask 6 L/min, 12 min", usual).doubts
+    assert doubt.why == "the list has no simple mask"
+    assert doubt.fix == "take another one when it is asked for, or add it to the list"

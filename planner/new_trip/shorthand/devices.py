@@ -66,9 +66,10 @@ def _device(said: Said, one: Statement, usual: UsualDevices) -> SaidDevice | Non
         if texts["type"] == kind.name and (drive is None or texts.get("drive") == drive.value)
     ]
     if len(names) != 1:
-        said.doubt(
-            DEVICE, one.text, f"{len(names)} devices of the list are a {kind.title}", f"say {' or '.join(names)}"
-        )
+        why, fix = f"{len(names)} devices of the list are a {kind.title}", f"say {' or '.join(names)}"
+        if not names:
+            why, fix = f"the list has no {kind.title}", "take another one when it is asked for, or add it to the list"
+        said.doubt(DEVICE, one.text, why, fix)
         return None
     given = _settings(said, one, kind)
     return None if given is None else SaidDevice(kind.name, names[0], tuple(given.items()))

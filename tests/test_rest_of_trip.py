@@ -197,6 +197,14 @@ def test_of_several_ways_to_fail_one_step_is_told_with_what_is_left_to_mend() ->
     assert "Once that is stopped, the rest, as planned, is no-go still. Counted from now: cart needs 210 L" in act
 
 
+def test_what_runs_out_is_told_before_what_is_no_go_sooner() -> None:
+    """As planned 67 min to go ask for more than is there with the reserve, NOW; as measured it runs out later on."""
+    found = held([1600, 1750], [(33, 5), (53, 5)], read(14, 1400), read(28, 1000))
+    assert only(found).verdict == "act"
+    (act,) = [step for step in steps(found) if step.startswith("The rest, ")]
+    assert act.startswith("The rest, as measured, does not hold: act by ")
+
+
 def test_a_leak_with_which_the_rest_holds_is_to_be_looked_for_and_no_more() -> None:
     found = held([2000, 2000, 2000], [(60, 4)], read(30, 1300))
     assert only(found).verdict == "holds"

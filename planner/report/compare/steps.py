@@ -113,7 +113,7 @@ def _act(found: Comparison) -> Iterator[str]:
         known = [rest for rest in known if rest.out.keys() - doubted(found)]
     if not known:
         return
-    *others, rest = sorted(known, key=lambda each: -_act_by(each))
+    *others, rest = sorted(known, key=lambda each: (bool(each.out), -_act_by(each)))
     text = f"The rest, {BASES[rest.basis]}, "
     if rest.out:
         text += f"does not hold: act {by_text(found, rest.act_by_min)}."

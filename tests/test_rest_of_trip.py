@@ -199,7 +199,7 @@ def test_of_several_ways_to_fail_one_step_is_told_with_what_is_left_to_mend() ->
 
 @pytest.mark.parametrize("seed", [691, 1380])
 def test_what_runs_out_is_told_before_what_is_no_go_sooner(seed: int) -> None:
-    """As planned more is asked for than is there with the reserve, NOW; as measured it runs out, to be acted on later."""
+    """As planned more is asked for than is there with the reserve, NOW; as measured it runs out, later on."""
     made = case(seed)
     assert made is not None
     assert only(made.comparison).verdict == "act"

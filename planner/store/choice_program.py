@@ -17,6 +17,8 @@ from planner.store.shelf import Candidate, Litres, Shelf, litres_wanted
 
 _SLACK_KG: Final = 1e-6
 _SLACK: Final = 1e-6
+_NUMBER: Final = 2
+"""The place of the number of cylinders among what is counted."""
 
 
 class More(NamedTuple):
@@ -36,12 +38,23 @@ class Other(NamedTuple):
 Cut = More | Other
 
 
+def _beats(one: Candidate, other: Candidate) -> bool:
+    """True where one cylinder can take the place of another in any set and makes it lighter."""
+    return (
+        one.mass_kg < other.mass_kg - 2.0 * _SLACK_KG
+        and one.usable_l >= other.usable_l
+        and one.usable_high_l >= other.usable_high_l
+        and (one.full, one.stale, one.tank.kind) == (other.full, other.stale, other.tank.kind)
+    )
+
+
 class ChoiceProgram:
     """The integer program of some shelves. A column a candidate, 1 where it is taken."""
 
     def __init__(self, shelves: Sequence[Shelf], cuts: Sequence[Cut], *, lightest_first: bool) -> None:
         self.shelves = shelves
         self.lightest_first = lightest_first
+        self.every_set = not any(isinstance(cut, Other) for cut in cuts)
         self.program = IntegerProgram()
         self.columns = [[self.program.choice() for _ in shelf.candidates] for shelf in shelves]
         self.impossible = False
@@ -139,13 +152,27 @@ class ChoiceProgram:
         if self.lightest_first:
             yield Goal(masses, _SLACK_KG)
             return
-        yield from (Goal(costs, _SLACK) for costs in counted if costs)
+        for place, costs in enumerate(counted):
+            if costs:
+                yield Goal(costs, _SLACK)
+            if costs and place == _NUMBER and self.every_set:
+                self._leave_out_the_beaten(round(self.program.reached[-1]))
         if len(set(masses.values())) > 1:
             yield Goal(masses, _SLACK_KG)
         yield Goal(self._drawn(), _SLACK)
         by_age = sorted({one.age for _, one, _ in every})
         rank = {age: float(number) for number, age in enumerate(by_age)}
         yield Goal({column: rank[one.age] for _, one, column in every}, 0.0)
+
+    def _leave_out_the_beaten(self, number: int) -> None:
+        """Leaves out what no best set of so many can hold: as many others of its kind are lighter and give no less.
+
+        One of these is not in the set, and in the place of the beaten one makes it lighter and no worse.
+        """
+        for shelf, columns in zip(self.shelves, self.columns, strict=True):
+            for one, column in zip(shelf.candidates, columns, strict=True):
+                if sum(_beats(other, one) for other in shelf.candidates) >= number:
+                    self.program.leave_out(column)
 
     def _drawn(self) -> dict[int, float]:
         """Columns of cylinders that planned litres would be drawn from: the fewer, the fewer changes."""

@@ -50,7 +50,7 @@ class IntegerProgram:
             "output_flag": False,
             "log_to_console": False,
             "threads": 1,
-            "presolve": "off",
+            "presolve": "on",
             "mip_rel_gap": 0.0,
             "mip_abs_gap": 1e-7,
         }
@@ -59,6 +59,8 @@ class IntegerProgram:
         self._solver.addCol(0.0, 0.0, 0.0, 0, [], [])  # a program without columns would have no answer
         self._columns = 1
         self.impossible = False
+        self.reached: list[float] = []
+        """What the goals so far reached, in their order."""
 
     def choice(self) -> int:
         """A new column that is 0 or 1; its number."""
@@ -85,6 +87,10 @@ class IntegerProgram:
             list(kept.values()),
         )
 
+    def leave_out(self, column: int) -> None:
+        """A column is 0 from now on."""
+        self._solver.changeColBounds(column, 0.0, 0.0)
+
     def solved(self, goals: Iterable[Goal]) -> Solution | None:
         """The columns with every goal least in turn; None where no values meet the rows, or none were found.
 
@@ -93,7 +99,7 @@ class IntegerProgram:
         """
         self.impossible = False
         values: tuple[float, ...] | None = None
-        reached: list[float] = []
+        self.reached = reached = []
         bounds: dict[int, float] = {}
         for number, goal in enumerate(goals):
             for column in range(self._columns):

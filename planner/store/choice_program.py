@@ -156,7 +156,7 @@ class ChoiceProgram:
             if costs:
                 yield Goal(costs, _SLACK)
             if costs and place == _NUMBER and self.every_set:
-                self._leave_out_the_beaten(round(self.program.reached[-1]))
+                self._leave_out_the_beaten(self.program.reached[-1])
         if len(set(masses.values())) > 1:
             yield Goal(masses, _SLACK_KG)
         yield Goal(self._drawn(), _SLACK)
@@ -164,14 +164,14 @@ class ChoiceProgram:
         rank = {age: float(number) for number, age in enumerate(by_age)}
         yield Goal({column: rank[one.age] for _, one, column in every}, 0.0)
 
-    def _leave_out_the_beaten(self, number: int) -> None:
+    def _leave_out_the_beaten(self, number: float) -> None:
         """Leaves out what no best set of so many can hold: as many others of its kind are lighter and give no less.
 
         One of these is not in the set, and in the place of the beaten one makes it lighter and no worse.
         """
         for shelf, columns in zip(self.shelves, self.columns, strict=True):
             for one, column in zip(shelf.candidates, columns, strict=True):
-                if sum(_beats(other, one) for other in shelf.candidates) >= number:
+                if sum(_beats(other, one) for other in shelf.candidates) > number - 0.5:
                     self.program.leave_out(column)
 
     def _drawn(self) -> dict[int, float]:

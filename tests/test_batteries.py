@@ -155,3 +155,11 @@ def test_the_pages_say_when_a_battery_may_end_what_it_must_have_and_what_then_ta
         "Can turn back until minute 40, battery of vent decides",  # there and back 80 min
     ):
         assert said in text, said
+
+
+@pytest.mark.hazard(40)
+def test_a_leg_on_mains_says_what_is_plugged_in() -> None:
+    """The time on mains is not counted on the battery, so that somebody must plug the device in."""
+    made = plan(read_trip(ROOT / "profiles" / "home-by-train.yaml"))
+    told = [(row.name, row.warnings) for row in card(made).front.legs if row.warnings]
+    assert told == [("Train with a socket", ("PLUG IN maker: mains lamp seen",))]

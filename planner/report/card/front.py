@@ -14,7 +14,7 @@ from planner.constants import SAME_MIN
 from planner.go.valid_until import valid_until
 from planner.report import vessel, words
 from planner.report.card.actions import Action, actions
-from planner.report.card.legs import magnet_text, read_where, sole_labels
+from planner.report.card.legs import leg_warnings, read_where, sole_labels
 from planner.report.card.order import order_rows
 from planner.report.log.log import LogRow, battery_leads, battery_of, log
 from planner.report.onward import onward_lines
@@ -212,7 +212,7 @@ def _legs(plan: Plan, rows: tuple[LogRow, ...]) -> list[LegRow]:
                 number=row.leg + 1,
                 name=leg.name if first else "",
                 no_change=first and leg.no_change,
-                warnings=(magnet_text(plan),) if first and leg.magnet else (),
+                warnings=leg_warnings(plan, leg) if first else (),
                 cylinder=where,
                 supply=row.supply if several and where not in (f"{row.cylinder} ({row.supply})", row.supply) else "",
                 when=" ".join(filter(None, (row.elapsed, row.clock))),

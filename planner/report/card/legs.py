@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 
-from planner.naming import all_called
+from planner.model import Leg
+from planner.naming import all_called, listed
 from planner.results import Checkpoint, Plan
 
 MARKED_ONLY = "what is marked only"
@@ -51,3 +52,10 @@ def magnet_text(plan: Plan) -> str:
     ]
     stay = f"{all_called(outside)} {'stay' if len(outside) > 1 else 'stays'} OUTSIDE" if outside else MARKED_ONLY
     return f"MAGNET ROOM: {stay}"
+
+
+def leg_warnings(plan: Plan, leg: Leg) -> tuple[str, ...]:
+    """What is done as a leg begins: what stays outside a magnet room; what is plugged in, since mains is counted on."""
+    plugged = [use.device.name for use in leg.uses if use.device.name in plan.batteries] if leg.mains else []
+    magnet = (magnet_text(plan),) if leg.magnet else ()
+    return (*magnet, f"PLUG IN {listed(plugged)}: mains lamp seen") if plugged else magnet

@@ -1,0 +1,129 @@
+"""Every word of a page that says VOID, of a blank request form and of the sheet of a shift is asked for by a line here.
+
+The words are counted and must be those that the lines ask for, no more and no fewer: a text that is taken out of a page
+is missed, and so is one that comes to it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import datetime
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from planner import __version__
+from planner.pages.request import request_bytes
+from planner.pages.shift.shift import shift_pages
+from planner.pages.void import void_bytes
+from planner.report.old_card import OldCard
+from planner.report.shift.shift import ShiftSheet
+from tests.pages.test_every_text import on_pages, words
+from tests.pages.test_every_text_of_the_folder import plain
+from tests.pages.test_shift_page import content
+
+
+def printed_words(data: bytes) -> Counter[str]:
+    """Every word of a PDF."""
+    return words(page.extract_text() for page in PdfReader(BytesIO(data)).pages)
+
+
+@pytest.mark.hazard(43)
+def test_every_word_of_a_page_that_says_void() -> None:
+    data = void_bytes(
+        OldCard("0a1b2c3d4e5f", 3), ["cart is short", "B is empty"], issued=datetime(2026, 12, 3, 14, 0), paper="a4"
+    )
+    said = (
+        "VOID",
+        "Card 0a1b2c3d4e5f, revision 3, is not valid any more. Take every copy of it away.",
+        "The trip was planned again and there is no card that holds: do not go by an older one. Why:",
+        "cart is short",
+        "B is empty",
+        f"VOID since 3 Dec 2026 14:00 · transport-oxygen {__version__}",
+        "page 1 of 1",
+    )
+    assert printed_words(data) == words(iter(said))
+
+
+def test_every_word_of_a_blank_request_form() -> None:
+    title = "Request for oxygen on a transport"
+    said = f"""
+        {title}
+        Fill in on a screen, save, and send it to the coordinator. No patient's name on this form. What is left empty is
+        asked for, never guessed. Read each gauge with the valve open. It is a request: nothing moves before the plan is
+        a go.
+        Ward or team, and role of who asks Reach us at From To
+        How does the patient travel? Departs (2026-12-03 14:20) Your number for it
+        The way
+        A row for each part of the way, in order: to the lift, loading, on the road, unloading. In `Oxygen from` stands
+        what the patient breathes from on that part. Tick each magnet room.
+        From ... to ... Minutes At longest Wait, min Wait for Oxygen from Magnet room Cabin, ft 1 2 3 4 5 6 7 8
+        Devices
+        Settings as they are set now. A ventilator needs FiO2, breath, rate, bias flow and leak (0 where there is none);
+        a gas-driven one its driving gas, from its manual. In legs: all, 1-3 or 1, 4; `stands by` for one that only
+        takes over when another fails.
+        Device Flow, L/min FiO2, % Breath, mL Rate /min Bias, bleed Leak, L/min Drive gas In legs If it fails
+        1 2 3 4 5 6
+        Cylinders
+        A row for each cylinder, with the gauge as you read it and a tick for each outlet of its regulator. AIR for a
+        blender has rows of its own. A size that the list lacks: write what its label says.
+        Label Size or its label says Gauge, psi Flowmeter 15 L/min 50-psi outlet Magnet safe It ... 1 2 3 4 5 6 7 8
+        {title} · transport-oxygen {__version__} page 1 of 2
+        {title} · transport-oxygen {__version__} page 2 of 2
+    """
+    assert printed_words(request_bytes("psi")) == words(iter((said,)))
+
+
+def shift_says(sheet: ShiftSheet, pages: int) -> Iterator[str]:
+    """All go or not, what is to be settled, cylinders by size, the clock, the trips, and who takes which."""
+    for page in range(pages):
+        yield from (sheet.verdict, "Shift sheet, continued" if page else "Shift sheet: oxygen cylinders", sheet.span)
+    yield "" if sheet.go else sheet.why
+    yield " · ".join(sheet.facts)
+    yield from to_settle(sheet)
+    for group in dict.fromkeys(line.group for line in sheet.sizes):
+        yield from (group, "DRAW" if group == "Portable" else "IN USE", "part-used OUT AT ONCE from, until")
+        yield "store: full part-used SHORT" if group == "Portable" and sheet.store else ""
+    for line in sheet.sizes:
+        yield from (line.size, line.draw, line.part_used, line.at_once, line.begins, line.trips)
+        yield f"to {line.ends}" if line.ends else ""
+        yield from (line.store_full, line.store_part_used, line.lacking)
+    if sheet.curve is not None:
+        yield from ("Portable cylinders out, over the clock", str(sheet.curve.most), "0")
+        yield from (clock for _, clock in sheet.curve.hours)
+    yield "no. LEAVES back by Trips by departure, with their cylinders out back"
+    for row in sheet.trips:
+        yield from (str(row.number), row.leaves, row.back, row.trip, row.reference, row.cylinders, row.verdict)
+    yield from sheet.notes
+    if sheet.given:
+        yield "Who takes which cylinder, trips in turn trip leaves TAKES size holds at least from for drawn"
+    yield from sheet.to_do
+    for each in sheet.given:
+        yield from (str(each.number), each.leaves, each.cylinder, each.size, each.holds, each.comes, each.supply)
+    yield from ("For tomorrow" if sheet.tomorrow else "", *sheet.tomorrow)
+
+
+def to_settle(sheet: ShiftSheet) -> Iterator[str]:
+    """What comes before everything else."""
+    if sheet.no_go or sheet.unread or sheet.alarms or sheet.waiting:
+        yield "Settle first"
+    for trip in sheet.no_go:
+        yield from (f"NO-GO {trip.number}", trip.trip, f"leaves {trip.leaves}" if trip.leaves else "")
+        for number, reason in enumerate(trip.reasons, start=1):
+            yield from (f"{number}. {reason.text}", f"Mend: {reason.fix}" if reason.fix else "")
+    yield from (f"NOT READ, NOT COUNTED {line}" for line in sheet.unread)
+    yield from (f"SETTLE {line}" for line in sheet.alarms)
+    if sheet.waiting:
+        yield f"NO-GO until read: {sheet.waiting}"
+        yield "draw the cylinders, read each gauge with the valve open, and plan again."
+
+
+@pytest.mark.hazard(34)
+@pytest.mark.parametrize("name", ["usual", "smallest"])
+def test_every_word_of_the_sheet_of_a_shift(name: str) -> None:
+    sheet = content(name)
+    pages = shift_pages(sheet)
+    wanted, found = plain(words(shift_says(sheet, len(pages)))), plain(on_pages(tuple(pages)))
+    assert (dict(wanted - found), dict(found - wanted)) == ({}, {})

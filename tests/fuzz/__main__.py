@@ -33,14 +33,7 @@ from tests.fuzz.measure import MOST_CPU_S, MOST_MB
 from tests.fuzz.mutate import OWN, POLICY, ROOT, TRIP, Case, mutated, seeds
 
 TRACED_CPU_S: Final = 10 * MOST_CPU_S
-WATCHED: Final = (
-    "planner/profile",
-    "planner/readings",
-    "planner/source",
-    "planner/yaml_",
-    "planner/node",
-    "planner/text_",
-)
+WATCHED: Final = ("planner/profile", "planner/readings", "planner/text")
 
 Step = tuple[CodeType, int, int]
 

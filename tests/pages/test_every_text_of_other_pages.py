@@ -1,4 +1,4 @@
-"""Every word of a page that says VOID, of a blank request form and of the sheet of a shift is asked for by a line here.
+"""Every word of a page that says VOID, a blank request form, the sheet of a shift and a review is asked for here.
 
 The words are counted and must be those that the lines ask for, no more and no fewer: a text that is taken out of a page
 is missed, and so is one that comes to it.
@@ -16,12 +16,15 @@ from pypdf import PdfReader
 
 from planner import __version__
 from planner.pages.request import request_bytes
+from planner.pages.review.review import review_pages
 from planner.pages.shift.shift import shift_pages
 from planner.pages.void import void_bytes
 from planner.report.old_card import OldCard
+from planner.report.review.page import ReviewPage, review_page
 from planner.report.shift.shift import ShiftSheet
 from tests.pages.test_every_text import on_pages, words
 from tests.pages.test_every_text_of_the_folder import plain
+from tests.pages.test_review_page import lognormal, with_ratios
 from tests.pages.test_shift_page import content
 
 
@@ -127,3 +130,32 @@ def test_every_word_of_the_sheet_of_a_shift(name: str) -> None:
     pages = shift_pages(sheet)
     wanted, found = plain(words(shift_says(sheet, len(pages)))), plain(on_pages(tuple(pages)))
     assert (dict(wanted - found), dict(found - wanted)) == ({}, {})
+
+
+def review_says(found: ReviewPage, pages: int) -> Iterator[str]:
+    """The share covered, what has changed, what is proposed, a plot of each group, and how to read all that."""
+    for page in range(pages):
+        yield from ("What closed trips teach, continued" if page else "What closed trips teach", found.span)
+    yield from ("Share of trips covered by planned litres and reserve", *found.covered)
+    for title, texts in (
+        ("What has changed, and what devices draw", found.changed),
+        ("Proposed, for a person to weigh and sign", found.proposed),
+        ("How to read this page", found.notes),
+    ):
+        yield title if texts else ""
+        yield from (f"– {text}" for text in texts)
+    for plot in found.plots:
+        yield from (plot.title, plot.note, "" if plot.rows else plot.none)
+        for row in plot.rows:
+            yield from (row.name, "; ".join((row.facts, *row.notes)), *(text for _, text in plot.marks))
+            yield from (plot.beyond if row.beyond else "", "ran out" if row.ran_out else "")
+            yield "median" if row.median is not None else ""
+            yield "limit" if row.limit is not None else ""
+
+
+@pytest.mark.hazard(21)
+def test_every_word_of_the_page_of_a_review() -> None:
+    found = review_page(with_ratios(lognormal(59), lognormal(400), [1.0] * 5))
+    pages = review_pages(found)
+    wanted, drawn = plain(words(review_says(found, len(pages)))), plain(on_pages(tuple(pages)))
+    assert (dict(wanted - drawn), dict(drawn - wanted)) == ({}, {})

@@ -155,6 +155,8 @@ def _cannot_tell(found: Comparison, answer: Answer) -> str:
         return f"{answer.supply}: drawn on since departure and never read. Read its gauge NOW."
     lasts = f"until {minute_text(found, answer.lasts_min)}" if answer.lasts_min is not None else "too short"
     if answer.which_leg:
+        late = min(rest.out[answer.supply][0] for rest in found.rests if answer.supply in rest.out)
+        lasts = f"until {minute_text(found, late)}"
         write = (
             "a line with its number and `at: start` where it began"
             if leg_named(found)

@@ -38,7 +38,7 @@ def table_lines(found: Comparison) -> list[str]:
     rows = [_row(found, stretch, labels(found, stretch, ", ")) for stretch in found.stretches]
     rows += [_row(found, stretch, "all") for stretch in found.overall]
     rows += [_row(found, each, "liquid") for each in found.weighed]
-    head: tuple[str, ...] = ("Supply", "Cylinder", "Minutes", "Clock", "Gauge", "Used", "Planned", "Verdict")
+    head: tuple[str, ...] = ("Supply", "Cylinder", "Minutes", "Clock", "Gauge", "Used, L", "Planned", "Verdict")
     if found.plan.trip.departs is None:
         head, *rows = (row[:_CLOCK] + row[_CLOCK + 1 :] for row in (head, *rows))
     lines = table(head, rows, frozenset({head.index("Planned")}), shrink=(0, 1))
@@ -67,7 +67,7 @@ def _row(found: Comparison, stretch: Told, name: str) -> tuple[str, ...]:
         f"{figures.steps_down(stretch.from_min, 1.0)} to {figures.steps_down(stretch.to_min, 1.0)}",
         clocks(found, stretch.from_min, stretch.to_min),
         gauge,
-        used_text(stretch),
+        used_text(stretch).removesuffix(" L"),
         figures.need_l(stretch.planned_l),
         VERDICTS[stretch.verdict],
     )

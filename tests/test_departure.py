@@ -10,7 +10,9 @@ from __future__ import annotations
 import pytest
 
 from planner.constants import KPA_PER_PSI
-from planner.model import Cylinder, Device, Leg, Policy, Supply, SupplyKind, Trip
+from planner.gas.liquid import GAS_L_PER_KG
+from planner.go import departure
+from planner.model import Cylinder, Device, Leg, Liquid, Policy, Supply, SupplyKind, Trip
 from planner.planning import plan
 from planner.results import Plan
 from planner.trade.policy_table import policy_defaults
@@ -178,3 +180,24 @@ def test_a_supply_emptied_to_nothing_departs_with_what_is_needed(kind: SupplyKin
     made = plan(trip([Supply("cart", kind, cylinders=(one,))], leg(1.0, drop), policy=policy))
     (found,) = made.supplies["cart"].cylinders
     assert found.start_at_least_kpa == pytest.approx(100 * KPA_PER_PSI + 0.1 / 0.5 * 101.325, abs=0.2)
+
+
+@pytest.mark.hazard(31)
+def test_where_the_proof_fails_the_readings_are_the_figures(monkeypatch: pytest.MonkeyPatch) -> None:
+    outlets = ((METER,), (METER, HIGH_PRESSURE))
+    two = cart(*(cylinder(name, 2000, outlets=have) for name, have in zip("ab", outlets, strict=True)))
+    legs = leg(10.0, MASK_8), leg(10.0, VENTILATOR)
+    proven = start_psi(planned(two, *legs))
+    assert all(psi is not None and psi < 1990.0 for psi in proven)
+    monkeypatch.setattr(departure, "_proven", lambda *_: False)
+    assert start_psi(planned(two, *legs)) == pytest.approx([2000.0, 2000.0])
+
+
+@pytest.mark.hazard(31, 41)
+def test_a_vessel_of_liquid_departs_with_what_is_needed_and_what_is_kept() -> None:
+    """40 min x 4 L/min = 160 L of gas above the 1 kg that stays; found from above."""
+    liquid = Liquid(10.0, 1.0, 0.0, lost_to_min=40.0)
+    vessel = Supply("cart", "litres", stated_l=9.0 * GAS_L_PER_KG, liquid=liquid)
+    found = planned(vessel, leg(40.0, CANNULA)).supplies["cart"].start_at_least_kg
+    assert found is not None
+    assert 0.0 <= found - (1.0 + 160.0 / GAS_L_PER_KG) <= 1e-4 * 9.0

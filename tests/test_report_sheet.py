@@ -203,6 +203,7 @@ supplies:
       - {label: A, size: US-E, gauge: 2000 psi, verified: false, magnet_safe: true, mass: 8 kg, temperature: 12 degC}
       - {label: B, size: US-E, gauge: 1900 psi, verified: true, checked: 2026-12-03 08:00}
       - {label: C, size: US-E, gauge: 1800 psi}
+      - {label: D, size: US-E, gauge: 1800 psi, gas: air}
 devices:
   mask: {type: simple_mask, flow: 6 L/min}
 legs:
@@ -211,13 +212,10 @@ legs:
     part = section(plan(parse_trip(text)), "Supplies as read")
     yoke = ", pin index 2-5 (yoke, CGA 870)"  # of every small cylinder of oxygen (CGA V-1, from memory)
     rows = {
-        row[1]: row[-1].removesuffix(yoke)
-        for block in part.blocks
-        if isinstance(block, Table)
-        for row in block.rows
-        if row[-1].endswith(yoke)
+        row[1]: row[-1].removesuffix(yoke) for block in part.blocks if isinstance(block, Table) for row in block.rows
     }
-    assert rows == {
+    assert rows.pop("D").startswith("gas: AIR")
+    assert {label: rows[label] for label in "ABC"} == {
         "A": "gas at 12 °C when read, reading NOT verified, safe in a magnet room, 8.0 kg",
         "B": "reading verified, read 3 Dec 2026 08:00, 7.9 kg",
         "C": "7.9 kg",

@@ -162,6 +162,15 @@ def _clean() -> dict[str, str]:
     return kept | {"PIP_USER": "0", "PYTHONUTF8": "1"}
 
 
+def keeping_compiled() -> dict[str, str]:
+    """The environment variables, with what is compiled kept in `.venv`, and nothing beside the sources.
+
+    A command then starts in half the time, also where Python is told to keep nothing.
+    """
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    return kept | {"PYTHONPYCACHEPREFIX": str(ENVIRONMENT / "compiled")}
+
+
 def _offline(said: str) -> bool:
     return any(sign in said for sign in OFFLINE_SIGNS)
 
@@ -176,4 +185,4 @@ def _last_line(said: str) -> str:
 def run(arguments: Sequence[str]) -> int:
     """Run the environment's Python in the checkout, its output on the screen; returns the exit code."""
     sys.stdout.flush()
-    return subprocess.run([PYTHON, *arguments], cwd=ROOT, check=False).returncode
+    return subprocess.run([PYTHON, *arguments], cwd=ROOT, check=False, env=keeping_compiled()).returncode

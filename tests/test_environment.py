@@ -173,3 +173,16 @@ def test_scripts_need_the_standard_library_alone(script: str) -> None:
     plain = [alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names]
     names = {*plain, *(str(node.module) for node in ast.walk(tree) if isinstance(node, ast.ImportFrom))}
     assert {name.split(".")[0] for name in names} - sys.stdlib_module_names <= {"environment"}
+
+
+def test_what_is_compiled_is_kept_in_the_environment_and_nothing_beside_the_sources(
+    environment: ModuleType, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """Also where Python is told to keep nothing: every command of the suite would be compiled anew."""
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    monkeypatch.setattr(environment, "PYTHON", Path(sys.executable))
+    (environment.ROOT / "one.py").write_text("")
+    assert environment.run(["-c", "import sys; sys.path.insert(0, '.'); import one"]) == 0
+    assert capfd.readouterr().err == ""
+    assert sorted(path.name for path in environment.ROOT.iterdir()) == [".venv", "one.py", "pyproject.toml"]
+    assert [path.name.partition(".")[0] for path in environment.ENVIRONMENT.rglob("one*.pyc")] == ["one"]

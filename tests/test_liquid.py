@@ -246,3 +246,28 @@ def test_a_vessel_that_is_carried_has_no_spare_and_the_paper_says_so() -> None:
     found = planned(("    fixed: true\n", ""))
     assert "single_supply" in [one.code for one in found.findings]
     assert "nothing_kept" in [one.code for one in planned((", keep: 2 lb", "")).findings]
+
+
+BY_ROAD = (
+    ("setting: air\n", "setting: road\npolicy: {reserve_factor: 1, reserve_time: 0 min}\n"),
+    ("    fixed: true\n", ""),
+    ("    by: air\n    cabin_altitude: 1500 m\n", ""),
+)
+
+
+@pytest.mark.hazard(41)
+@pytest.mark.parametrize(("amount", "holds", "spare_min"), [("8.44 lb", False, None), ("8.5 lb", True, 2.84)])
+def test_what_boils_away_while_no_wall_is_free_is_counted(amount: str, holds: bool, spare_min: float | None) -> None:
+    """A vessel that is carried, 300 min at 6 L/min, 20 min more on arrival, the longest time being the planned one.
+
+    1800 L and 120 L drawn are 5.6140 lb at 342.0 L/lb; 2 lb are kept; 1.5 lb/day boil away in 8 h before departure and
+    320 min: 0.83333 lb. Together 8.4473 lb: without the last 20 min (0.0208 lb, 7.1 L) it would be 8.4265 lb. Of 8.5 lb
+    0.0527 lb are left, 18.0 L, that last 2.84 min at 6 L/min and 0.356 L/min boiling away.
+    """
+    changes = (*BY_ROAD, ("amount: 40 lb", f"amount: {amount}"), ("    longest: 360 min\n", ""))
+    found = planned(*changes)
+    row = next(one for one in found.whatifs if one.name == "no_wall_on_arrival")
+    assert (row.holds, found.go) == (holds, holds)
+    assert row.minutes_to_spare == (None if spare_min is None else pytest.approx(spare_min, abs=0.03))
+    assert row.last_flow_l_per_min == (6.0 if holds else None)  # what is breathed, not what boils away
+    assert holds or row.misfit is None

@@ -21,18 +21,21 @@ def later_loss_l(supply: Supply, minute: float) -> float:
     return 0.0 if supply.liquid is None else loss_l_per_min(supply) * max(0.0, minute - supply.liquid.lost_to_min)
 
 
-def ends_min(supply: Supply, minute: float, flow_l_per_min: float) -> float:
+def ends_min(supply: Supply, minute: float, flow_l_per_min: float, since_min: float = 0.0) -> float:
     """The elapsed minute at which a supply ends that would end at `minute` if it lost nothing beyond what was counted.
 
-    `flow_l_per_min` is what is drawn at the end. What is no vessel ends at `minute`.
+    `flow_l_per_min` is what is drawn at the end. What is no vessel ends at `minute`. Until `since_min` loss is counted
+    in any case.
     """
-    if supply.liquid is None or minute <= supply.liquid.lost_to_min or flow_l_per_min <= 0.0:
+    if supply.liquid is None or flow_l_per_min <= 0.0:
         return minute
-    counted_to = supply.liquid.lost_to_min
+    counted_to = max(supply.liquid.lost_to_min, since_min)
+    if minute <= counted_to:
+        return minute
     return counted_to + (minute - counted_to) * flow_l_per_min / (flow_l_per_min + loss_l_per_min(supply))
 
 
 def lasting_min(supply: Supply, litres: float, flow_l_per_min: float, minute: float) -> float:
-    """How long litres of gas last at a flow from an elapsed minute on, minutes."""
+    """How long litres of gas that are there at an elapsed minute last at a flow from then on, minutes."""
     minutes = litres / flow_l_per_min
-    return minutes if supply.liquid is None else ends_min(supply, minute + minutes, flow_l_per_min) - minute
+    return minutes if supply.liquid is None else ends_min(supply, minute + minutes, flow_l_per_min, minute) - minute

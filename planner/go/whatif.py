@@ -11,7 +11,7 @@ from math import fsum, isfinite
 from typing import NamedTuple
 
 from planner.constants import GAUGE_ERROR_OF_FULL_SCALE, GAUGE_ERROR_PSI, KPA_PER_PSI, MINUTE_NOISE
-from planner.cylinders.boiling import ends_min, lasting_min
+from planner.cylinders.boiling import lasting_min
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.flow.outlets import Asks, refusal
@@ -91,9 +91,10 @@ def _unlike(trial: Trial, base: OnHand) -> list[int]:
 def report(scenario: Scenario, found: Outcome, left: Remaining, policy: Policy) -> WhatIf:
     """The outcome as a row of the plan."""
     name = None if found.out_leg is None else scenario.legs[found.out_leg].name
-    flow = found.last_flow_l_per_min if found.holds and found.last_flow_l_per_min > 0.0 else None
-    supply = left.stock.supply
-    ends = ends_min(supply, found.ends_min, found.last_flow_l_per_min)
+    drawn = found.last_flow_l_per_min - scenario.loss_l_per_min
+    flow = drawn if found.holds and drawn > 0.0 else None
+    spare = None if flow is None else lasting_min(left.stock.supply, found.left_l, flow, found.end_min)
+    ends = found.ends_min if spare is None or left.stock.supply.liquid is None else found.end_min + spare
     return WhatIf(
         name=scenario.name,
         supply=scenario.supply,
@@ -102,7 +103,7 @@ def report(scenario: Scenario, found: Outcome, left: Remaining, policy: Policy) 
         from_min=found.from_min,
         runs_out_min=found.out_min,
         runs_out_leg=name,
-        minutes_to_spare=None if flow is None else lasting_min(supply, found.left_l, flow, found.end_min),
+        minutes_to_spare=spare,
         litres_left=found.left_l,
         last_flow_l_per_min=flow,
         lost_supply=scenario.lost_supply,

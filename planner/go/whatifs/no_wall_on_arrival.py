@@ -1,7 +1,8 @@
 """No wall outlet is free on arrival: the last leg goes on for the handover time, in the same room.
 
 Portable supplies carry their own devices on. Those of a fixed or wall supply go to its `backup`, else to the last
-portable supply used, else to the only one that the trip lists. Air of a vehicle or a wall is left behind too.
+portable supply used, else to the only one that the trip lists. Air of a vehicle or a wall is left behind too. A vessel
+of liquid goes on losing while it waits, beyond the time for which its loss was counted.
 """
 
 from __future__ import annotations
@@ -9,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner import figures
-from planner.flow.flows import final_uses, flows, no_change_spans
+from planner.cylinders.boiling import later_loss_l
+from planner.flow.flows import Segment, final_uses, flows, no_change_spans
 from planner.go.whatifs.kind import Kind
 from planner.go.whatifs.scenario import Planned, Scenario, can_run_out, with_air_at_hand
 from planner.model import Leg, Trip, Use
@@ -49,11 +51,29 @@ def _scenarios(planned: Planned) -> Iterator[Scenario]:
     wait = last._replace(duration_min=minutes, uses=waiting, delays=(), longest_min=None, divert=None)
     legs = (*trip.legs, wait)
     after, no_change = flows(legs), no_change_spans(legs)
+    idle = max(planned.idle_l_per_min.values(), default=0.0)
     for supply in wait.supplies:
         if can_run_out(trip.supplies[supply]):
-            before = planned.flows.get(supply, ())
-            idle = max(planned.idle_l_per_min.values(), default=0.0)
-            yield Scenario("no_wall_on_arrival", supply, before, after[supply], legs, no_change, idle_l_per_min=idle)
+            before, flow = planned.flows.get(supply, ()), after[supply]
+            drawn = flow[-1].flow_l_per_min > 0.0
+            loss = later_loss_l(trip.supplies[supply], trip.total_min + minutes) / minutes if drawn else 0.0
+            if loss > 0.0:
+                flow = tuple(_boiling(each, loss) if each.leg == len(trip.legs) else each for each in flow)
+            yield Scenario(
+                "no_wall_on_arrival",
+                supply,
+                before,
+                flow,
+                legs,
+                no_change,
+                idle_l_per_min=idle,
+                loss_l_per_min=loss,
+            )
+
+
+def _boiling(segment: Segment, loss_l_per_min: float) -> Segment:
+    """A segment in which what boils away is counted like what is drawn."""
+    return segment._replace(flow_l_per_min=segment.flow_l_per_min + loss_l_per_min)
 
 
 def _more(trip: Trip) -> str:

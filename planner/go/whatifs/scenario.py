@@ -26,7 +26,7 @@ class Scenario(NamedTuple):
     `lasts_min`: how long the altered flow lasts, `inf` to the end; `again` follows it, and is empty where the case
     then ends, help being there. `begins`: the elapsed minutes in which it may begin; None for any. `device` fails,
     `patient` gets worse: what the case is about. `idle_l_per_min` is the flow that minutes are counted with where
-    nothing is drawn at the end: the risen one.
+    nothing is drawn at the end: the risen one. `loss_l_per_min` is what its last flow counts for what boils away.
     """
 
     name: str
@@ -46,6 +46,7 @@ class Scenario(NamedTuple):
     device: str | None = None
     patient: str | None = None
     idle_l_per_min: float = 0.0
+    loss_l_per_min: float = 0.0
 
 
 class Planned(NamedTuple):

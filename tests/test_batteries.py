@@ -163,3 +163,25 @@ def test_a_leg_on_mains_says_what_is_plugged_in() -> None:
     made = plan(read_trip(ROOT / "profiles" / "home-by-train.yaml"))
     told = [(row.name, row.warnings) for row in card(made).front.legs if row.warnings]
     assert told == [("Train with a socket", ("PLUG IN maker: mains lamp seen",))]
+
+
+@pytest.mark.hazard(40)
+def test_a_battery_below_its_least_is_plugged_in_or_given_up_before_it_is_flat() -> None:
+    """No oxygen is to be made for: the front names what takes over when the battery is flat, the log says it too."""
+    found = with_battery(105.0, leg(70.0, MAKER))
+    pages = [text.extract_text() for text in PdfReader(BytesIO(pack_bytes(found, issued=datetime(2026, 8, 1)))).pages]
+    front = " ".join(pages[0].split())
+    assert "BATTERY below ACT: plug in; no mains: do as if its device failed, before it is flat." in front
+    assert "SWITCH from maker to cannula at 4 L/min if it fails or its battery is flat" in front
+    rest = " ".join(" ".join(pages[1:]).split())
+    assert "Below ACT BELOW on the way: plug in; no mains: do as if its device failed, before the battery is flat" in rest
+    mains = with_battery(None, leg(70.0, MAKER)._replace(mains=True))
+    assert not card(mains).front.battery_act
+
+
+@pytest.mark.hazard(40)
+def test_the_battery_of_a_ventilator_is_flat_where_nobody_reads_it_on_the_front() -> None:
+    electric = VENTILATOR._replace(drive="electric", drive_gas_l_per_min=None, battery_min=91.0)
+    front = card(plan(trip([CART], leg(20.0, electric), setting="in_house"))).front
+    assert front.battery_act
+    assert front.actions[0].do == "BAG by hand at 15 L/min if the ventilator fails or its battery is flat"

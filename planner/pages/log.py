@@ -37,8 +37,11 @@ TOO_FAST = (
 )
 ACT = (
     "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more oxygen, plan again. Far "
-    "above what it should read: look at the patient first; is oxygen flowing, and from this cylinder? Of a "
-    "battery write what it shows: 60 %, 3 of 5, 110 min."
+    "above what it should read: look at the patient first; is oxygen flowing, and from this cylinder? "
+)
+BATTERY = (
+    "Of a battery write what it shows: 60 %, 3 of 5, 110 min. Below ACT BELOW on the way: plug in; no mains: do as if "
+    "its device failed, before the battery is flat, and plan again."
 )
 
 
@@ -58,7 +61,8 @@ def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...])
     flow = PageFlow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
     leak = any(row.leak for part in parts for row in part.rows)
     at = NARROW if leak else WIDE
-    note = NOTE + (TOO_FAST if leak else "") + ACT
+    battery = any(one.leg_index is None for one in plan.battery_checks)
+    note = "".join((NOTE, TOO_FAST * leak, ACT, BATTERY * battery)).strip()
     flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, note) + 3
     _head(flow, unit, at)
     for part in parts:

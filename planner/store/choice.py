@@ -25,6 +25,7 @@ from planner.go.judge import Task
 from planner.go.whatif import reads_high_kpa
 from planner.model import Cylinder, Policy, Supply, Trip
 from planner.moments import minutes_between
+from planner.naming import labelled
 from planner.problems import Finding, finding
 from planner.store.choice_search import MOST_CUTS, Found, search
 from planner.store.shelf import Candidate, Shelf, lacking_l, litres_wanted
@@ -144,7 +145,7 @@ def _short(shelf: Shelf, short_l: float, of: frozenset[int]) -> str:
 
 def _no_outlets(shelf: Shelf) -> str:
     count = len(shelf.task.supply.store or ())
-    return f"none of the {count} cylinders in the store has usable oxygen and outlets for all that may be asked"
+    return f"none of the {count} cylinders in the store has usable {shelf.task.supply.gas} and outlets for all that may be asked"
 
 
 def _too_heavy(shelf: Shelf) -> str:
@@ -201,7 +202,8 @@ def _as_far_as_it_goes(shelves: Mapping[str, Shelf]) -> tuple[list[str], Found, 
         if alone.orders is None:
             refused[name] = _choice(shelf, alone, 0)
         else:
-            need = f"it takes {', '.join(one.cylinder.label for one in alone.orders[0])} or others like it"
+            taken = ", ".join(labelled(one.cylinder.label, one.cylinder.gas) for one in alone.orders[0])
+            need = f"it takes {taken} or others like it"
             why = f"{need}, and what {' and '.join(served)} must have leaves too little; a cylinder serves once"
             refused[name] = Choice(None, why, trial.proven)
     return served, found, refused
@@ -218,7 +220,7 @@ def _said(supply: Supply, choice: Choice) -> Finding:
             "Fill or fetch cylinders, lift the limit, or shorten the trip.",
             supply.where,
         )
-    labels = ", ".join(cylinder.label for cylinder in choice.cylinders) or "none needed"
+    labels = ", ".join(labelled(one.label, one.gas) for one in choice.cylinders) or "none needed"
     unproven = "" if choice.proven else " It passes; fewer or lighter ones could not be ruled out."
     return finding(
         "note",
@@ -232,7 +234,7 @@ def _said(supply: Supply, choice: Choice) -> Finding:
 def _to_read_again(trip: Trip, name: str, choice: Choice) -> Iterator[Finding]:
     """A caution where only readings that count no longer would serve."""
     old = [
-        one.label
+        labelled(one.label, one.gas)
         for one in choice.cylinders or ()
         if (age_min := reading_age_min(trip, one)) is not None and age_min > trip.policy.reading_valid_for_min
     ]

@@ -99,8 +99,10 @@ def front_says(front: Front) -> Iterator[str]:
     yield "At the end of each leg should read reads act below time"
     if any(leg.leak for leg in front.legs):
         yield "leak below Below LEAK: seek a leak or changed setting."
-    if any(leg.act not in ("", DASH) for leg in front.legs):
+    if any(leg.act not in ("", DASH) for leg in front.legs if "battery of" not in leg.cylinder):
         yield "Below ACT: make for oxygen, plan again."
+    if front.battery_act:
+        yield "BATTERY below ACT: plug in; no mains: do as if its device failed, before it is flat."
     for leg in front.legs:
         if leg.name:
             yield f"{leg.number} {leg.name}{': NO CHANGE' if leg.no_change else ''}"
@@ -189,6 +191,7 @@ AGAIN = (
     "If it fails: see the next page.",
     "More legs, and what to do if it fails: see the next page.",
     "Below LEAK: seek a leak or changed setting. Below ACT: make for oxygen, plan again.",
+    "BATTERY below ACT: plug in; no mains: do as if its device failed, before it is flat.",
     "Cylinders START AT LEAST reads change at or after, if sooner",
     "At the end of each leg should read reads leak below act below time",
     "Other readings should read leak below act below gauge time flow",

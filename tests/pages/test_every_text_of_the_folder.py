@@ -128,7 +128,9 @@ def log_says(found: Plan, parts: tuple[LogPart, ...], pages: int) -> Iterator[st
         yield "look for a leak or a changed setting."
     yield "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more oxygen, plan again."
     yield "Far above what it should read: look at the patient first; is oxygen flowing, and from this cylinder?"
-    yield "Of a battery write what it shows: 60 %, 3 of 5, 110 min."
+    if any("battery" in row.key for part in parts for row in part.rows):
+        yield "Of a battery write what it shows: 60 %, 3 of 5, 110 min. Below ACT BELOW on the way: plug in; no mains:"
+        yield "do as if its device failed, before the battery is flat, and plan again."
     unit = found.trip.policy.pressure_unit
     for _ in range(pages):
         yield f"after, clock when, where cyl. SHOULD READ ACT BELOW time gauge, {unit} initials"

@@ -46,6 +46,7 @@ MORE_LEGS = "More legs, and what to do if it fails: see the next page."
 GOES_ON = "If it fails: see the next page."
 BELOW_LEAK = "Below LEAK: seek a leak or changed setting. "
 BELOW_ACT = "Below ACT: make for oxygen, plan again."
+BATTERY_ACT = "BATTERY below ACT: plug in; no mains: do as if its device failed, before it is flat."
 
 # x from the left margin: right edges of figures, left edges of boxes.
 C_NAME, C_LEAST, C_BOX, C_CHANGE, C_WHEN = 178.0, 258.0, 264.0, 407.0, 415.0
@@ -247,20 +248,21 @@ def _shown(text: str) -> str:
 def _actions(flow: PageFlow, front: Front) -> None:
     """What a reading asks for, then the actions, then for which failures they stand overleaf."""
     rules, more = _rules(front), lines_of(_overleaf(front), WIDTH, "bold")
-    high = LINE * (len(lines_of(rules, WIDTH)) + len(more)) + actions_height(front.actions)
+    high = LINE * (sum(len(lines_of(rule, WIDTH)) for rule in rules) + len(more)) + actions_height(front.actions)
     if high > flow.left + 0.01:
         text_line(flow.page, LEFT, flow.y + 0.8 * LINE, GOES_ON, face="bold")
     flow.need(high)
-    flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, rules)
+    for rule in rules:
+        flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, rule)
     draw_actions(flow, TITLE_FAILS, front.actions)
     flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, _overleaf(front), "bold")
 
 
-def _rules(front: Front) -> str:
-    """What a reading below a limit asks for, of the limits that stand above; nothing where there are none."""
+def _rules(front: Front) -> tuple[str, ...]:
+    """What a reading below a limit asks for, of the limits that stand above, then of batteries; those that apply."""
     leak = any(row.leak for row in front.legs)
-    act = any(_shown(row.act) for row in front.legs if row.field)
-    return (BELOW_LEAK if leak else "") + (BELOW_ACT if act else "")
+    act = any(_shown(row.act) for row in front.legs if row.field and not row.battery)
+    return tuple(filter(None, ((BELOW_LEAK * leak + BELOW_ACT * act).strip(), BATTERY_ACT * front.battery_act)))
 
 
 def _overleaf(front: Front) -> str:

@@ -55,12 +55,14 @@ class LegRow(NamedTuple):
     act: str
     field: str
     time_field: str
+    battery: bool = False
 
 
 class Front(NamedTuple):
     """The whole front. `decision` says in words who accepted what; empty for a plain go.
 
     `onward` is what a card says that was planned again on the way; `overleaf` the failures whose actions stand there.
+    `battery_act`: some reading of a battery, here or overleaf, has a least.
     """
 
     verdict: str
@@ -75,6 +77,7 @@ class Front(NamedTuple):
     legs: tuple[LegRow, ...]
     actions: tuple[Action, ...]
     overleaf: tuple[str, ...]
+    battery_act: bool = False
 
 
 def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: tuple[str, ...]) -> Front:
@@ -94,6 +97,7 @@ def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: t
         legs=tuple(_legs(plan, rows)),
         actions=first,
         overleaf=tuple(action.when for action in more),
+        battery_act=any(one.least_min > 0.0 for one in plan.battery_checks),
     )
 
 
@@ -222,6 +226,7 @@ def _legs(plan: Plan, rows: tuple[LogRow, ...]) -> list[LegRow]:
                 act=row.least,
                 field=f"log.{row.key}.gauge" if row.gauge else "",
                 time_field=f"log.{row.key}.time",
+                battery=not row.supply,
             )
         )
     return found

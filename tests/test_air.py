@@ -364,6 +364,29 @@ def test_in_a_store_that_two_gases_share_silence_means_oxygen(tmp_path: Path) ->
     chosen = {name: {one.cylinder.label[0] for one in supply.cylinders} for name, supply in found.supplies.items()}
     assert chosen == {"cart": {"O"}, "airs": {"L"}}
     assert found.verdict == "go"
+    said = [one.message for one in found.findings if one.code == "chosen_from_store"]
+    assert [each.partition("use: ")[2] for each in said] == [
+        "O1.",
+        "AIR L1, AIR L2.",
+    ]  # 30 min at 10 L/min, air lost: 300 L of 424
+
+
+def test_a_store_with_oxygen_alone_lacks_air(tmp_path: Path) -> None:
+    """Four full cylinders of oxygen stand there, and nothing for the air of the blend: what lacks is air."""
+    (tmp_path / "store.yaml").write_text(
+        "cylinders:\n"
+        + "".join(
+            f"  - {{label: O{n}, size: US-E, gauge: 2000 psi, outlets: [high_pressure]}}\n" for n in (1, 2, 3, 4)
+        ),
+        encoding="utf-8",
+    )
+    start, end = TRIP.index("  cart:"), TRIP.index("devices:")
+    supplies = "  cart: {store: store.yaml}\n  airs: {gas: air, store: store.yaml}\n"
+    (tmp_path / "trip.yaml").write_text(TRIP[:start] + supplies + TRIP[end:], encoding="utf-8")
+    found = plan(read_trip(tmp_path / "trip.yaml"))
+    assert found.supplies["airs"].cylinders == ()
+    (stop,) = [one.message for one in found.findings if one.code == "no_choice"]
+    assert "none of the 4 cylinders in the store has usable air" in stop
 
 
 def test_sizes_of_air_are_counted_with_air() -> None:

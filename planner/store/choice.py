@@ -144,8 +144,8 @@ def _short(shelf: Shelf, short_l: float, of: frozenset[int]) -> str:
 
 
 def _no_outlets(shelf: Shelf) -> str:
-    count = len(shelf.task.supply.store or ())
-    return f"none of the {count} cylinders in the store has usable {shelf.task.supply.gas} and outlets for all that may be asked"
+    count, gas = len(shelf.task.supply.store or ()), shelf.task.supply.gas
+    return f"none of the {count} cylinders in the store has usable {gas} and outlets for all that may be asked"
 
 
 def _too_heavy(shelf: Shelf) -> str:

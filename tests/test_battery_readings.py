@@ -156,6 +156,30 @@ def test_planned_again_a_battery_that_was_read_has_what_it_showed() -> None:
     assert (silent.battery_min, silent.battery_used_min) == (180.0, 40.0)
 
 
+@pytest.mark.hazard(40)
+def test_a_battery_that_was_not_full_at_departure_is_not_planned_again_as_a_full_one() -> None:
+    """60 % of 180 min at departure are 108; 40 min later 68 are left, and 60 to come ask for 90."""
+    made = plan(parse_trip(TRIP))
+    lines = "  - {time: 0 min, device: maker, battery: 60 %}\n  - {time: 40 min, leg: 1, at: end, cylinder: A, gauge: 2000 psi}"
+    log = parse_readings(f"readings: 1\nlog:\n{lines}\n", made)
+    again = plan(onward(made, log, Now(), 2, "first"))
+    assert again.trip.devices["maker"].battery_min == 68.0
+    assert not again.go
+
+
+@pytest.mark.hazard(40)
+def test_a_battery_that_shows_more_than_before_with_nothing_to_charge_it_is_not_believed() -> None:
+    """60 % at departure leaves 68 min after 40 on it; 80 % then would leave 144. After a train with a socket it may."""
+    one = answer("time: 0 min, device: maker, battery: 60 %", AT_TRAIN + "80 %")
+    assert (one.left_min, one.read, one.verdict) == (68.0, "60 %", "cannot-tell")
+    made = plan(parse_trip(TRIP))
+    lines = f"  - {{time: 0 min, device: maker, battery: 60 %}}\n  - {{{AT_TRAIN}80 %}}\n"
+    (step,) = steps(compare(made, parse_readings(f"readings: 1\nlog:\n{lines}", made)))
+    assert "nothing charged it since: if a charged one was put on, leave out of the log what was read before." in step
+    charged = "time: 100 min, leg: 2, at: end, device: maker, battery: 80 %"
+    assert answer("time: 0 min, device: maker, battery: 60 %", charged).read == "80 %"
+
+
 @pytest.mark.parametrize(
     ("line", "told"),
     [

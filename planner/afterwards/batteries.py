@@ -6,7 +6,8 @@
                      surely a tenth (by decision: a smaller one tells nothing)
 
 A share is no time: a battery may fall faster at its end, and where several are carried the share is of one. So the
-least of these counts, and none of them ever adds to another. Lamps that are lit stand for anything down to the lamp
+least of these counts, and none of them ever adds to another; an earlier reading counts too where the device was on
+battery ever since, so that nothing can have charged it. Lamps that are lit stand for anything down to the lamp
 below, `3 of 5` for 40 to 60 %. Asked is the longest time off the mains that is to come, times `battery_factor` for
 what makes its own oxygen.
 
@@ -24,7 +25,7 @@ from planner import figures
 from planner.afterwards.answers import RestVerdict
 from planner.afterwards.logbook import BatteryRead, Entry, Logbook
 from planner.afterwards.schedule import latest_bounds, legs_from, real_bounds, real_legs
-from planner.constants import NOISE
+from planner.constants import MINUTE_NOISE, NOISE
 from planner.go.batteries import asked_min, batteries, minute_spent, planned_min
 from planner.model import Leg, Trip
 
@@ -36,7 +37,7 @@ class BatteryAnswer(NamedTuple):
 
     `so_far_min`: on it since departure, and before where it was planned again. `left_min` is the least of
     `by_plan_min` and `by_reading_min`. `ahead_min` is the longest time off the mains to come, `asked_min` what is asked
-    for it. `lasts_min`: the elapsed minute at which what is left ends. `read` is the last reading as it was written,
+    for it. `lasts_min`: the elapsed minute at which what is left ends. `read` is the reading that leaves the least, as it was written,
     `read_at_min` when. `unread`: on battery since departure, and not read since.
     """
 
@@ -65,14 +66,14 @@ def battery_answers(trip: Trip, log: Logbook) -> tuple[BatteryAnswer, ...]:
 
 
 def read_on_the_way(trip: Trip, log: Logbook) -> dict[str, tuple[float, float]]:
-    """Of each battery that was read since departure: what is left at the last entry, and the time on it by then.
+    """Of each battery that was read: what is left at the last entry, and the time on it by then.
 
     Minutes; what is left goes down to a whole one. From there on it is asked as one that begins the rest by itself.
     """
     return {
         each.device: (float(figures.steps_down(each.left_min, 1.0)), each.so_far_min)
         for each in battery_answers(trip, log)
-        if each.left_min is not None and each.by_reading_min is not None and not each.unread
+        if each.left_min is not None and each.by_reading_min is not None
     }
 
 
@@ -85,7 +86,8 @@ def _answer(
     have = device.battery_min
     by_plan = None if have is None else max(0.0, have - so_far)
     entries = [entry for entry in log.entries if entry.device == name and entry.battery is not None]
-    low, high = (_by_reading(entries, name, have, went, now, upper=upper) for upper in (False, True))
+    high = _by_reading(entries, name, have, went, now, upper=True)
+    low, last = _least_by_readings(entries, name, have, went, now)
     lows, highs = ([each for each in (by_plan, read) if each is not None] for read in (low, high))
     (ahead, asked), (_, late_asked) = (asked_min(trip, device, legs) for legs in rests)
     unread = so_far > device.battery_used_min and not any(entry.minute > 0.0 for entry in entries)
@@ -97,7 +99,6 @@ def _answer(
     left = min(lows, default=None)
     endless = (*rests[0][:-1], rests[0][-1]._replace(duration_min=1e9, delays=(), uses=rests[0][-1].uses))
     ends = None if left is None else minute_spent(endless, name, left)
-    last = entries[-1] if entries else None
     return BatteryAnswer(
         device=name,
         verdict=verdict,
@@ -112,6 +113,21 @@ def _answer(
         read_at_min=None if last is None else max(0.0, last.minute),
         unread=unread,
     )
+
+
+def _least_by_readings(
+    entries: Sequence[Entry], name: str, have: float | None, went: Sequence[Leg], now: float
+) -> tuple[float | None, Entry | None]:
+    """The least that is left by any reading that still counts, and that reading; the last one where nothing is told."""
+    least, told_by = None, entries[-1] if entries else None
+    for count in range(len(entries), 0, -1):
+        at, last = (max(0.0, entries[index].minute) for index in (count - 1, -1))
+        if _on_battery_min(went, name, at, last) < last - at - MINUTE_NOISE:
+            break  # it may have been charged in between
+        left = _by_reading(entries[:count], name, have, went, now, upper=False)
+        if left is not None and (least is None or left < least - MINUTE_NOISE):
+            least, told_by = left, entries[count - 1]
+    return least, told_by
 
 
 def _by_reading(

@@ -11,6 +11,10 @@ from planner.naming import listed
 from planner.report.compare.when import minute_text
 
 _MEND = "Plug it in, put on a charged battery, shorten the way, or go over to what stands by in its place"
+_CHARGED = (
+    " It was read to leave less before, and nothing charged it since: if a charged one was put on, leave out of the "
+    "log what was read before."
+)
 
 
 def battery_sentence(found: Comparison, each: BatteryAnswer) -> str:
@@ -46,7 +50,14 @@ def battery_steps(found: Comparison) -> Iterator[str]:
     for each in found.batteries:
         if each.verdict == "cannot-tell":
             why = "on it since departure and never read" if each.unread else "what it shows does not tell enough"
-            yield f"Battery of {each.device}: {why}. Read it NOW, write it down, and look for a socket."
+            step = f"Battery of {each.device}: {why}. Read it NOW, write it down, and look for a socket."
+            yield step + (_CHARGED if _read_later(found, each) else "")
+
+
+def _read_later(found: Comparison, each: BatteryAnswer) -> bool:
+    """True where a later reading leaves more than an earlier one, with nothing between that charges."""
+    minutes = [entry.minute for entry in found.log.entries if entry.device == each.device and entry.battery is not None]
+    return each.read_at_min is not None and max(minutes) > each.read_at_min
 
 
 def with_batteries(found: Comparison, line: str) -> str:

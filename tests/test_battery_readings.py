@@ -160,7 +160,8 @@ def test_planned_again_a_battery_that_was_read_has_what_it_showed() -> None:
 def test_a_battery_that_was_not_full_at_departure_is_not_planned_again_as_a_full_one() -> None:
     """60 % of 180 min at departure are 108; 40 min later 68 are left, and 60 to come ask for 90."""
     made = plan(parse_trip(TRIP))
-    lines = "  - {time: 0 min, device: maker, battery: 60 %}\n  - {time: 40 min, leg: 1, at: end, cylinder: A, gauge: 2000 psi}"
+    read = "time: 40 min, leg: 1, at: end, cylinder: A, gauge: 2000 psi"
+    lines = f"  - {{time: 0 min, device: maker, battery: 60 %}}\n  - {{{read}}}"
     log = parse_readings(f"readings: 1\nlog:\n{lines}\n", made)
     again = plan(onward(made, log, Now(), 2, "first"))
     assert again.trip.devices["maker"].battery_min == 68.0

@@ -37,8 +37,8 @@ class BatteryAnswer(NamedTuple):
 
     `so_far_min`: on it since departure, and before where it was planned again. `left_min` is the least of
     `by_plan_min` and `by_reading_min`. `ahead_min` is the longest time off the mains to come, `asked_min` what is asked
-    for it. `lasts_min`: the elapsed minute at which what is left ends. `read` is the reading that leaves the least, as it was written,
-    `read_at_min` when. `unread`: on battery since departure, and not read since.
+    for it. `lasts_min`: the elapsed minute at which what is left ends. `read` is the reading that leaves the least, as
+    it was written, `read_at_min` when. `unread`: on battery since departure, and not read since.
     """
 
     device: str

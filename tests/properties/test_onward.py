@@ -147,7 +147,11 @@ def test_what_goes_as_planned_leaves_what_was_planned(trip: Trip, leg: int) -> N
 
 @given(trips(), st.integers(0, 2))
 def test_a_window_to_turn_back_is_the_same_window(trip: Trip, leg: int) -> None:
-    """Until when one can turn back does not depend on when that was asked, where all goes as planned."""
+    """Until when one can turn back does not depend on when that was asked, where all goes as planned.
+
+    Never later. Earlier only where a temperature is given: gas that was read without one may be as cold as any is, or
+    as warm, and counts at its least.
+    """
     trip = with_changes_anywhere(trip)
     made = plan(trip)
     leg = min(leg, len(trip.legs) - 2)
@@ -164,6 +168,6 @@ def test_a_window_to_turn_back_is_the_same_window(trip: Trip, leg: int) -> None:
     if after is not None:
         assert before is not None
         assert after.to_min + minute <= before.to_min + CLOSE_MIN
-    if before is not None and before.to_min > minute + CLOSE_MIN:
+    if has_no_temperature(trip) and before is not None and before.to_min > minute + CLOSE_MIN:
         assert after is not None
         assert after.to_min + minute == pytest.approx(before.to_min, abs=0.01)

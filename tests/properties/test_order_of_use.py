@@ -37,7 +37,7 @@ def gauge_after(planned: SupplyPlan, label: str, drawn_l: float, allowance_kpa: 
     if drawn_l <= 0.0:
         return each.cylinder.gauge_kpa
     held = contents.contents_l(each.cylinder.gauge_kpa - allowance_kpa, each.read_degc, each.cylinder.water_capacity_l)
-    return contents.gauge_kpa(held - drawn_l, each.read_degc, each.cylinder.water_capacity_l) + allowance_kpa
+    return contents.gauge_kpa(max(0.0, held - drawn_l), each.read_degc, each.cylinder.water_capacity_l) + allowance_kpa
 
 
 def assert_order(trip: Trip, planned: SupplyPlan, have: list[Bottle], spells: list[Spell]) -> None:

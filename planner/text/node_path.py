@@ -61,11 +61,11 @@ class _ByPath(NamedTuple):
         choices = (*root.keys(), *supplies.keys())
         near = slip(first, choices) or same_letters(first, choices)
         if root.pick("devices", first) is not None:
-            near = f"devices.{first}"
+            near = f"devices.{path}"
         raise self.error(
             f"`{first}`, which is neither a key of the profile nor a supply",
             f"one of {_listed(choices)}" if choices else "nothing, since the profile is empty",
-            f"write {shown(near)}" if near else "write the name of a key or of a supply",
+            f"write {shown(near, 80)}" if near else "write the name of a key or of a supply",
         )
 
     def changed(self, node: Node, steps: Trail, value: Node, trail: Trail) -> Node:

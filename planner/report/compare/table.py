@@ -30,6 +30,8 @@ VERDICTS: Final = {
 _CLOCK: Final = 3
 """The column of clock times, left out where no departure is known."""
 
+_GAUGE: Final = 4
+
 
 def table_lines(found: Comparison) -> list[str]:
     """Every stretch, the whole of each supply and each vessel; below it the leak that would have shown."""
@@ -38,7 +40,12 @@ def table_lines(found: Comparison) -> list[str]:
     rows = [_row(found, stretch, labels(found, stretch, ", ")) for stretch in found.stretches]
     rows += [_row(found, stretch, "all") for stretch in found.overall]
     rows += [_row(found, each, "liquid") for each in found.weighed]
-    head: tuple[str, ...] = ("Supply", "Cylinder", "Minutes", "Clock", "Gauge", "Used, L", "Planned", "Verdict")
+    unit = found.plan.trip.policy.pressure_unit
+    gauge = "Gauge"
+    if not found.weighed:  # a vessel tells its contents in a unit of its own
+        gauge = f"Gauge, {unit}"
+        rows = [(*row[:_GAUGE], row[_GAUGE].removesuffix(f" {unit}"), *row[_GAUGE + 1 :]) for row in rows]
+    head: tuple[str, ...] = ("Supply", "Cylinder", "Minutes", "Clock", gauge, "Used, L", "Planned", "Verdict")
     if found.plan.trip.departs is None:
         head, *rows = (row[:_CLOCK] + row[_CLOCK + 1 :] for row in (head, *rows))
     lines = table(head, rows, frozenset({head.index("Planned")}), shrink=(0, 1))

@@ -128,10 +128,12 @@ def test_what_is_said_and_done_about_a_battery_that_is_too_low() -> None:
         "(a share is no time: the least counts); up to 60 min are to come, for which 90 min are asked: TOO LOW; it "
         "ends at 174 min."
     ) in said
+    assert "as planned: GO on oxygen alone, NO-GO by the battery of maker." in said
     (row,) = compare_result(found)["batteries"]
     assert (row["verdict"], row["asked_min"], row["read"]) == ("act", 90.0, "65 %")
     calm = compare(made, parse_readings(f"readings: 1\nlog:\n  - {{{AT_TRAIN}80 %}}\n", made))
     assert "ACT" not in headline(calm)
+    assert "as planned: GO." in compare_text(calm)
     assert steps(calm) == []
 
 

@@ -249,6 +249,7 @@ def test_legs_out_of_order_and_unknown_ones_are_told() -> None:
     assert "readings.yaml:4:55  legs_out_of_order  leg `1` after a reading in leg 2" in text
     assert "leg_unknown  leg `9`" in refused_log("time: 10 min, leg: 9")
     assert "key_missing  reading without `leg`" in refused_log("time: 10 min, cylinder: A, gauge: 1800 psi, at: start")
+    assert "add `gauge:` with what it reads, in a form such as 1150 psi" in refused_log("time: 10 min, cylinder: A")
 
 
 def test_every_problem_is_told_at_once() -> None:

@@ -134,7 +134,7 @@ class LogReader:
         if any(fields.given(key) for key in ("amount", "battery", "device")):
             return
         if not any(fields.given(key) for key in ("gauge", "flow", "settings", "change_to", "leg", "wait", "waited")):
-            fix = "add `gauge: 1150 psi` with the reading"
+            fix = "add `gauge:` with what it reads, in a form such as 1150 psi"
             fields.missing("gauge", "a gauge, a flow, settings, a change of cylinder or a leg", fix)
         for key in ("gauge", "change_to"):
             if fields.given(key) and not fields.given("cylinder") and (known is None or known.label is None):

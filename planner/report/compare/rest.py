@@ -9,6 +9,7 @@ from planner import figures
 from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.constants import MINUTE_NOISE
+from planner.naming import listed
 from planner.report import words
 from planner.report.compare.battery import battery_sentence
 from planner.report.compare.when import leg_named, minute_text
@@ -51,7 +52,9 @@ def rest_sentence(found: Comparison, rest: Rest) -> str:
         elif rest.holds:
             text += ", but not with what the plan asks for"
     else:
-        text += f"{' and '.join(extra)}: " * bool(extra) + words.verdict(rest.plan)
+        flat = [each.device for each in found.batteries if each.verdict == "act"]
+        by_battery = f" on oxygen alone, NO-GO by the battery of {listed(flat)}" if flat and rest.plan.go else ""
+        text += f"{' and '.join(extra)}: " * bool(extra) + words.verdict(rest.plan) + by_battery
     for supply, minute in rest.lasts_min.items():
         if rest.plan.supplies[supply].need.planned_l > 0.0:
             out = rest.out.get(supply)

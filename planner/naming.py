@@ -35,6 +35,15 @@ def of_gas(text: str, gas: str) -> str:
     return f"{_AIR} {text}" if gas == "air" else text
 
 
+def gas_of(size: str) -> str:
+    """The gas of what `of_gas` has named.
+
+    >>> gas_of("AIR US-E"), gas_of("US-E")
+    ('air', 'oxygen')
+    """
+    return "air" if size.startswith(f"{_AIR} ") else "oxygen"
+
+
 def all_called(labels: Sequence[str]) -> str:
     """Several cylinders in a sentence: `A, B`, or `cylinders 1, 2` where one of them has no letter."""
     if all(called(label) == label for label in labels):

@@ -150,6 +150,7 @@ def test_json_is_one_document_and_nothing_else() -> None:
         {
             "fixed": False,
             "size": "US-E",
+            "gas": "oxygen",
             "to_draw": 2,
             "part_used": 1,
             "most_out_at_once": 2,

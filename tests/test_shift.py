@@ -19,9 +19,10 @@ from planner.planning import plan
 from planner.problems import Finding, ProblemsError
 from planner.profile.read import parse_trip
 from planner.profile.store import read_store
-from planner.report.shift.result import ShiftResult, Unread, numbers
+from planner.report.shift.result import ShiftResult, Unread, numbers, why
 from planner.report.shift.shift import shift_sheet
 from planner.report.shift.text import shift_summary
+from planner.shift.allotment import allotment
 from planner.shift.shift import Shift, SizeNeed, default_turnaround_min, over_the_clock, shift, taken_twice
 from planner.shift.store import StoreRow, against
 from planner.shift.trip import TripNeed, Wanted, size_of, trip_need
@@ -392,6 +393,34 @@ def test_air_never_stands_for_oxygen_in_the_store() -> None:
         "AIR US-E": (2, 1, 0),
         "US-E": (1, 2, 1),
     }
+
+
+@pytest.mark.hazard(44)
+def test_all_sizes_are_of_one_gas_and_what_lacks_is_told_by_gas() -> None:
+    """Two trips at one time, each with 2 US-E and 1 US-D of oxygen and 1 E of air: 6 of oxygen and 2 of air, never 8.
+
+    The store has 3 US-E and 1 US-D of oxygen and 1 E of air: 2 of oxygen lack, and 1 of air.
+    """
+    store = [*(cylinder(label, 2000) for label in "ABC"), cylinder("D", 2000, "US-D"), cylinder("L", 2000, gas="air")]
+    litres = contents_l(store[-1].gauge_kpa, 21.1, store[-1].water_capacity_l, "air")
+    air = Wanted("airs", False, "AIR US-E", litres, True, None, False)
+    each = (wanted("US-E"), wanted("US-E"), wanted("US-D"), air)
+    made = shift([need("A", at(8), 30, *each), need("B", at(8, 10), 30, *each)])
+    assert [(row.gas, row.size, row.to_draw, row.peak.count) for row in made.sizes] == [
+        ("air", "AIR US-E", 2, 2),
+        ("oxygen", "US-D", 2, 2),
+        ("oxygen", "US-E", 4, 4),
+        ("oxygen", None, 6, 6),
+    ]
+    for allotted in (None, allotment(made, store)):
+        result = ShiftResult(made, (), against(store, made), "store", False, (), "", allotted)
+        assert "the store is SHORT of 2 cylinders of oxygen and 1 cylinder of AIR" in why(result)
+        assert [(row.size, row.lacking) for row in shift_sheet(result).sizes] == [
+            ("AIR US-E", "1"),
+            ("US-D", "1"),
+            ("US-E", "1"),
+            ("all sizes", "2"),
+        ]
 
 
 def test_fixed_cylinders_are_not_drawn_from_the_store() -> None:

@@ -18,6 +18,7 @@ from itertools import pairwise
 from typing import Final, Literal
 
 from planner import figures
+from planner.naming import gas_of
 from planner.shift.trip import SAME, TripNeed, Wanted
 
 HAND_BACK_MIN: Final = 30.0
@@ -60,7 +61,7 @@ class Peak:
 
 @dataclass(frozen=True, slots=True)
 class SizeNeed:
-    """Cylinders of one size, or of all sizes together (`size` None), portable or fixed.
+    """Cylinders of one size, or of all sizes of one gas together (`size` None), portable or fixed.
 
     `to_draw` counts every trip's; `part_used` of these are ones that a plan takes to be less than full.
     """
@@ -70,6 +71,11 @@ class SizeNeed:
     to_draw: int
     part_used: int
     peak: Peak
+    gas: str = "oxygen"
+
+    def covers(self, size: str) -> bool:
+        """True for cylinders of a size that are counted here."""
+        return self.size == size or (self.size is None and gas_of(size) == self.gas)
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,22 +233,25 @@ def _out(number: int, need: TripNeed, aware: bool, first: datetime | None, turna
 
 
 def _size_needs(trips: Sequence[Out]) -> Iterator[SizeNeed]:
-    """Portable before fixed; each size, and all together where there is more than one."""
+    """Portable before fixed; each size, and all of a gas together where there is more than one: neither gas stands for the other."""
     for fixed in (False, True):
         sizes = sorted({c.size for out in trips for c in out.need.cylinders if c.fixed == fixed})
-        for size in (*sizes, None) if len(sizes) > 1 else sizes:
-            counts = [(out, _taken(out, fixed, size)) for out in trips]
-            found = [cylinder for _, cylinders in counts for cylinder in cylinders]
-            peak = most_out((out, len(cylinders)) for out, cylinders in counts)
-            yield SizeNeed(fixed, size, len(found), sum(not cylinder.full for cylinder in found), peak)
+        for gas in sorted(set(map(gas_of, sizes))):
+            mine = [size for size in sizes if gas_of(size) == gas]
+            for size in (*mine, None) if len(mine) > 1 else mine:
+                covered = mine if size is None else [size]
+                counts = [(out, _taken(out, fixed, covered)) for out in trips]
+                found = [cylinder for _, cylinders in counts for cylinder in cylinders]
+                peak = most_out((out, len(cylinders)) for out, cylinders in counts)
+                yield SizeNeed(fixed, size, len(found), sum(not cylinder.full for cylinder in found), peak, gas)
 
 
-def _taken(out: Out, fixed: bool, size: str | None) -> list[Wanted]:
-    return [c for c in out.need.cylinders if c.fixed == fixed and size in (None, c.size)]
+def _taken(out: Out, fixed: bool, sizes: Sequence[str]) -> list[Wanted]:
+    return [c for c in out.need.cylinders if c.fixed == fixed and c.size in sizes]
 
 
 def _count(out: Out, fixed: bool) -> int:
-    return len(_taken(out, fixed, None))
+    return sum(c.fixed == fixed for c in out.need.cylinders)
 
 
 def _fingerprint(trips: Sequence[Out]) -> str:

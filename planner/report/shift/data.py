@@ -10,6 +10,7 @@ import json
 from collections import Counter
 from typing import Any
 
+from planner.naming import of_gas
 from planner.problems import Problem
 from planner.report.shift.allotted import allotted_result
 from planner.report.shift.result import ShiftResult, Unread
@@ -116,6 +117,7 @@ def _size(found: ShiftResult, need: SizeNeed) -> dict[str, Any]:
     return {
         "fixed": need.fixed,
         "size": need.size,
+        "gas": need.gas,
         "to_draw": need.to_draw,
         "part_used": need.part_used,
         "most_out_at_once": need.peak.count,
@@ -207,7 +209,9 @@ def _cylinders_csv(found: ShiftResult) -> str:
         kept = "fixed" if need.fixed else "portable"
         trips = " ".join(map(str, need.peak.trips))
         times = (row["from_min"], row["until_min"])
-        rows.append((kept, need.size or "all", need.to_draw, need.part_used, need.peak.count, *times, trips))
+        rows.append(
+            (kept, need.size or of_gas("all", need.gas), need.to_draw, need.part_used, need.peak.count, *times, trips)
+        )
     return csv_text(head, rows)
 
 

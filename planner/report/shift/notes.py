@@ -99,14 +99,14 @@ def _store_notes(result: ShiftResult) -> Iterator[str]:
             else "counting that no cylinder is drawn twice"
         )
         yield (
-            f"Short: cylinders for which the store has none of that size with at least as much oxygen, {way}. "
+            f"Short: cylinders for which the store has none of that size with at least as much in it, {way}. "
             f"Counted the other way: {store.short if result.refilled else store.short_at_once} short."
         )
     empty = sum(row.empty for row in store.rows)
     if empty:
         yield f"In the store, {many(empty, 'cylinder')} at or below change-over: not counted."
     if store.other_gas:
-        yield f"In the store, not oxygen and not counted: {', '.join(store.other_gas)}."
+        yield f"In the store, neither oxygen nor AIR and not counted: {', '.join(store.other_gas)}."
     if store.readings_old:
         yield (
             f"{store.readings_old} of {store.cylinders} readings of the store are too old at the first departure, or "

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from planner.naming import gas_of, listed
 from planner.problems import Problem
 from planner.shift.allotment import Allotment
 from planner.shift.shift import Shift, Twice
-from planner.shift.store import Against
+from planner.shift.store import COUNTED, Against
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +42,14 @@ class ShiftResult:
     @property
     def short(self) -> int:
         """Cylinders that the store lacks: trips in turn, else by the way of counting that holds."""
-        if self.store is None:
-            return 0
+        return sum(map(self.short_of, COUNTED))
+
+    def short_of(self, gas: str) -> int:
+        """Those of one gas."""
+        rows = [] if self.store is None else [row for row in self.store.rows if gas_of(row.size) == gas]
         if self.allotment is not None:
-            return self.allotment.lacks()
-        return self.store.short_at_once if self.refilled else self.store.short
+            return sum(self.allotment.lacks(row.size) for row in rows)
+        return sum(row.short_at_once if self.refilled else row.short for row in rows)
 
     @property
     def go(self) -> bool:
@@ -67,7 +71,7 @@ def why(result: ShiftResult) -> list[str]:
     if waits:
         found.append(f"{many(waits, 'trip')} no-go until cylinders are drawn and read")
     if result.short:
-        found.append(f"the store is SHORT of {many(result.short, 'cylinder')}")
+        found.append(f"the store is SHORT of {_short(result)}")
     if at_once:
         found.append(f"{many(at_once, 'cylinder')} on two trips at once")
     refills = 0 if result.allotment is None else len(result.allotment.refills)
@@ -77,6 +81,14 @@ def why(result: ShiftResult) -> list[str]:
     if unfilled and not refills and not result.refilled:
         found.append(f"{many(unfilled, 'cylinder')} counted on again as if not used")
     return found
+
+
+def _short(result: ShiftResult) -> str:
+    """`2 cylinders`, of oxygen; where air lacks too, each gas by itself."""
+    oxygen, air = map(result.short_of, COUNTED)
+    if not air:
+        return many(oxygen, "cylinder")
+    return listed([*([f"{many(oxygen, 'cylinder')} of oxygen"] if oxygen else []), f"{many(air, 'cylinder')} of AIR"])
 
 
 def numbers(found: Iterable[int]) -> str:

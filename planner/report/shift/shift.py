@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from planner import figures
+from planner.naming import of_gas
 from planner.report import words
 from planner.report.shift.allotted import GivenLine, given_lines, to_settle, tomorrow_lines
 from planner.report.shift.clock import Curve, back_text, curve, leaves_text, span
@@ -173,7 +174,7 @@ def _size_line(result: ShiftResult, need: SizeNeed) -> SizeLine:
     rows = _store_rows(result, need)
     return SizeLine(
         group=GROUPS[need.fixed],
-        size=need.size or ALL_SIZES,
+        size=need.size or of_gas(ALL_SIZES, need.gas),
         draw=str(need.to_draw),
         part_used=str(need.part_used) if need.part_used else figures.NONE,
         at_once=str(peak.count),
@@ -191,21 +192,21 @@ def _size_line(result: ShiftResult, need: SizeNeed) -> SizeLine:
 
 def _lacking(result: ShiftResult, need: SizeNeed, rows: Sequence[StoreRow]) -> str:
     if result.allotment is not None and rows:
-        return str(result.allotment.lacks(need.size))
+        return _sum(result.allotment.lacks(row.size) for row in rows)
     return _sum(row.short_at_once if result.refilled else row.short for row in rows)
 
 
 def _refill(result: ShiftResult, need: SizeNeed) -> str:
     if result.allotment is None:
         return ""
-    return str(sum(need.size in (None, each.wanted.size) for each in result.allotment.refills))
+    return str(sum(need.covers(each.wanted.size) for each in result.allotment.refills))
 
 
 def _store_rows(result: ShiftResult, need: SizeNeed) -> tuple[StoreRow, ...]:
-    """The rows of the store for a size, or of all sizes that are wanted."""
+    """The rows of the store for a size, or of all sizes of a gas that are wanted."""
     if result.store is None or need.fixed:
         return ()
-    return tuple(row for row in result.store.rows if row.to_draw and need.size in (None, row.size))
+    return tuple(row for row in result.store.rows if row.to_draw and need.covers(row.size))
 
 
 def _sum(found: Iterable[int]) -> str:

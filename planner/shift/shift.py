@@ -233,7 +233,7 @@ def _out(number: int, need: TripNeed, aware: bool, first: datetime | None, turna
 
 
 def _size_needs(trips: Sequence[Out]) -> Iterator[SizeNeed]:
-    """Portable before fixed; each size, and all of a gas together where there is more than one: neither gas stands for the other."""
+    """Portable before fixed; each size, and all sizes of a gas where it has more than one."""
     for fixed in (False, True):
         sizes = sorted({c.size for out in trips for c in out.need.cylinders if c.fixed == fixed})
         for gas in sorted(set(map(gas_of, sizes))):

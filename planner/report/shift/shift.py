@@ -185,12 +185,12 @@ def _size_line(result: ShiftResult, need: SizeNeed) -> SizeLine:
         store_part_used=_sum(row.part_used for row in rows),
         short=_sum(row.short for row in rows),
         short_at_once=_sum(row.short_at_once for row in rows),
-        lacking=_lacking(result, need, rows),
+        lacking=_lacking(result, rows),
         refill=_refill(result, need) if rows else "",
     )
 
 
-def _lacking(result: ShiftResult, need: SizeNeed, rows: Sequence[StoreRow]) -> str:
+def _lacking(result: ShiftResult, rows: Sequence[StoreRow]) -> str:
     if result.allotment is not None and rows:
         return _sum(result.allotment.lacks(row.size) for row in rows)
     return _sum(row.short_at_once if result.refilled else row.short for row in rows)

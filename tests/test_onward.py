@@ -513,3 +513,24 @@ def test_a_time_that_is_none_is_told_with_its_option(tmp_path: Path) -> None:
     ran = run(tmp_path, "--from", str(tmp_path / "log.yaml"), "--at", "soon")
     assert ran.exit_code == 1
     assert "--at:1:1  " in ran.output
+
+
+def test_a_newborn_on_two_gases_is_planned_on_from_the_gauges_of_both() -> None:
+    """Read at minute 20, 45 of 50 min to go and 15 after it: 60 min at 6 L/min and FiO2 0.30.
+
+    Oxygen is 0.09/0.79 of it, 41.0 L, half as much again 61.5 L; air 319.0 L, 478.5 L.
+    """
+    text = (Path(__file__).parent.parent / "profiles" / "newborn-on-a-blend.yaml").read_text(encoding="utf-8")
+    read = (("oxygen", "O1", 2000, 1950), ("air", "L1", 2000, 1600))
+    log = "".join(
+        f"  - {{time: {minute} min, supply: {supply}, cylinder: {label}, gauge: {gauge} psi}}\n"
+        for number, minute in enumerate((0, 20))
+        for supply, label, *gauges in read
+        for gauge in (gauges[number],)
+    )
+    trip = left(log, text, Now(leg=2, to_go_min=45.0))
+    assert (psi(trip, "oxygen"), psi(trip, "air")) == ([1950.0, 1900.0], [1600.0, 2000.0])
+    found = plan(trip)
+    assert found.verdict == "go"
+    assert found.supplies["oxygen"].need.required_l == pytest.approx(61.5, abs=0.1)
+    assert found.supplies["air"].need.required_l == pytest.approx(478.5, abs=0.1)

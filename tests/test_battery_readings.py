@@ -103,6 +103,10 @@ def test_readings_of_its_own_tell_how_fast_it_falls_where_nobody_says_how_long_i
 def test_a_battery_that_nobody_read_cannot_be_told_and_one_on_mains_is_not_asked_for() -> None:
     one = answer("time: 40 min, leg: 1, at: end, cylinder: A, gauge: 2000 psi")
     assert (one.verdict, one.unread, one.left_min) == ("cannot-tell", True, 140.0)
+    made = plan(parse_trip(TRIP))
+    log = "readings: 1\nlog:\n  - {time: 40 min, leg: 1, at: end, cylinder: A, gauge: 2000 psi}\n"
+    told = headline(compare(made, parse_readings(log, made)))
+    assert told.endswith(" Read the battery of maker NOW: whether it lasts is not known.")
     before = answer("time: 0 min, leg: 1, at: start, device: maker, battery: 100 %")
     assert (before.verdict, before.unread) == ("holds", False)
     # 180 min, 40 gone: mains on the train takes nothing off, and 10 min at home do. 130 left from minute 110 on.

@@ -61,10 +61,11 @@ def _read_later(found: Comparison, each: BatteryAnswer) -> bool:
 
 
 def with_batteries(found: Comparison, line: str) -> str:
-    """The line that leads a comparison, with the batteries that are too low."""
+    """The line that leads a comparison, with the batteries that are too low, or those of which too little is known."""
     flat = [each.device for each in found.batteries if each.verdict == "act"]
     if not flat:
-        return line
+        unsure = [each.device for each in found.batteries if each.verdict == "cannot-tell"]
+        return f"{line} Read the battery of {listed(unsure)} NOW: whether it lasts is not known." if unsure else line
     what = f"the batter{'y' if len(flat) == 1 else 'ies'} of {listed(flat)} {'is' if len(flat) == 1 else 'are'} too low"
     if line.startswith(("LOOK", "ACT")):
         return f"{line} {'And ' if line.startswith('ACT') or ' ACT: ' in line else 'Then '}ACT: {what}."

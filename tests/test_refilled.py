@@ -95,7 +95,7 @@ def test_filled_after_the_trip_the_store_has_the_new_gauge_and_the_comparison_th
     assert result.exit_code == 0, result.output
     assert in_store(folder) == "2100 psi"
     text = " ".join(result.stdout.split())
-    assert "cart A 30 to 65 00:20 +1d-00:55 +1d 1360 to 710 psi" in text
+    assert "cart A 30 to 65 00:20 +1d-00:55 +1d 1360 to 710" in text
     assert "A 2000 psi to 2100 psi" in text
     assert "NOTE: cart A was filled: a cylinder just filled is warm, and its gauge falls as it cools." in text
 

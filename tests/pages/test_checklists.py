@@ -83,7 +83,11 @@ OWN_PLANS = {
     "shortest": TRIPS["shortest"],
     "example": make_plan.example,
 }
-every_plan = pytest.mark.parametrize(("name", "paper"), [(name, paper) for name in OWN_PLANS for paper in PAPERS])
+every_plan = pytest.mark.longer(
+    ("name", "paper"),
+    [*zip(OWN_PLANS, [*PAPERS] * len(OWN_PLANS), strict=False)],
+    [(name, paper) for name in OWN_PLANS for paper in PAPERS],
+)
 
 
 @cache

@@ -56,16 +56,14 @@ def packed(name: str, unit: str, paper: Paper) -> bytes:
     return pack_bytes(made, paper=paper, issued=ISSUED, fillable=True)
 
 
-every = pytest.mark.parametrize(
-    ("name", "unit", "paper"),
-    [
-        (name, unit, paper)
-        for name in ("large", "largest", "no-go")
-        for unit in UNITS
-        for paper in PAPERS
-        if unit == "kPa" or paper == "letter"
-    ],
-)
+EVERY = [
+    (name, unit, paper)
+    for name in ("large", "largest", "no-go")
+    for unit in UNITS
+    for paper in PAPERS
+    if unit == "kPa" or paper == "letter"
+]
+every = pytest.mark.longer(("name", "unit", "paper"), EVERY[::2], EVERY)
 
 
 @pytest.mark.hazard(21)

@@ -92,7 +92,11 @@ def text(page: tuple[Ink, ...]) -> str:
     return "\n".join(ink.text for ink in page)
 
 
-every = pytest.mark.parametrize(("name", "paper"), [(name, paper) for name in TRIPS for paper in PAPERS])
+every = pytest.mark.longer(
+    ("name", "paper"),
+    [*zip(TRIPS, [*PAPERS] * len(TRIPS), strict=False)],
+    [(name, paper) for name in TRIPS for paper in PAPERS],
+)
 
 
 @every

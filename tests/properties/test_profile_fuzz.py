@@ -128,7 +128,7 @@ def test_the_quick_answer_is_that_of_a_validation_library(random: Random) -> Non
         assert conforms(value, rules, rules) == Draft202012Validator(dict(rules)).is_valid(value)
 
 
-@pytest.mark.longer("name", OTHERS[::3], OTHERS)
+@pytest.mark.longer("name", OTHERS[::6], OTHERS)
 def test_a_full_size_sample_gives_problems_that_can_be_told(name: str, folder: Path) -> None:
     case = Case(SAMPLES[name]())
     for file, data in case.files.items():

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Set
 
 from planner.model import Supply
 from planner.naming import labelled
-from planner.results import ChangeOver, CylinderPlan, FullCount, HandsOn, Plan, Source, SupplyPlan
+from planner.results import ChangeOver, Checkpoint, CylinderPlan, FullCount, HandsOn, Plan, Source, SupplyPlan
 
 
 def for_paper(plan: Plan) -> Plan:
@@ -18,16 +18,19 @@ def for_paper(plan: Plan) -> Plan:
     if all(supply.gas == "oxygen" for supply in plan.trip.supplies.values()):
         return plan
     supplies = {name: _supply(one) for name, one in plan.supplies.items()}
-    checkpoints = tuple(
-        one._replace(cylinder=labelled(one.cylinder, "air"))
-        if one.cylinder is not None and plan.trip.supplies[one.supply].gas == "air"
-        else one
-        for one in plan.checkpoints
-    )
     trip = plan.trip._replace(supplies={name: _trip_supply(supply) for name, supply in plan.trip.supplies.items()})
     airs = frozenset(name for name, supply in plan.trip.supplies.items() if supply.gas == "air")
-    changes = tuple(_hands(one, airs) for one in plan.changes)
-    return plan._replace(trip=trip, supplies=supplies, checkpoints=checkpoints, changes=changes)
+    return plan._replace(
+        trip=trip,
+        supplies=supplies,
+        checkpoints=tuple(_read(one, airs) for one in plan.checkpoints),
+        between=tuple(each._replace(check=_read(each.check, airs)) for each in plan.between),
+        changes=tuple(_hands(one, airs) for one in plan.changes),
+    )
+
+
+def _read(one: Checkpoint, airs: Set[str]) -> Checkpoint:
+    return one._replace(cylinder=_marked(one.cylinder)) if one.supply in airs else one
 
 
 def _hands(one: HandsOn, airs: Set[str]) -> HandsOn:

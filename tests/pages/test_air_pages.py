@@ -116,3 +116,12 @@ def test_before_leaving_the_share_of_oxygen_is_read_and_both_outlets_are_asked_f
     assert "Gas at the patient's end: flow felt; FiO2 read, as set" in whole
     assert "oxygen felt at mask or prongs" not in whole
     assert "Receiving unit: told the time; keeps OXYGEN and AIR free" in whole
+
+
+@pytest.mark.hazard(44)
+def test_a_reading_inside_a_long_leg_names_a_cylinder_of_air_as_such() -> None:
+    """50 min on the road: read once on the way, 25 min into it, which is 40 min after departure."""
+    made = plan(read_trip(PROFILE.parents[3] / "profiles" / "newborn-on-a-blend.yaml"))
+    text = " ".join(texts_of(pack_bytes(made, issued=ISSUED)))
+    assert "AIR L1, 40 min, leg 3" in text
+    assert "L1 (air)" not in text.replace("AIR L1 (air)", "")

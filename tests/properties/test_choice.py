@@ -126,7 +126,7 @@ def test_choice_is_the_best_of_all(seed: int) -> None:
         assert labels == brute_force(task), task.supply
         assert (found.cylinders is None) == (found.binding is not None)
         chosen_some += labels is not None
-    assert chosen_some > 8
+    assert chosen_some > 2
 
 
 OUTLETS = [(flowmeter(),), (HIGH_PRESSURE,), (flowmeter(), HIGH_PRESSURE), (flowmeter(6.0), HIGH_PRESSURE)]

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from planner.afterwards.gauged import gauged
+from planner.afterwards.in_use import gauged
 from planner.afterwards.logbook import Logbook
 from planner.constants import KPA_PER_PSI
 from planner.planning import plan

@@ -12,7 +12,9 @@ from itertools import islice, pairwise
 from planner.afterwards.answers import Answer, answers, in_doubt
 from planner.afterwards.batteries import BatteryAnswer, battery_answers
 from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_of, idle_losses, most_excess_l_per_min
-from planner.afterwards.gauged import Gauged, gauged, labels_of
+from planner.afterwards.gauged import Gauged
+from planner.afterwards.gauges_read import labels_of
+from planner.afterwards.in_use import gauged
 from planner.afterwards.logbook import LastGauge, Logbook
 from planner.afterwards.remarks import remarks
 from planner.afterwards.rest import Rest, State, rests

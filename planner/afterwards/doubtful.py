@@ -13,7 +13,8 @@ from math import fsum
 from typing import NamedTuple
 
 from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_of, idle_losses
-from planner.afterwards.gauged import Gauged, gauged
+from planner.afterwards.gauged import Gauged
+from planner.afterwards.in_use import gauged
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.rest import State, rest_trip
 from planner.afterwards.schedule import real_legs, written_flows

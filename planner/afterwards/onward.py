@@ -20,7 +20,8 @@ from typing import NamedTuple
 from planner import figures
 from planner.afterwards.batteries import read_on_the_way
 from planner.afterwards.doubtful import least_rest, seen_by
-from planner.afterwards.gauged import Gauged, labels_of
+from planner.afterwards.gauged import Gauged
+from planner.afterwards.gauges_read import labels_of
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.schedule import legs_from, real_bounds, real_legs
 from planner.afterwards.slips import MOST_SLIPS, slips

@@ -10,7 +10,8 @@ from itertools import pairwise
 from typing import Final
 
 from planner import figures
-from planner.afterwards.gauged import Gauged, labels_of
+from planner.afterwards.gauged import Gauged
+from planner.afterwards.gauges_read import labels_of
 from planner.afterwards.logbook import Logbook
 from planner.naming import labelled
 from planner.problems import Finding, finding

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from planner import figures
-from planner.afterwards.gauged import cylinders_of, labels_of, measured_between, readings_of
+from planner.afterwards.gauges_read import cylinders_of, labels_of, measured_between, readings_of
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.schedule import real_bounds
 from planner.afterwards.vessels import amounts

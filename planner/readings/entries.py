@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final, Literal, cast
 
 from planner import figures
-from planner.afterwards.gauged import cylinders_of
+from planner.afterwards.gauges_read import cylinders_of
 from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook
 from planner.constants import MINUTE_NOISE, NOISE
 from planner.cylinders.gauge_doubt import half_division_kpa

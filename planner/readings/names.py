@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from planner.afterwards.gauged import labels_of
+from planner.afterwards.gauges_read import labels_of
 from planner.model import Supply, Trip
 from planner.profile.faults import LISTED, listed_names
 from planner.profile.fields import Fields

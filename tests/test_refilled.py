@@ -26,22 +26,10 @@ from planner.readings.onward import again
 from planner.readings.read import parse_readings, read_readings
 from planner.results import Plan
 from planner.text.source import loads
+from tests import test_cli_compare
 from tests.test_form_identity import ISSUED
 
-TRIP = """\
-profile: 1
-trip: Ward to theatre
-reference: T-7
-setting: in_house
-departs: 2026-12-03 23:50
-supplies:
-  cart: {store: room.yaml, places: 2}
-devices:
-  mask: {type: simple_mask, flow: 6 L/min}
-legs:
-  - {name: Ward to theatre, duration: 30 min, supply: cart, devices: [mask]}
-  - {name: In theatre, duration: 30 min, supply: cart, devices: [mask]}
-"""
+TRIP = test_cli_compare.TRIP.replace("stores/room.yaml", "room.yaml")
 STORE = """\
 cylinders:
   - {label: A, contents: 616 L at 2200 psi, gauge: 2000 psi, checked: 2026-12-03 20:00}

@@ -8,9 +8,9 @@ from typing import Final, NamedTuple
 from planner.afterwards.logbook import BatteryRead
 from planner.go.batteries import batteries
 from planner.model import Trip
-from planner.profile.faults import listed_names
 from planner.profile.fields import Fields
 from planner.profile.limits import LIMITS
+from planner.readings.of_what import alone, of_which
 from planner.text import quantities
 from planner.text.text_file import show
 
@@ -28,12 +28,9 @@ class OfDevice(NamedTuple):
 
 def read_battery(trip: Trip, fields: Fields) -> OfDevice | None:
     """The battery of a mapping with `battery` or `device`; None where anything is wrong, which is told."""
-    name, text = fields.text("device"), fields.text("battery")
-    known = list(batteries(trip))
-    for key in ("gauge", "cylinder", "change_to", "amount", "flow", "supply"):
-        if fields.given(key):
-            fix = "write a line of its own for each"
-            fields.add(key, "two_ways", f"{key} beside battery", "a battery, or what a supply shows", fix)
+    text, known = fields.text("battery"), list(batteries(trip))
+    others = ("gauge", "cylinder", "change_to", "amount", "flow", "supply")
+    alone(fields, "battery", others, "a battery, or what a supply shows")
     if text is None:
         fields.missing("battery", _ALLOWED, "add `battery:` with what it shows")
         return None
@@ -41,19 +38,15 @@ def read_battery(trip: Trip, fields: Fields) -> OfDevice | None:
         fix = "take it out, or give the readings of the trip that they belong to"
         fields.add("battery", "of_no_use", "a battery, and no device on one", "readings of what the trip has", fix)
         return None
-    if name is None and len(known) > 1:
-        fields.missing("device", f"whose battery it is: {listed_names(known)}", "add `device:` with its name")
-        return None
-    if name is not None and name not in known:
-        found = f"battery of {show(name)}, which is no device on a battery"
-        fields.add("device", "device_unknown", found, listed_names(known), f"name the device: {listed_names(known)}")
+    name = of_which(fields, "device", known, "battery", "device on a battery")
+    if name is None:
         return None
     read = _shown(text.strip())
     if read is None:
         fix = "write it as it stands on the device, with its unit"
         fields.add("battery", "not_a_charge", f"battery {show(text)}", _ALLOWED, fix)
         return None
-    return OfDevice(name or known[0], read)
+    return OfDevice(name, read)
 
 
 def _shown(text: str) -> BatteryRead | None:

@@ -133,6 +133,8 @@ def test_what_is_said_and_done_about_a_battery_that_is_too_low() -> None:
         "ends at 174 min."
     ) in said
     assert "as planned: GO on oxygen alone, NO-GO by the battery of maker." in said
+    rest = compare_result(found)["rest_planned"][0]
+    assert (rest["verdict"], rest["batteries_too_low"]) == ("no-go", ["maker"])
     (row,) = compare_result(found)["batteries"]
     assert (row["verdict"], row["asked_min"], row["read"]) == ("act", 90.0, "65 %")
     calm = compare(made, parse_readings(f"readings: 1\nlog:\n  - {{{AT_TRAIN}80 %}}\n", made))

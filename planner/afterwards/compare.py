@@ -90,10 +90,15 @@ class Comparison:
         return all(rest_.holds for rest_ in self.rests if rest_.basis not in ("at_most", "late"))
 
     @property
+    def batteries_too_low(self) -> tuple[str, ...]:
+        """The devices whose battery does not last for what is asked: no rest is a go with one of them."""
+        return tuple(each.device for each in self.batteries if each.verdict == "act")
+
+    @property
     def as_planned(self) -> bool:
         """True where nothing asks for anybody to act, or to read again."""
         quiet = self.holds and not self.alerts and all(answer.verdict == "holds" for answer in self.answers)
-        return quiet and not any(each.verdict == "act" for each in self.batteries)
+        return quiet and not self.batteries_too_low
 
 
 def compare(plan: Plan, log: Logbook) -> Comparison:

@@ -62,7 +62,7 @@ def _read_later(found: Comparison, each: BatteryAnswer) -> bool:
 
 def with_batteries(found: Comparison, line: str) -> str:
     """The line that leads a comparison, with the batteries that are too low, or those of which too little is known."""
-    flat = [each.device for each in found.batteries if each.verdict == "act"]
+    flat = found.batteries_too_low
     if not flat:
         unsure = [each.device for each in found.batteries if each.verdict == "cannot-tell"]
         return f"{line} Read the battery of {listed(unsure)} NOW: whether it lasts is not known." if unsure else line

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from planner.afterwards.answers import Answer
@@ -41,7 +42,7 @@ def compare_result(found: Comparison, *, close: bool = False) -> dict[str, Any]:
         "assumed": assumed_text(found) if found.rests else None,
         "rest": [_answer(answer, trip.supplies[answer.supply].gas) for answer in found.answers],
         "batteries": [each._asdict() | {"text": battery_sentence(found, each)} for each in found.batteries],
-        "rest_planned": [_rest(rest) for rest in found.rests],
+        "rest_planned": [_rest(rest, found.batteries_too_low) for rest in found.rests],
         "closed": {
             "asked": close,
             "given": found.log.closing is not None,
@@ -97,12 +98,14 @@ def _answer(answer: Answer, gas: str) -> dict[str, Any]:
     }
 
 
-def _rest(rest: Rest) -> dict[str, Any]:
+def _rest(rest: Rest, batteries_too_low: Sequence[str]) -> dict[str, Any]:
+    """One way to reckon the rest; `holds` and the minutes are of gas alone, the verdict of batteries too."""
     return {
         "planned_with": rest.basis,
         "from_min": rest.from_min,
         "holds": rest.holds,
-        "verdict": rest.plan.verdict,
+        "verdict": "no-go" if batteries_too_low else rest.plan.verdict,
+        "batteries_too_low": list(batteries_too_low),
         "act_by_min": rest.act_by_min,
         "extra_l_per_min": dict(rest.extra_l_per_min),
         "lasts_min": dict(rest.lasts_min),

@@ -52,7 +52,7 @@ def rest_sentence(found: Comparison, rest: Rest) -> str:
         elif rest.holds:
             text += ", but not with what the plan asks for"
     else:
-        flat = [each.device for each in found.batteries if each.verdict == "act"]
+        flat = found.batteries_too_low
         by_battery = f" on oxygen alone, NO-GO by the battery of {listed(flat)}" if flat and rest.plan.go else ""
         text += f"{' and '.join(extra)}: " * bool(extra) + words.verdict(rest.plan) + by_battery
     for supply, minute in rest.lasts_min.items():

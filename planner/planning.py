@@ -10,11 +10,13 @@ from planner.findings.accepted import Decisions
 from planner.findings.all import findings
 from planner.findings.outcome import unfit
 from planner.flow.flows import doubling_l, flows, ledger
+from planner.go.accepted import eased
 from planner.go.batteries import batteries, battery_checks
 from planner.go.between import between
 from planner.go.changes import changes
 from planner.go.checkpoints import change_overs, checkpoints, orders
 from planner.go.departure import mending_gauges_kpa, start_at_least_kpa
+from planner.go.gauges import Gauges
 from planner.go.judge import full_counts, tasks_of
 from planner.go.margins import breaking_delays
 from planner.go.sizing import spares, without_largest
@@ -59,13 +61,17 @@ def plan(trip: Trip) -> Plan:
     """
     judged = _judged(trip)
     trip, supplies = judged.trip, _departing(judged)
-    start_kpa = {name: [one.start_at_least_kpa for one in supply.cylinders] for name, supply in supplies.items()}
     change_overs = {name: supply.change_overs for name, supply in supplies.items()}
+    gauges = {
+        name: Gauges(one.stock, eased(trip, name, one.flow), one.task.no_change, supplies[name].start_kpa)
+        for name, one in judged.worked.items()
+        if one.stock is not None
+    }
     return Plan(
         trip=trip,
         verdict=judged.verdict,
         supplies=supplies,
-        checkpoints=checkpoints(trip, judged.worked, start_kpa),
+        checkpoints=checkpoints(trip, judged.worked, gauges),
         whatifs=judged.whatifs,
         findings=judged.findings,
         changes=judged.changes,
@@ -74,7 +80,7 @@ def plan(trip: Trip) -> Plan:
         breaking_delays=breaking_delays(trip, judged.worked),
         turn_backs=turn_backs(trip, judged.worked),
         accepted=judged.accepted,
-        between=between(trip, judged.worked, change_overs, start_kpa),
+        between=between(trip, judged.worked, gauges, change_overs),
     )
 
 

@@ -214,6 +214,11 @@ class SupplyPlan(NamedTuple):
     way: tuple[int, ...] = ()
     """What the planned course chooses wherever it has a choice (`planner.cylinders.course.Underway`)."""
 
+    @property
+    def start_kpa(self) -> list[float | None]:
+        """The gauges to depart with, one for each cylinder; None throughout for a no-go."""
+        return [one.start_at_least_kpa for one in self.cylinders]
+
     def change_that_ends(self, turn: Order) -> ChangeOver | None:
         """The change with which a turn in `order` ends."""
         turns = [each for each in self.order if each.to_min > each.from_min]
@@ -258,11 +263,11 @@ class Checkpoint(NamedTuple):
     at: str
     supply: str
     flow_l_per_min: float
-    cylinder: str | None
-    gauge_kpa: float | None
-    minutes_left: float | None
-    cylinder_minutes_left: float | None
-    least_gauge_kpa: float | None
+    cylinder: str | None = None
+    gauge_kpa: float | None = None
+    minutes_left: float | None = None
+    cylinder_minutes_left: float | None = None
+    least_gauge_kpa: float | None = None
     leak: LeakGauge | None = None
     litres_left: float | None = None
     """Usable litres of what can serve there."""
@@ -398,7 +403,7 @@ class Plan(NamedTuple):
     @property
     def start_kpa(self) -> dict[str, list[float | None]]:
         """The gauges to depart with, of the cylinders of each supply."""
-        return {name: [one.start_at_least_kpa for one in supply.cylinders] for name, supply in self.supplies.items()}
+        return {name: supply.start_kpa for name, supply in self.supplies.items()}
 
     @property
     def ways(self) -> dict[str, tuple[int, ...]]:

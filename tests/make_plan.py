@@ -14,6 +14,7 @@ from planner.constants import KPA_PER_PSI
 from planner.flow.flows import flows
 from planner.go.between import between
 from planner.go.changes import changes as acts_of_changes
+from planner.go.gauges import Gauges
 from planner.go.judge import tasks_of
 from planner.go.worked import worked
 from planner.model import Cylinder, Delay, Device, Leg, Outlet, Policy, Supply, Trip, Use
@@ -290,7 +291,13 @@ def _plan(
     made = Plan(trip, verdict, supplies, tuple(checkpoints), rows, findings, changes=on_the_way)
     every = worked(tasks_of(trip, flows(trip.legs), ()), {})
     change_overs = {name: supply.change_overs for name, supply in supplies.items()}
-    return made._replace(between=between(trip, every, change_overs, made.start_kpa))
+    start_kpa = made.start_kpa
+    gauges = {
+        name: Gauges(one.stock, trip.policy, one.task.no_change, start_kpa[name])
+        for name, one in every.items()
+        if one.stock
+    }
+    return made._replace(between=between(trip, every, gauges, change_overs))
 
 
 def _with_last_flow(row: WhatIf) -> WhatIf:

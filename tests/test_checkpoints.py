@@ -13,7 +13,7 @@ from planner.constants import KPA_PER_PSI
 from planner.cylinders.onhand import on_hand
 from planner.flow.flows import flows
 from planner.gas import contents
-from planner.go.checkpoints import least_gauge_kpa
+from planner.go.gauges import Gauges
 from planner.model import Cylinder, Device, Leg, Outlet, Policy, Supply, Use
 from planner.planning import plan
 from planner.results import Checkpoint, Plan
@@ -111,7 +111,7 @@ def test_supplies_without_cylinders_have_no_order() -> None:
 def test_no_gauge_is_asked_of_a_stated_amount() -> None:
     stated = on_hand(Supply("cart", "litres", stated_l=100.0), BARE)
     assert stated is not None
-    assert least_gauge_kpa(stated, BARE, flows([leg(5.0, MASK)])["cart"], 0, [100.0]) is None
+    assert Gauges(stated, BARE).least_kpa(flows([leg(5.0, MASK)])["cart"], 0, [100.0]) is None
 
 
 def test_a_manifold_shows_one_gauge_for_all() -> None:
@@ -277,7 +277,7 @@ def test_the_least_gauge_at_any_minute_where_outlets_differ() -> None:
     for of_b, of_a in ((20.0, 34.0), (25.0, 30.0)):
         stock = on_hand(cart(with_litres("A", 60.0), with_litres("B", of_b, EVERY[:1])), BARE)
         assert stock is not None
-        least = least_gauge_kpa(stock, BARE, flow, 0, [60.0, of_b])
+        least = Gauges(stock, BARE).least_kpa(flow, 0, [60.0, of_b])
         assert least == pytest.approx(gauge(of_a))
 
 

@@ -156,8 +156,11 @@ class GaugeOff:
         """What a reading says, with how far off it may be read, and how far the temperature may have changed."""
         degc += self._common_degc
         litres = self._litres(gauge_kpa, degc)
-        read = max([abs(self._litres(gauge_kpa + end, degc) - litres) for end in _ends(read_to_kpa)])
-        changed = max([abs(self._litres(gauge_kpa, degc + end) - litres) for end in _ends(change_degc)])
+        read = changed = 0.0
+        for end in _ends(read_to_kpa):
+            read = max(read, abs(self._litres(gauge_kpa + end, degc) - litres))
+        for end in _ends(change_degc) if change_degc else ():
+            changed = max(changed, abs(self._litres(gauge_kpa, degc + end) - litres))
         return Seen(litres, (read, changed))
 
     def shown_kpa(self, litres: float, degc: float) -> float:

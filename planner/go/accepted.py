@@ -9,11 +9,10 @@ from planner.go.sizing import layers, with_less_reserve
 from planner.model import Accepted, Policy, Trip
 
 
-def eased(trip: Trip, supply: str, flow: Flow) -> Trip:
-    """The trip with the policy that holds for one supply: the layers that it has, less what is accepted for it."""
+def eased(trip: Trip, supply: str, flow: Flow) -> Policy:
+    """The policy that holds for one supply: with the layers that it has, less what is accepted for it."""
     mine = [each for each in trip.accepted if each.supply == supply]
-    policy = layers(trip.supplies[supply], trip.policy)
-    return trip if policy is trip.policy and not mine else trip._replace(policy=eased_policy(policy, mine, flow))
+    return eased_policy(layers(trip.supplies[supply], trip.policy), mine, flow)
 
 
 def eased_policy(policy: Policy, decisions: Iterable[Accepted], flow: Flow) -> Policy:

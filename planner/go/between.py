@@ -14,9 +14,9 @@ from itertools import pairwise
 from planner import figures
 from planner.constants import MINUTE_NOISE
 from planner.flow.flows import rest
-from planner.go.accepted import eased
-from planner.go.checkpoints import with_amounts
-from planner.go.gauge_lines import gauges_at
+from planner.go.checkpoints import with_amounts, with_gauges
+from planner.go.gauge_lines import cut
+from planner.go.gauges import Gauges
 from planner.go.worked import Worked
 from planner.model import Trip
 from planner.results import Between, ChangeOver, Checkpoint
@@ -30,15 +30,19 @@ NEAR_CHANGE_MIN = 5.0
 def between(
     trip: Trip,
     every: Mapping[str, Worked],
+    gauges: Mapping[str, Gauges],
     changes: Mapping[str, Sequence[ChangeOver]],
-    start_kpa: Mapping[str, Sequence[float | None]],
 ) -> tuple[Between, ...]:
     """Every reading inside the long legs of a trip, supply by supply, each in the order of time.
 
-    `every`: each supply of the trip; `changes`: its changes of cylinder; `start_kpa`: its gauges to depart with.
+    `every`: each supply of the trip; `gauges`: those of each that has something on hand; `changes`: its changes of
+    cylinder.
     """
     return tuple(
-        found for name, one in every.items() for found in _of_supply(trip, one, changes[name], start_kpa[name])
+        found
+        for name, one in every.items()
+        if name in gauges
+        for found in _of_supply(trip, one, gauges[name], [change.minute for change in changes[name]])
     )
 
 
@@ -57,36 +61,34 @@ def cuts(start_min: float, end_min: float) -> tuple[float, ...]:
         parts += 1
 
 
-def _of_supply(
-    trip: Trip, one: Worked, changes: Sequence[ChangeOver], start_kpa: Sequence[float | None]
-) -> Iterator[Between]:
-    supply, name = one.task.supply, one.task.supply.name
-    if supply.kind not in ("cylinders", "manifold") and supply.liquid is None:
-        return
+def _of_supply(trip: Trip, one: Worked, gauges: Gauges, changes_min: Sequence[float]) -> Iterator[Between]:
     numbers: dict[float, int] = {}
     start = 0.0
     for leg in trip.legs:
         end = start + leg.total_min
-        if name in leg.supplies:
+        if one.task.supply.name in leg.supplies:
             numbers |= {minute: number for number, minute in enumerate(cuts(start, end), start=1)}
         start = end
-    eased_trip = eased(trip, name, one.flow)
-    if supply.liquid is not None:
+    if not numbers:
+        return
+    if one.task.supply.liquid is not None:
         for minute, number in numbers.items():
             if ahead := rest(one.flow, minute):
-                check = _reading(trip, name, minute, ahead[0].leg, ahead[0].flow_l_per_min)
-                yield Between(number, with_amounts(eased_trip, check, one.flow, ahead))
-    for found in gauges_at(eased_trip, one, numbers, start_kpa):
-        if all(abs(found.minute - change.minute) > NEAR_CHANGE_MIN for change in changes):
-            check = _reading(trip, name, found.minute, found.leg, found.flow_l_per_min)._replace(
-                cylinder=found.cylinder,
-                gauge_kpa=found.gauge_kpa,
-                least_gauge_kpa=found.least_gauge_kpa,
-                leak=found.leak,
-            )
-            yield Between(numbers[found.minute], check)
+                check = _reading(trip, one, minute, ahead[0].leg, ahead[0].flow_l_per_min)
+                yield Between(number, with_amounts(trip, gauges.policy, check, one.flow, ahead))
+        return
+    pieces = cut(one.flow, numbers)
+    lowered = {(low.minute, low.leg): low.left_l for low in gauges.lowered(pieces) if low.at_start}
+    for moment in one.course_over(pieces).moments:
+        if moment.at_start and moment.minute in numbers:
+            needs = gauges.needs(rest(one.flow, moment.minute))
+            others_l = lowered.get((moment.minute, moment.leg), moment.left_l)
+            shown = gauges.shown(moment, needs, others_l)
+            if shown is not None and all(abs(moment.minute - change) > NEAR_CHANGE_MIN for change in changes_min):
+                check = _reading(trip, one, moment.minute, moment.leg, moment.flow_l_per_min)
+                yield Between(numbers[moment.minute], with_gauges(check, shown))
 
 
-def _reading(trip: Trip, supply: str, minute: float, leg: int, flow_l_per_min: float) -> Checkpoint:
+def _reading(trip: Trip, one: Worked, minute: float, leg: int, flow_l_per_min: float) -> Checkpoint:
     """A reading of which nothing is known yet."""
-    return Checkpoint(minute, trip.legs[leg].name, leg, "between", supply, flow_l_per_min, None, None, None, None, None)
+    return Checkpoint(minute, trip.legs[leg].name, leg, "between", one.task.supply.name, flow_l_per_min)

@@ -6,14 +6,12 @@ from collections.abc import Mapping, Sequence
 from math import fsum
 
 from planner.cylinders.boiling import lasting_min
-from planner.cylinders.depletion import course_of
-from planner.cylinders.onhand import OnHand, at_gauges
+from planner.cylinders.onhand import OnHand
 from planner.cylinders.turns import Course, Moment, TankChange
 from planner.flow.flows import Flow, NoChange, no_change_spans
 from planner.go import vessel
-from planner.go.accepted import eased
-from planner.go.leak import Leaks
-from planner.go.sizing import Ahead, GroupNeed, carriers, group_needs, least_litres, spares
+from planner.go.gauges import Gauges, Shown
+from planner.go.sizing import Ahead, carriers
 from planner.go.worked import Worked
 from planner.model import Leg, Policy, Trip
 from planner.results import ChangeOver, Checkpoint, Order
@@ -92,27 +90,25 @@ def _made_at(change: TankChange, flow: Flow, still: Sequence[NoChange]) -> tuple
     return change.minute, change.leg, change.inside_stretch
 
 
-def checkpoints(
-    trip: Trip, every: Mapping[str, Worked], start_kpa: Mapping[str, Sequence[float | None]]
-) -> tuple[Checkpoint, ...]:
+def checkpoints(trip: Trip, every: Mapping[str, Worked], gauges: Mapping[str, Gauges]) -> tuple[Checkpoint, ...]:
     """Start and end of each leg; where a leg draws on several supplies, its own first, then one row for each.
 
-    `every`: each supply of the trip; `start_kpa`: its gauges to depart with.
+    `every`: each supply of the trip; `gauges`: those of each that has something on hand.
     """
-    trips = {name: eased(trip, name, one.flow) for name, one in every.items()}
-    tracks = {name: _Track(trips[name], one, start_kpa.get(name, ())) for name, one in every.items() if one.flow}
+    tracks = {name: _Track(trip, one, gauges.get(name)) for name, one in every.items() if one.flow}
     rows = []
     start = 0.0
     for index, leg in enumerate(trip.legs):
         end = start + leg.total_min
         used = sorted(leg.supplies, key=lambda name: name != leg.supply)
         for at, minute in (("start", start), ("end", end)):
-            rows += [_row(trips[name], leg, index, at, minute, name, tracks[name]) for name in used]
+            rows += [tracks[name].row(leg, index, at, minute) for name in used]
         start = end
     return tuple(rows)
 
 
 def _ends(moments: Sequence[Moment]) -> dict[tuple[int, str], Moment]:
+    """The state at the start and the end of each leg."""
     found: dict[tuple[int, str], Moment] = {}
     for moment in moments:
         if moment.at_start:
@@ -128,118 +124,62 @@ class _Track:
     `lowered` are the same moments had every cylinder left at the gauge to depart with.
     """
 
-    def __init__(self, trip: Trip, one: Worked, start_kpa: Sequence[float | None]) -> None:
-        self.flow, self.stock, self.idle_l_per_min = one.flow, one.stock, one.idle_l_per_min
-        flow, stock = self.flow, self.stock
-        self.start_kpa = start_kpa
-        low = None if stock is None else lowest_start(stock, trip.policy, start_kpa)
-        self.lowered = (
-            {} if low is None else _ends(course_of(low.tanks, flow, one.task.no_change, moments=True).moments)
-        )
+    def __init__(self, trip: Trip, one: Worked, gauges: Gauges | None) -> None:
+        self.trip, self.one, self.flow, self.gauges = trip, one, one.flow, gauges
         self.at_ends = _ends(one.course.moments)
-        nobody: list[frozenset[int]] = [frozenset()] * len(flow)
-        self.carried_by = nobody if stock is None else carriers(stock.tanks, flow, stock.serving)
-        self.ahead = Ahead(flow, self.carried_by)
         self.inside: dict[int, list[int]] = {}
-        for number, segment in enumerate(flow):
+        for number, segment in enumerate(self.flow):
             self.inside.setdefault(segment.leg, []).append(number)
-        self.leaks = None if stock is None else Leaks(stock, trip.policy)
+        if gauges is not None:
+            self.lowered = _ends(gauges.lowered(self.flow))
+            self.carried_by = carriers(gauges.stock.tanks, self.flow, gauges.stock.serving)
+            self.ahead = Ahead(self.flow, self.carried_by)
 
-
-def _row(trip: Trip, leg: Leg, index: int, at: str, minute: float, name: str, track: _Track) -> Checkpoint:
-    gauge = serving = left = own = least = leak = None
-    counted = 0.0
-    label = None
-    number = track.inside[index][0 if at == "start" else -1]
-    flow_l_per_min = track.flow[number].flow_l_per_min
-    stock = track.stock
-    if stock is not None:
-        moment = track.at_ends.get((index, at))
-        tank = None if moment is None else moment.tank
-        litres = [0.0] * len(stock.tanks) if moment is None or moment.minute != minute else list(moment.left_l)
-        counted = flow_l_per_min if flow_l_per_min > 0.0 else track.idle_l_per_min
-        serving = fsum(litre for each, litre in enumerate(litres) if each in track.carried_by[number])
+    def row(self, leg: Leg, index: int, at: str, minute: float) -> Checkpoint:
+        """One supply at the start or the end of a leg that draws on it."""
+        number = self.inside[index][0 if at == "start" else -1]
+        flow_l_per_min, name = self.flow[number].flow_l_per_min, self.one.task.supply.name
+        found = Checkpoint(minute, leg.name, index, at, name, flow_l_per_min)
+        if self.gauges is None:
+            return found
+        stock, policy = self.gauges.stock, self.gauges.policy
+        moment = self.at_ends.get((index, at))
+        if moment is None or moment.minute != minute:
+            nothing_left = (0.0,) * len(stock.tanks)
+            moment = Moment(
+                minute, index, at == "start", flow_l_per_min, None if moment is None else moment.tank, nothing_left
+            )
+        counted = flow_l_per_min if flow_l_per_min > 0.0 else self.one.idle_l_per_min
+        left_l = fsum(litres for tank, litres in enumerate(moment.left_l) if tank in self.carried_by[number])
+        found = found._replace(litres_left=left_l, counted_l_per_min=counted)
         if counted > 0.0:
-            left = lasting_min(stock.supply, serving, counted, minute)
-            own = 0.0 if tank is None else litres[tank] / counted
-        source = None if tank is None else stock.held_of(tank)
-        if source is not None and tank is not None:
-            label = source.label
-            gauge = source.gauge_after(stock.tanks[tank].usable_l - litres[tank])
-            rest_from = number if at == "start" else number + 1
-            needs = track.ahead.needs(rest_from, trip.policy, _withheld(stock, trip.policy))
-            low = track.lowered.get((index, at))
-            others = litres if low is None or low.minute != minute else list(low.left_l)
-            least = _least_for(stock, trip.policy, needs, tank, others)
-            if least is not None and litres[tank] >= stock.tanks[tank].usable_l:
-                least = max(least, start_of(track.start_kpa, tank))
-            drawn = stock.tanks[tank].usable_l - litres[tank]
-            if track.leaks is not None and minute > 0.0:
-                leak = track.leaks.gauge(tank, drawn, flow_l_per_min, least)
-        own = own if stock.helds else None
-    flow = (flow_l_per_min, label, gauge, left, own, least, leak, serving, counted)
-    found = Checkpoint(minute, leg.name, index, at, name, *flow)
-    return with_amounts(trip, found, track.flow, track.flow[number + (at == "end") :])
+            own_l = 0.0 if moment.tank is None else moment.left_l[moment.tank]
+            found = found._replace(
+                minutes_left=lasting_min(stock.supply, left_l, counted, minute),
+                cylinder_minutes_left=own_l / counted if stock.helds else None,
+            )
+        first_ahead = number + (at == "end")
+        low = self.lowered.get((index, at))
+        others_l = moment.left_l if low is None or low.minute != minute else low.left_l
+        needs = self.ahead.needs(first_ahead, policy, self.gauges.withheld)
+        found = with_gauges(found, self.gauges.shown(moment, needs, others_l))
+        return with_amounts(self.trip, policy, found, self.flow, self.flow[first_ahead:])
 
 
-def with_amounts(trip: Trip, check: Checkpoint, flow: Flow, ahead: Flow) -> Checkpoint:
+def with_gauges(check: Checkpoint, shown: Shown | None) -> Checkpoint:
+    """The checkpoint with what its gauge should show; as it is where there is none."""
+    if shown is None:
+        return check
+    cylinder, gauge_kpa, least_gauge_kpa, leak = shown
+    return check._replace(cylinder=cylinder, gauge_kpa=gauge_kpa, least_gauge_kpa=least_gauge_kpa, leak=leak)
+
+
+def with_amounts(trip: Trip, policy: Policy, check: Checkpoint, flow: Flow, ahead: Flow) -> Checkpoint:
     """The checkpoint with what a vessel of liquid should hold and must hold; as it is for what is none."""
     liquid = trip.supplies[check.supply].liquid
     if liquid is None:
         return check
     return check._replace(
         amount_kg=vessel.amount_kg(trip, liquid, flow, check.minute),
-        least_amount_kg=vessel.least_kg(trip, liquid, ahead, trip.policy, check.minute),
+        least_amount_kg=vessel.least_kg(trip, liquid, ahead, policy, check.minute),
     )
-
-
-def lowest_start(stock: OnHand, policy: Policy, start_kpa: Sequence[float | None]) -> OnHand | None:
-    """What a supply has had every cylinder left at the gauge to depart with; None where there is no such set."""
-    gauges = [gauge for gauge in start_kpa if gauge is not None]
-    if not stock.helds or len(gauges) != len(stock.helds):
-        return None
-    return at_gauges(stock, policy, gauges)
-
-
-def start_of(start_kpa: Sequence[float | None], tank: int) -> float:
-    """The gauge to depart with of a cylinder from which nothing has been drawn yet, kPa; 0 where there is none."""
-    return (start_kpa[tank] if tank < len(start_kpa) else None) or 0.0
-
-
-def least_gauge_kpa(stock: OnHand, policy: Policy, ahead: Flow, tank: int, litres: Sequence[float]) -> float | None:
-    """The gauge of the cylinder in use with which the rest of the trip is still covered, reserve and spare included.
-
-    `litres`: usable litres of each tank, those of the others as they would be had all left at the gauge to depart with.
-    """
-    needs = group_needs(stock.tanks, ahead, policy, _withheld(stock, policy))
-    return _least_for(stock, policy, needs, tank, litres)
-
-
-def _withheld(stock: OnHand, policy: Policy) -> int:
-    return spares(stock.supply, policy) if stock.together is None else 0
-
-
-def _least_for(
-    stock: OnHand, policy: Policy, needs: Sequence[GroupNeed], tank: int, litres: Sequence[float]
-) -> float | None:
-    source = stock.held_of(tank)
-    if source is None:
-        return None
-    if stock.together is not None:
-        return _least_on_manifold(stock, policy, needs, spares(stock.supply, policy))
-    needed = [least_litres(need, litres, tank) for need in needs]
-    if any(litre is None for litre in needed):
-        return None
-    return source.gauge_for(
-        max((litre for litre in needed if litre is not None), default=0.0), policy.change_over_at_kpa
-    )
-
-
-def _least_on_manifold(stock: OnHand, policy: Policy, needs: Sequence[GroupNeed], leave_out: int) -> float | None:
-    capacities = sorted((held.water_capacity_l for held in stock.helds), reverse=True)
-    counted = fsum(capacities[leave_out:])
-    required = fsum(need.need_l for need in needs)
-    if stock.together is None or (required > 0.0 and counted <= 0.0):
-        return None
-    litres = required * fsum(capacities) / counted if required > 0.0 else 0.0
-    return stock.together.gauge_for(litres, policy.change_over_at_kpa)

@@ -69,6 +69,13 @@ class Worked:
         found = lasting(self.stock.tanks, flow, self.task.no_change, serving=self.stock.serving, way=self.way)
         return None if found is None else ends_min(self.task.supply, found, flow[-1].flow_l_per_min)
 
+    def course_over(self, pieces: Flow) -> Course:
+        """The planned course with its state at every start and end of the flow cut into pieces."""
+        if self.stock is None:
+            return NO_COURSE
+        task, stock = self.task, self.stock
+        return course_of(stock.tanks, pieces, task.no_change, moments=True, serving=stock.serving, way=self.way)
+
     @property
     def waiting(self) -> tuple[str, ...]:
         """Labels of the cylinders in the order in which they would be used from the end of the plan on."""

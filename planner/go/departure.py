@@ -9,17 +9,18 @@ alone back at its reading; where the proof fails the readings themselves are the
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from math import fsum
+from math import ceil, fsum
 
 from planner.cylinders.halving import least_by_search
 from planner.cylinders.onhand import OnHand, at_gauges
 from planner.figures import gauge_step_up_kpa
 from planner.go.judge import Task, nothing_usable, passes, withstands
+from planner.go.sizing import without_largest
 from planner.go.worked import Worked
 
 _Go = Callable[[Sequence[float]], bool]
 
-_FINE_SHARE = 1e-4
+_FINE_SHARE = 2.0**-14
 """To which the share is searched: below a fifth of a psi in any cylinder."""
 
 _FINE_KPA = 1.0
@@ -50,7 +51,7 @@ def start_at_least_kpa(one: Worked) -> list[float | None]:
 
     found = readings
     if litres_alone:  # sums tell the share with little work, but for gauges that read high
-        found = lowered(_least_share(lambda share: task.has_litres([share * litres for litres in stock.usable_l])))
+        found = lowered(_share_by_litres(task, stock.usable_l))
     if not (litres_alone and go(found)):
         found = lowered(_least_share(lambda share: go(lowered(share))))
     safe = litres_alone or found == readings or _proven(task, found, readings, go)
@@ -75,6 +76,16 @@ def start_at_least_l(one: Worked) -> float | None:
 def _least_share(go: Callable[[float], bool]) -> float:
     share = least_by_search(go, 0.0, 1.0, fine=_FINE_SHARE)
     return 1.0 if share is None else share
+
+
+def _share_by_litres(task: Task, usable_l: Sequence[float]) -> float:
+    """The share of all litres that covers all that is asked, up to the next step of a search."""
+    share = 0.0
+    for need in task.litre_needs:
+        least_l, have_l = need.need_l - need.noise_l, without_largest(usable_l, need.leave_out)
+        if not need.reads_high and least_l > 0.0:
+            share = max(share, least_l / have_l if have_l > least_l else 1.0)
+    return ceil(share / _FINE_SHARE) * _FINE_SHARE
 
 
 def _lowered(task: Task, stock: OnHand, share: float) -> list[float]:

@@ -88,9 +88,19 @@ class _Doubts:
             for ends, gauge in self._gauges.items()
         }
         self._worst: CommonEnds | None = None
+        self._known: dict[float, float | None] = {}
 
     def explained_down_to_kpa(self, planned_l: float) -> float | None:
         """The gauge below which more has left than planned; None where that is no gauge.
+
+        The end of a leg and the start of the next ask for the same, and are answered once.
+        """
+        if planned_l not in self._known:
+            self._known[planned_l] = self._searched_kpa(planned_l)
+        return self._known[planned_l]
+
+    def _searched_kpa(self, planned_l: float) -> float | None:
+        """That gauge, not yet known.
 
         It is the lowest of those of all ends of what is common. The worst ends change little with the gauge: those of
         the gauge before come first, and then such as differ from them in one, where these explain more. Each search

@@ -60,9 +60,9 @@ def end_min(scenario: Scenario) -> float:
     return max([part[-1].end_min for part in parts], default=0.0)
 
 
-def case_end_min(scenario: Scenario, begin_min: float) -> float:
-    """When a case that begins at a minute is over: at the end of the trip, or as soon as help is there."""
-    over = end_min(scenario)
+def case_end_min(scenario: Scenario, begin_min: float, trip_end_min: float | None = None) -> float:
+    """When a case that begins at a minute is over: at the end of the trip (`end_min`), or as soon as help is there."""
+    over = end_min(scenario) if trip_end_min is None else trip_end_min
     if scenario.again or scenario.lasts_min == inf:
         return over
     return min(over, begin_min + scenario.lasts_min)
@@ -133,6 +133,7 @@ class Totals:
         self.scenario = scenario
         self._before, self._after, self._again = Sum(scenario.before), Sum(scenario.after), Sum(scenario.again)
         self._beginnings = beginnings(scenario)
+        self._end_min = end_min(scenario)
 
     def most_drawn_l(self) -> float:
         """The most litres that a case draws, over every minute at which it may begin."""
@@ -140,7 +141,7 @@ class Totals:
 
     def drawn_l(self, begin_min: float) -> float:
         """Litres of a whole case that begins at a minute."""
-        return self._by(begin_min, case_end_min(self.scenario, begin_min))
+        return self._by(begin_min, case_end_min(self.scenario, begin_min, self._end_min))
 
     def cases(self, have_l: float) -> Iterator[Case]:
         """The cases among which the worst one is, on so many litres."""
@@ -168,7 +169,7 @@ class Totals:
     def _out(self, begin_min: float, have_l: float) -> float | None:
         """The minute at which oxygen runs out within the case; None where it does not."""
         change, back = self._switches(begin_min)
-        end = case_end_min(self.scenario, begin_min)
+        end = case_end_min(self.scenario, begin_min, self._end_min)
         if not self.scenario.from_departure and (out := self._before.passes(have_l)) < change:
             return out
         left = have_l - (0.0 if self.scenario.from_departure else self._before.at(change))

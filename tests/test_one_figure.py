@@ -231,7 +231,7 @@ ALTERED = {
         ("checklist.facts", "minutes_set", "handover time of "),
         ("words", "minutes_set", "reserve time of "),
         ("card.front", "hours_set", "a reading counts for of "),
-        ("minutes_table", "minutes_at", "minutes left at of US-E, 1500 psi, 4 L/min"),
+        ("minutes_table", "minutes_down", "minutes left at of US-E, 1500 psi, 4 L/min"),
     ),
     ROAD: (
         ("card.settings", "fio2_set", "FiO2 set of vent"),

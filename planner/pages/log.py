@@ -11,6 +11,7 @@ from planner.pages.drawing.head import draw_head
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, figure_width, wrap
 from planner.report.chart.chart import Chart
+from planner.report.gases import has_air
 from planner.report.log.log import LogPart, LogRow
 from planner.results import Plan
 
@@ -36,8 +37,8 @@ TOO_FAST = (
     "setting. "
 )
 ACT = (
-    "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more oxygen, plan again. Far "
-    "above what it should read: look at the patient first; is oxygen flowing, and from this cylinder? "
+    "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more {}, plan again. Far "
+    "above what it should read: look at the patient first; is {} flowing, and from this cylinder? "
 )
 BATTERY = (
     "Of a battery write what it shows: 60 %, 3 of 5, 110 min. Below ACT BELOW on the way: plug in; no mains: do as if "
@@ -62,7 +63,8 @@ def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...])
     leak = any(row.leak for part in parts for row in part.rows)
     at = NARROW if leak else WIDE
     battery = any(one.leg_index is None for one in plan.battery_checks)
-    note = "".join((NOTE, TOO_FAST * leak, ACT, BATTERY * battery)).strip()
+    act = ACT.format(*(("of that gas", "gas") if has_air(plan) else ("oxygen", "oxygen")))
+    note = "".join((NOTE, TOO_FAST * leak, act, BATTERY * battery)).strip()
     flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, note) + 3
     _head(flow, unit, at)
     for part in parts:

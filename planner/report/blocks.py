@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import NamedTuple
 
 AS_ABOVE = "as above"
@@ -54,19 +53,3 @@ class Section(NamedTuple):
 
     title: str
     blocks: tuple[Block, ...]
-
-
-def strings(sections: tuple[Section, ...]) -> Iterator[str]:
-    """Every text of the sections in reading order."""
-    for section in sections:
-        yield section.title
-        for block in section.blocks:
-            if isinstance(block, Text):
-                yield block.text
-            elif isinstance(block, Figure):
-                yield from (block.label, block.formula, block.numbers, block.result, block.source, block.note)
-            else:
-                yield from block.head
-                for row in block.rows:
-                    yield from row
-                yield block.note

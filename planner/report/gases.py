@@ -13,9 +13,14 @@ from planner.naming import labelled
 from planner.results import ChangeOver, Checkpoint, CylinderPlan, FullCount, HandsOn, Plan, Source, SupplyPlan
 
 
+def has_air(plan: Plan) -> bool:
+    """True where a supply of the trip holds air."""
+    return any(supply.gas == "air" for supply in plan.trip.supplies.values())
+
+
 def for_paper(plan: Plan) -> Plan:
     """The plan with the cylinders of its supplies of air named as such; the same plan where it has none."""
-    if all(supply.gas == "oxygen" for supply in plan.trip.supplies.values()):
+    if not has_air(plan):
         return plan
     supplies = {name: _supply(one) for name, one in plan.supplies.items()}
     trip = plan.trip._replace(supplies={name: _trip_supply(supply) for name, supply in plan.trip.supplies.items()})

@@ -2,8 +2,7 @@
 
 For each size, minutes = (contents(gauge - allowance, T_read) - contents(change-over, T_cold)) / flow, never
 below zero and rounded down, with the same gas temperatures as the plan and the flow as printed beside them. The
-crew reads it when the flow is
-the planned one or the resuscitator's; another flow asks for the nomogram or a new plan.
+crew reads it when the flow is the planned one or the resuscitator's; another asks for the nomogram or a new plan.
 """
 
 from __future__ import annotations
@@ -64,10 +63,10 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
     rows = _told_apart(
         MinutesRow(
             size=size_title(supply, item),
-            flow=figures.flow_up(flow),
+            flow=shown,
             what=what,
             minutes=tuple(
-                figures.minutes_at(usable_at_l(policy, supply, item, gauge), flow)
+                figures.minutes_down(usable_at_l(policy, supply, item, gauge) / flow)
                 if gauge <= item.cylinder.filling_gauge_kpa * 1.1
                 else figures.NONE
                 for gauge in steps
@@ -75,8 +74,7 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
             supply=_place(supply, item),
         )
         for supply, item in carried
-        for what, flow in _flows(plan, supply)
-        if flow > 0
+        for what, shown, flow in _flows(plan, supply)
     )
     gauges = tuple(figures.gauge_nearest(gauge, unit) for gauge in steps)
     return MinutesTable(gauges, rows, until, f"Minutes left to {until}{each}")
@@ -121,12 +119,16 @@ def resuscitator_flow_l_per_min(plan: Plan) -> float:
     return max(flows, default=RESUSCITATOR_L_PER_MIN)
 
 
-def _flows(plan: Plan, supply: SupplyPlan) -> list[tuple[str, float]]:
-    flows = [("planned", supply.need.peak_flow_l_per_min)]
-    resuscitator = resuscitator_flow_l_per_min(plan)
-    if supply.supply.gas == "oxygen" and abs(resuscitator - supply.need.peak_flow_l_per_min) > 0.05:
-        flows.append(("by bag", resuscitator))
-    return flows
+def _flows(plan: Plan, supply: SupplyPlan) -> list[tuple[str, str, float]]:
+    """For what, the flow in words, and the same flow as a number, L/min, that minutes are counted with.
+
+    The planned flow is what is drawn, up; that of the bag is what hands set, as the lines of the card say it.
+    """
+    planned, by_bag = supply.need.peak_flow_l_per_min, resuscitator_flow_l_per_min(plan)
+    flows = [("planned", figures.flow_up(planned), figures.flow_as_printed(planned))] if planned > 0.0 else []
+    if supply.supply.gas == "oxygen" and by_bag > 0.0:
+        flows.append(("by bag", figures.flow_set(by_bag), by_bag))
+    return flows if len({flow for _, flow, _ in flows}) > 1 else flows[:1]
 
 
 def one_of_each_size(supply: SupplyPlan) -> list[CylinderPlan]:

@@ -1,4 +1,4 @@
-"""What to do when something fails: three actions on the front, the others overleaf, and none is lost."""
+"""What to do when something fails: three actions and those for AIR on the front, the others overleaf."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from planner.planning import plan
 from planner.profile.read import parse_trip
 from planner.report.card.actions import actions
 from planner.report.card.card import card
+from planner.report.minutes_table import minutes_table
 from planner.results import Plan
 from tests.pages.printed import ISSUED, pages
 
@@ -124,6 +125,41 @@ def test_an_action_begins_with_its_verb_and_says_when(used: str) -> None:
     assert content.front.overleaf == tuple(action.when for action in content.back.actions)
 
 
+@pytest.mark.hazard(9, 40)
+@pytest.mark.parametrize(
+    ("vent", "said"),
+    [
+        ("electric", "BAG by hand at 15 L/min if the ventilator fails or its battery is flat"),
+        ("pneumatic, drive_gas: 2 L/min", "BAG by hand at 15 L/min if the ventilator fails"),
+    ],
+)
+def test_only_a_ventilator_that_has_a_battery_can_have_a_flat_one(vent: str, said: str) -> None:
+    """Beside it the conserver's patient breathes from a high-flow device, which lives on a battery in either case."""
+    high_flow = "conserver: {type: high_flow_nasal, flow: 8 L/min, fio2: 0.4, if_it_fails: mask}"
+    devices = DEVICES.replace("electric", vent, 1).replace("battery: 5 h, if_it_fails: bag", "if_it_fails: bag")
+    devices = "\n".join(high_flow.join(("  ", "")) if "conserver:" in row else row for row in devices.split("\n"))
+    found = plan(
+        parse_trip(TRIP.replace("DEVICES", devices).replace("USED", "vent, conserver").replace("FLOWN", "vent"))
+    )
+    assert actions(found)[0].do == said
+
+
+@pytest.mark.hazard(9, 23)
+def test_the_flow_of_the_bag_is_one_wherever_it_stands() -> None:
+    """12.25 L/min: hands set what was put in, and the minutes beside it are counted with it.
+
+    US-E at 2000 psi, by hand 0.28 L/psi x (2000 - 500) psi = 420 L, by the real gas some more: 34 min at 12.25 L/min.
+    """
+    devices = DEVICES.replace("flow: 15 L/min", "flow: 12.25 L/min")
+    found = plan(parse_trip(TRIP.replace("DEVICES", devices).replace("USED", "vent").replace("FLOWN", "vent")))
+    assert actions(found)[0].do.startswith("BAG by hand at 12.25 L/min if")
+    table = minutes_table(found)
+    assert table is not None
+    (row,) = [row for row in table.rows if row.what == "by bag" and row.size == "US-E"]
+    assert row.flow == "12.25 L/min"
+    assert row.minutes[table.gauges.index("2000 psi")] == "34 min"
+
+
 AIRS = """  airs:
     gas: air
     cylinders: [{label: L, size: US-E, gauge: 2000 psi, outlets: [high_pressure]}]
@@ -146,3 +182,6 @@ def test_the_action_for_lost_air_is_what_the_ventilator_does(without_air: str, s
     told = [action.do for action in actions(found)]
     assert said in told
     assert sum("AIR fails" in each for each in told) == 1
+    front = card(found).front
+    assert said in [action.do for action in front.actions], "its gauges are read there"
+    assert front.overleaf == ("if ambulance fails", "if aircraft fails")

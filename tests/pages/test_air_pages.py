@@ -57,11 +57,21 @@ def test_label_and_pins_of_air_are_said_and_never_those_of_oxygen() -> None:
 
 @pytest.mark.hazard(39)
 def test_the_front_says_what_a_blend_does_when_a_gas_is_gone() -> None:
-    front, back, *_ = pages()
+    """Its gauges are read on the front: what to do when it is gone stands below them, and nothing points overleaf."""
+    front, *_ = pages()
     assert "BAG on other oxygen if OXYGEN of the blend fails: AIR alone flows at once" in front
-    told = front + back
     # 2 x 425 L of oxygen, 300 L of it in 30 min at 10 L/min: 550 L are 54 min at 10 L/min.
-    assert "TELL the clinician if AIR fails: oxygen alone flows 54 min, oxygen" in told
+    assert "TELL the clinician if AIR fails: oxygen alone flows 54 min, oxygen" in front
+    assert "OVERLEAF" not in front
+
+
+@pytest.mark.hazard(44)
+def test_a_reading_of_air_below_its_least_sends_nobody_for_oxygen() -> None:
+    whole = " ".join(pages())
+    assert "Below ACT: make for that gas, plan again." in pages()[0]
+    assert "On the way: make for more of that gas, plan again." in whole
+    assert "make for oxygen" not in whole
+    assert "make for more oxygen" not in whole
 
 
 @pytest.mark.hazard(44)

@@ -100,7 +100,7 @@ def front_says(front: Front) -> Iterator[str]:
     if any(leg.leak for leg in front.legs):
         yield "leak below Below LEAK: seek a leak or changed setting."
     if any(leg.act not in ("", DASH) for leg in front.legs if "battery of" not in leg.cylinder):
-        yield "Below ACT: make for oxygen, plan again."
+        yield f"Below ACT: make for {'that gas' if front.two_gases else 'oxygen'}, plan again."
     if front.battery_act:
         yield "BATTERY below ACT: plug in; no mains: do as if its device failed, before it is flat."
     for leg in front.legs:
@@ -187,10 +187,11 @@ def card_says(content: Card) -> Iterator[str]:
         yield from minutes_say(content.minutes)
 
 
+GASES = ("oxygen", "that gas")
 AGAIN = (
     "If it fails: see the next page.",
     "More legs, and what to do if it fails: see the next page.",
-    "Below LEAK: seek a leak or changed setting. Below ACT: make for oxygen, plan again.",
+    *(f"Below LEAK: seek a leak or changed setting. Below ACT: make for {gas}, plan again." for gas in GASES),
     "BATTERY below ACT: plug in; no mains: do as if its device failed, before it is flat.",
     "Cylinders START AT LEAST reads change at or after, if sooner",
     "At the end of each leg should read reads leak below act below time",

@@ -36,7 +36,7 @@ from planner.results import Plan
 from tests.make_plan import no_go
 from tests.pages.printed import ISSUED
 from tests.pages.test_crew import NO_GO
-from tests.pages.test_every_text import ROOT, made, on_pages, words
+from tests.pages.test_every_text import ROOT, actions_say, made, on_pages, words
 
 NAMES = (
     "example",
@@ -86,9 +86,7 @@ def no_go_says(content: Card) -> Iterator[str]:
     yield "Settings Settings changed: plan again."
     for setting in content.settings:
         yield from (setting.name, setting.set, f"{setting.text}; {setting.draws}")
-    yield "If it fails"
-    for failure in content.failures:
-        yield from (failure.title, failure.text)
+    yield from actions_say("If it fails", content.actions)
     yield "When mended: plan again, print a new card, destroy this one."
 
 
@@ -126,8 +124,10 @@ def log_says(found: Plan, parts: tuple[LogPart, ...], pages: int) -> Iterator[st
     if leak:
         yield "Below LEAK BELOW, less what each minute later takes off: too fast for the plan,"
         yield "look for a leak or a changed setting."
-    yield "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more oxygen, plan again."
-    yield "Far above what it should read: look at the patient first; is oxygen flowing, and from this cylinder?"
+    air = any(supply.gas == "air" for supply in found.trip.supplies.values())
+    more, flowing = ("of that gas", "gas") if air else ("oxygen", "oxygen")
+    yield f"Below ACT BELOW before departure: do not leave, plan again. On the way: make for more {more}, plan again."
+    yield f"Far above what it should read: look at the patient first; is {flowing} flowing, and from this cylinder?"
     if any("battery" in row.key for part in parts for row in part.rows):
         yield "Of a battery write what it shows: 60 %, 3 of 5, 110 min. Below ACT BELOW on the way: plug in; no mains:"
         yield "do as if its device failed, before the battery is flat, and plan again."

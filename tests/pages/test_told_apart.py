@@ -10,7 +10,7 @@ import pytest
 from planner.pages.pack import pack_bytes
 from planner.planning import plan
 from planner.profile.read import parse_trip, read_trip
-from planner.report.card.lines import failures
+from planner.report.card.actions import actions
 from planner.report.minutes_table import minutes_table
 from tests.pages.printed import ISSUED, SHORTEST, page_numbers, pages
 
@@ -48,25 +48,19 @@ def test_a_manifold_is_named_by_all_its_labels() -> None:
 
 
 @pytest.mark.hazard(15)
-def test_each_vehicle_supply_has_what_happens_when_it_is_lost() -> None:
-    """Of three vehicle supplies each line tells its own outcome, once."""
+def test_supplies_of_vehicles_with_one_backup_are_named_together_with_the_least_that_it_lasts() -> None:
     found = plan(read_trip(FIXED_WING))
-    lines = [line for line in failures(found) if line.title.startswith("Vehicle supply")]
-    assert [line.title for line in lines] == [
-        "Vehicle supply (ambulance_1)",
-        "Vehicle supply (aircraft)",
-        "Vehicle supply (ambulance_2)",
-    ]
-    assert [line.text.count(" past the end") for line in lines] == [1, 1, 1]
+    (move,) = (each for each in actions(found) if each.do.startswith("MOVE"))
+    assert move.do == "MOVE to pack if ambulance_1, aircraft or ambulance_2 fails"
+    lost = [row for row in found.whatifs if row.lost_supply]
+    assert {row.lost_supply for row in lost} == {"ambulance_1", "aircraft", "ambulance_2"}
+    least = min(lost, key=lambda row: row.minutes_to_spare or 0.0)
     # Litres left / the flow up to 0.1 L/min, as it is printed beside minutes.
-    spare = {row.lost_supply: row for row in found.whatifs if row.lost_supply}
-    for line in lines:
-        name = line.title.removeprefix("Vehicle supply (").removesuffix(")")
-        left_l, minutes = spare[name].litres_left, spare[name].minutes_to_spare
-        assert left_l
-        assert minutes
-        printed = ceil(10.0 * left_l / minutes - 1e-6) / 10.0
-        assert f"pack lasts {int(left_l / printed)} min past the end" in line.text
+    left_l, minutes = least.litres_left, least.minutes_to_spare
+    assert left_l
+    assert minutes
+    printed = ceil(10.0 * left_l / minutes - 1e-6) / 10.0
+    assert move.buys == f"{int(left_l / printed)} min, pack"
 
 
 @pytest.mark.hazard(17)

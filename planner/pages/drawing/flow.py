@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from planner.pages.drawing import fonts
-from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, TOP, WIDTH, Page
+from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, leading, wrap
 
 Head = Callable[[Page, bool], float]
@@ -60,28 +60,28 @@ TITLE_HEIGHT = 16.0
 TITLE_SIZE = 10.0
 
 
-def title_height(text: str, note: str = "", room: float = WIDTH) -> float:
+def title_height(text: str, note: str = "") -> float:
     """Height of what `title_bar` draws, points."""
-    lines, notes, beside = _title_lines(text, note, room)
+    lines, notes, beside = _title_lines(text, note)
     return TITLE_HEIGHT + (len(lines) - 1) * leading(TITLE_SIZE) + (0 if beside else len(notes)) * leading(SMALL)
 
 
-def _title_lines(text: str, note: str, room: float) -> tuple[list[str], list[str], bool]:
+def _title_lines(text: str, note: str) -> tuple[list[str], list[str], bool]:
     """Lines of the title and of the note, and whether the note fits beside the last line of the title."""
-    lines = wrap(text, "bold", TITLE_SIZE, room)
-    notes = wrap(note, "regular", SMALL, room) if note else []
-    beside = room - 8 - fonts.width(lines[-1], "bold", TITLE_SIZE)
+    lines = wrap(text, "bold", TITLE_SIZE, WIDTH)
+    notes = wrap(note, "regular", SMALL, WIDTH) if note else []
+    beside = WIDTH - 8 - fonts.width(lines[-1], "bold", TITLE_SIZE)
     return lines, notes, len(notes) <= 1 and (not notes or fonts.width(notes[0], "regular", SMALL) <= beside)
 
 
-def title_bar(page: Page, y: float, text: str, note: str = "", x: float = LEFT, room: float = WIDTH) -> float:
+def title_bar(page: Page, y: float, text: str, note: str = "") -> float:
     """A section title over a heavy rule, a note at its right, or below it where it is long; returns the y below."""
-    lines, notes, beside = _title_lines(text, note, room)
+    lines, notes, beside = _title_lines(text, note)
     for number, line in enumerate(lines):
-        page.text(x, y + 10.5 + number * leading(TITLE_SIZE), line, size=TITLE_SIZE, face="bold", role="H2")
+        page.text(LEFT, y + 10.5 + number * leading(TITLE_SIZE), line, size=TITLE_SIZE, face="bold", role="H2")
     last = y + 10.5 + (len(lines) - 1) * leading(TITLE_SIZE)
     for number, line in enumerate(notes):
-        page.text(x + room, last + (0 if beside else number + 1) * leading(SMALL), line, align="right")
-    y += title_height(text, note, room)
-    page.rule(x, y - 2.5, x + room, y - 2.5, 1.4)
+        page.text(RIGHT, last + (0 if beside else number + 1) * leading(SMALL), line, align="right")
+    y += title_height(text, note)
+    page.across(y - 2.5, 1.4)
     return y

@@ -1,4 +1,4 @@
-"""What to do when something fails, for the front of the card: the verb first, then the minutes that it buys.
+"""What to do when something fails, for the card of a go and of a no-go: the verb first, then the minutes it buys.
 
 The lines stand in `planner/trade/data/checklists.csv` under the list `action`; the service's own procedure comes first.
 """
@@ -7,21 +7,33 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from planner import figures
+from planner.flow.devices import demand_l_per_min
+from planner.go.whatifs.registry import kind
 from planner.report import whatif_words, words
-from planner.report.card.lines import DEVICE_FAILS, OUTCOMES, rate
 from planner.report.checklist.facts import Facts, trip_facts
 from planner.report.checklist.items import backup_text, by_backup, items
+from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, WhatIf
+from planner.trade.policy_table import what_if_names
 
+DEVICE_FAILS = tuple(name for name in what_if_names() if kind(name).device_fails)
+"""What-ifs in which another device takes over, whose flow the line names."""
+OUTCOMES = (*DEVICE_FAILS, "cylinder_lost", "air_lost")
+"""What-ifs whose outcome a line may name, beside those of vehicles."""
 STANDBY = ("conserver_fails", "concentrator_fails")
 """What-ifs that share one line."""
 
 
 class Action(NamedTuple):
-    """What to do, the verb first, and for how many minutes beyond the end of the trip oxygen then lasts."""
+    """What to do, the verb first, and for how many minutes beyond the end of the trip oxygen then lasts.
+
+    `in_front`: it always stands on the front, as for AIR whose gauges are read there.
+    """
 
     do: str
     buys: str
+    in_front: bool = False
 
     @property
     def when(self) -> str:
@@ -40,7 +52,7 @@ def actions(plan: Plan) -> tuple[Action, ...]:
     standby = _bought(plan, [row for row in plan.whatifs if row.name in STANDBY])
     texts = {**facts.texts, **bought, **lost, "standby_buys": standby}
     found = items(plan, "action", Facts(facts.words, texts))
-    return tuple(Action(item.ask, item.answer) for item in found)
+    return tuple(Action(item.ask, item.answer, item.part == "AIR") for item in found)
 
 
 def _bought(plan: Plan, rows: list[WhatIf]) -> str:
@@ -52,8 +64,18 @@ def _bought(plan: Plan, rows: list[WhatIf]) -> str:
     if not spare:
         return "to the end" if rows else ""
     least = min(spare, key=lambda row: row.minutes_to_spare or 0.0)
-    at = rate(plan, least) if least.name in DEVICE_FAILS else ""
+    at = _rate(plan, least) if least.name in DEVICE_FAILS else ""
     return f"{whatif_words.to_spare(least)}{at}, {least.supply}"
+
+
+def _rate(plan: Plan, whatif: WhatIf) -> str:
+    """At which flow minutes to spare are counted, where the line names another: as where failing late is the worst."""
+    flow, devices = whatif.last_flow_l_per_min, plan.trip.devices
+    others = (devices.get(one.if_it_fails or "") for one in devices.values())
+    named = {resuscitator_flow_l_per_min(plan), *(demand_l_per_min(other) for other in others if other is not None)}
+    if flow is None or any(abs(flow - other) < 0.05 for other in named):
+        return ""
+    return f" at {figures.flow_up(flow)}"
 
 
 def _fails(plan: Plan, row: WhatIf) -> str:

@@ -13,9 +13,9 @@ from planner import figures
 from planner.findings.common import magnet_mark
 from planner.naming import called
 from planner.report import words
+from planner.report.card.actions import Action, actions
 from planner.report.card.data import Balance, SetDevice
 from planner.report.card.front import Front, front
-from planner.report.card.lines import Failure, failures
 from planner.report.card.pauses import Back, back
 from planner.report.card.second import Second, second
 from planner.report.card.settings import settings
@@ -38,7 +38,7 @@ class Card(NamedTuple):
     reasons: tuple[Reason, ...]
     settings: tuple[SetDevice, ...]
     minutes: MinutesTable | None
-    failures: tuple[Failure, ...]
+    actions: tuple[Action, ...]
     balance: tuple[Balance, ...]
     front: Front
     back: Back | None
@@ -61,7 +61,7 @@ def card(plan: Plan) -> Card:
         reasons=words.reasons(plan),
         settings=settings(plan),
         minutes=minutes_table(plan),
-        failures=failures(plan),
+        actions=actions(plan),
         balance=tuple(_balance(plan, supply) for supply in plan.supplies.values() if supply.supply.kind != "pipeline"),
         front=front(plan, tuple(filter(None, (trip.reference, *facts))), changed, _notes(plan)),
         back=back(plan) if plan.go else None,

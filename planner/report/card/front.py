@@ -1,7 +1,8 @@
 """The front of the first sheet, as plain data: what is read on the move, in its final rounding.
 
-One row a cylinder, one row a leg at its end, and at most three actions on failure; more stand overleaf, and the front
-says for which failures. The boxes bear the names of the log's own readings: what is typed here stands there too.
+One row a cylinder, one row a leg at its end, and at most three actions on failure beside those for AIR; more stand
+overleaf, and the front says for which failures. The boxes bear the names of the log's own readings: what is typed here
+stands there too.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from planner.report import vessel, words
 from planner.report.card.actions import Action, actions
 from planner.report.card.legs import leg_warnings, read_where, sole_labels
 from planner.report.card.order import order_rows
+from planner.report.gases import has_air
 from planner.report.log.log import LogRow, battery_leads, battery_of, log
 from planner.report.onward import onward_lines
 from planner.results import Plan
@@ -62,7 +64,7 @@ class Front(NamedTuple):
     """The whole front. `decision` says in words who accepted what; empty for a plain go.
 
     `onward` is what a card says that was planned again on the way; `overleaf` the failures whose actions stand there.
-    `battery_act`: some reading of a battery, here or overleaf, has a least.
+    `battery_act`: some reading of a battery, here or overleaf, has a least. `two_gases`: a supply holds AIR.
     """
 
     verdict: str
@@ -78,6 +80,7 @@ class Front(NamedTuple):
     actions: tuple[Action, ...]
     overleaf: tuple[str, ...]
     battery_act: bool = False
+    two_gases: bool = False
 
 
 def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: tuple[str, ...]) -> Front:
@@ -98,12 +101,14 @@ def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: t
         actions=first,
         overleaf=tuple(action.when for action in more),
         battery_act=any(one.least_min > 0.0 for one in plan.battery_checks),
+        two_gases=has_air(plan),
     )
 
 
 def split(found: tuple[Action, ...]) -> tuple[tuple[Action, ...], tuple[Action, ...]]:
     """The actions that stand on the front, and those overleaf."""
-    return found[:MOST_ACTIONS], found[MOST_ACTIONS:]
+    more = [action for action in found if not action.in_front][MOST_ACTIONS:]
+    return tuple(action for action in found if action not in more), tuple(more)
 
 
 def valid_text(plan: Plan) -> str:

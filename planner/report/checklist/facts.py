@@ -16,46 +16,10 @@ from planner.report.card.settings import set_to
 from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, SupplyPlan
 from planner.trade.catalog import VENTILATOR_FAILS, device_types
-from planner.trade.valves import VALVES, valve_of
+from planner.trade.valves import valve_of
 
 COLD_BELOW_DEGC = 10.0
 """Below this a line on the cold is printed (common practice, no source)."""
-
-WORDS = frozenset(
-    {
-        *VALVES,
-        *(f"draw_{valve}" for valve in VALVES),
-        *(f"to_{valve}" for valve in VALVES),
-        *("road", "air", "magnet", "no_change", "cold", "two_patients", "cautions", "handover"),
-        *(
-            "cylinders",
-            "manifold",
-            "litres",
-            "liquid",
-            "pipeline_used",
-            "fixed",
-            "each_fixed",
-            "each_backup",
-            "to_draw",
-            "spare",
-            "unverified",
-        ),
-        *("pneumatic", "battery", "high_pressure", "flowmeter", "next_cylinder"),
-        *("stand_in", "by_hand", "device_standby"),
-        *("air_cylinders", "air_pin_index", "air_wall", "air_to_draw", "blend_air"),
-        *("oxygen_alone", "air_fallback", "air_by_hand"),
-        *("to_cylinders", "to_manifold", "to_litres", "to_pipeline", "to_fixed", "from_portable", "from_idle"),
-        *("to_air", "comes_in", "opens", "early", "unsafe_off", "own_regulator", "swap", "feeds", "bare"),
-        *("bridge", "bridge_opens", "bridge_shut", "released"),
-        *("old_open", "ready", "not_yet", "regulators", "shared_regulators"),
-    }
-)
-"""Every word that a condition may use, besides the names of the device types."""
-
-
-def known_words() -> frozenset[str]:
-    """Every word that may stand in a condition."""
-    return WORDS | frozenset(device_types())
 
 
 class Facts(NamedTuple):
@@ -77,7 +41,7 @@ def device_words(used: Iterable[Device]) -> Iterator[str]:
         yield devices.outlet_kind(device)
         if device.drive == "pneumatic":
             yield "pneumatic"
-        if device.drive == "electric" or "battery" in device_types()[device.type].traits:
+        if _on_battery(device):
             yield "battery"
 
 
@@ -101,14 +65,11 @@ def _words(plan: Plan) -> Iterator[str]:
     yield from device_words(devices_used(trip))
     for supply in plan.supplies.values():
         yield from _supply_words(plan, supply.supply, supply)
-    if any(not _by_hand(other) for _, other in _standby(trip, VENTILATOR_FAILS)):
-        yield "stand_in"
+    yield from _ventilator_words(trip)
     if _device_standby(trip):
         yield "device_standby"
     if len(_patients(trip)) > 1:
         yield "two_patients"
-    if any(_ventilated_by_hand(trip, device) for device in devices_used(trip)):
-        yield "by_hand"
     for device in _on_air(trip):
         yield "blend_air"
         named = device.if_it_fails in trip.devices
@@ -195,13 +156,10 @@ def _texts(plan: Plan) -> dict[str, str]:
         "handover_time": figures.minutes_set(trip.policy.handover_time_min),
         "last_supply": _last_supply(plan),
         "resuscitator_flow": figures.flow_set(resuscitator_flow_l_per_min(plan)),
-        "standby": _go_to(standby),
         "standby_over": _over(standby),
         "stand_in_over": _over(pair for pair in instead if not _by_hand(pair[1])),
         "air_over": _over((one, other) for one, other in without_air if other and one.without_air == "fallback"),
         "device_over": _over(_device_standby(trip)),
-        "stand_in": _go_to(instead),
-        "stand_in_devices": ", ".join(dict.fromkeys(other.name for _, other in instead if not _by_hand(other))),
         "standby_devices": ", ".join(dict.fromkeys(other.name for _, other in standby)),
         "draw": "; ".join(
             draw_text(plan, supply) for supply in plan.supplies.values() if supply.supply.kind == "sizes"
@@ -260,10 +218,17 @@ def _by_hand(device: Device) -> bool:
     return "by_hand" in device_types()[device.type].traits
 
 
-def _ventilated_by_hand(trip: Trip, device: Device) -> bool:
-    """Whether a ventilator's patient is bagged when it fails: it names a resuscitator, or nothing."""
-    other = trip.devices.get(device.if_it_fails or "")
-    return device_types()[device.type].fails == VENTILATOR_FAILS and (other is None or _by_hand(other))
+def _on_battery(device: Device) -> bool:
+    return device.drive == "electric" or "battery" in device_types()[device.type].traits
+
+
+def _ventilator_words(trip: Trip) -> Iterator[str]:
+    """How a patient goes on whose ventilator fails: by hand where it names a resuscitator or nothing, or a stand-in."""
+    for device in devices_used(trip):
+        if device_types()[device.type].fails == VENTILATOR_FAILS:
+            other = trip.devices.get(device.if_it_fails or "")
+            word = "by_hand" if other is None or _by_hand(other) else "stand_in"
+            yield from (word, f"{word}_battery") if _on_battery(device) else (word,)
 
 
 def _on_air(trip: Trip) -> tuple[Device, ...]:
@@ -282,10 +247,6 @@ def _standby(trip: Trip, *what_ifs: str) -> Iterator[tuple[Device, Device]]:
 def _device_standby(trip: Trip) -> tuple[tuple[Device, Device], ...]:
     """Devices whose failure no line of their type tells of, with what takes over."""
     return tuple(_standby(trip, "device_fails"))
-
-
-def _go_to(pairs: Iterable[tuple[Device, Device]]) -> str:
-    return "; ".join(f"{device.name}: go to {other.name} at {set_to(other)}" for device, other in pairs)
 
 
 def _over(pairs: Iterable[tuple[Device, Device]]) -> str:

@@ -24,7 +24,7 @@ def items(plan: Plan, name: str, facts: Facts) -> tuple[ChecklistItem, ...]:
     return tuple(found)
 
 
-def fixed_supplies(plan: Plan) -> tuple[tuple[str, str], ...]:
+def _fixed_supplies(plan: Plan) -> tuple[tuple[str, str], ...]:
     """Name and backup of every supply that stays with a vehicle."""
     return tuple(
         (name, supply.supply.backup or "the portable supply")
@@ -36,14 +36,9 @@ def fixed_supplies(plan: Plan) -> tuple[tuple[str, str], ...]:
 def by_backup(plan: Plan) -> dict[str, list[str]]:
     """The supplies that stay with a vehicle, by what is gone over to when they fail."""
     found: dict[str, list[str]] = {}
-    for name, backup in fixed_supplies(plan):
+    for name, backup in _fixed_supplies(plan):
         found.setdefault(backup, []).append(name)
     return found
-
-
-def lost_text(supply: str) -> str:
-    """Under what name the texts of a plan hold what happens when a supply of a vehicle is lost."""
-    return f"vehicle_supply_lost: {supply}"
 
 
 def backup_text(backup: str) -> str:
@@ -55,10 +50,7 @@ def _repeats(plan: Plan, row: TableRow, texts: dict[str, str]) -> list[tuple[str
     """Key and figures of each printing of a line: once, or once for each vehicle's supply, or for each backup."""
     known = words_of(row.when)
     if EACH_FIXED in known:
-        each = [
-            {"fixed_supply": name, "backup": backup, "vehicle_supply_lost": texts.get(lost_text(name), "")}
-            for name, backup in fixed_supplies(plan)
-        ]
+        each = [{"fixed_supply": name, "backup": backup} for name, backup in _fixed_supplies(plan)]
     elif EACH_BACKUP in known:
         each = [
             {

@@ -11,6 +11,7 @@ from planner.model import Policy
 from planner.naming import listed
 from planner.report import words
 from planner.report.blocks import AS_ABOVE, Block, Figure, Section, Table, Text
+from planner.report.gases import has_air
 from planner.results import Layer, LedgerLine, Need, Plan, SupplyPlan
 
 DOUBLING_SOURCE = "published transfer guideline: oxygen requirements for patient transfer, emergency medicine notes"
@@ -35,8 +36,7 @@ def ledger_section(plan: Plan) -> Section:
                 worked.add((line.device, line.formula))
                 rows.append((name, *_ledger_row(leg, line, AS_ABOVE if known else line.formula)))
         rows.append((name, "Sum", "", "", "", "", f"{figures.worked(supply.need.planned_l)} L"))
-    air = any(supply.gas == "air" for supply in plan.trip.supplies.values())
-    demand = "Demand of the supply's gas" if air else "Demand, 100 % oxygen"
+    demand = "Demand of the supply's gas" if has_air(plan) else "Demand, 100 % oxygen"
     head = ("Supply", "Leg", "Device", demand, "Flow", "Time", "Litres")
     table = Table(head, tuple(rows), (4, 5, 6), "Litres = flow x time; k = (FiO2 - 0.21) / 0.79.")
     return Section("Ledger by leg and supply", (table, *(Text(line) for line in demand_sources(plan))) if rows else ())

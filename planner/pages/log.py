@@ -37,8 +37,8 @@ TOO_FAST = (
     "setting. "
 )
 ACT = (
-    "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more {}, plan again. Far "
-    "above what it should read: look at the patient first; is {} flowing, and from this cylinder? "
+    "Below ACT BELOW before departure: do not leave, plan again. On the way: make for more oxygen, plan again. Far "
+    "above what it should read: look at the patient first; is oxygen flowing, and from this cylinder? "
 )
 BATTERY = (
     "Of a battery write what it shows: 60 %, 3 of 5, 110 min. Below ACT BELOW on the way: plug in; no mains: do as if "
@@ -63,7 +63,7 @@ def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...])
     leak = any(row.leak for part in parts for row in part.rows)
     at = NARROW if leak else WIDE
     battery = any(one.leg_index is None for one in plan.battery_checks)
-    act = ACT.format(*(("of that gas", "gas") if has_air(plan) else ("oxygen", "oxygen")))
+    act = ACT.replace("more oxygen", "more of that gas").replace("oxygen", "gas") if has_air(plan) else ACT
     note = "".join((NOTE, TOO_FAST * leak, act, BATTERY * battery)).strip()
     flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, note) + 3
     _head(flow, unit, at)

@@ -45,9 +45,9 @@ NEXT = 6.0
 MORE_LEGS = "More legs, and what to do if it fails: see the next page."
 GOES_ON = "If it fails: see the next page."
 BELOW_LEAK = "Below LEAK: seek a leak or changed setting. "
-BELOW_ACT = "Below ACT: make for {}, plan again."
-OXYGEN, EITHER = "oxygen", "that gas"
-"""What is made for: where rows of AIR stand too, the gas of the row."""
+BELOW_ACT = "Below ACT: make for oxygen, plan again."
+BELOW_ACT_OF_TWO = "Below ACT: make for that gas, plan again."
+"""Where rows of AIR stand among those of oxygen."""
 BATTERY_ACT = "BATTERY below ACT: plug in; no mains: do as if its device failed, before it is flat."
 
 # x from the left margin: right edges of figures, left edges of boxes.
@@ -264,7 +264,7 @@ def _rules(front: Front) -> tuple[str, ...]:
     """What a reading below a limit asks for, of the limits that stand above, then of batteries; those that apply."""
     leak = any(row.leak for row in front.legs)
     act = any(_shown(row.act) for row in front.legs if row.field and not row.battery)
-    below_act = BELOW_ACT.format(EITHER if front.two_gases else OXYGEN)
+    below_act = BELOW_ACT_OF_TWO if front.two_gases else BELOW_ACT
     return tuple(filter(None, ((BELOW_LEAK * leak + below_act * act).strip(), BATTERY_ACT * front.battery_act)))
 
 

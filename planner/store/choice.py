@@ -131,7 +131,7 @@ def _why_none(shelf: Shelf) -> str:
     if taken > shelf.places:
         there = f"there {'is' if shelf.places == 1 else 'are'} {shelf.places} place{'s' * (shelf.places != 1)}"
         return f"it takes {taken} cylinders and {there}, {taken - shelf.places} too few"
-    return _too_heavy(shelf)
+    return _too_heavy(shelf, fsum(one.mass_kg for one in free.orders[0]))
 
 
 def _short(shelf: Shelf, short_l: float, of: frozenset[int]) -> str:
@@ -148,10 +148,10 @@ def _no_outlets(shelf: Shelf) -> str:
     return f"none of the {count} cylinders in the store has usable {gas} and outlets for all that may be asked"
 
 
-def _too_heavy(shelf: Shelf) -> str:
-    """By how much the lightest set that passes within the places is over the limit."""
+def _too_heavy(shelf: Shelf, passes_at_kg: float) -> str:
+    """By how much the lightest set that passes within the places is over the limit; one of a given mass does pass."""
     limit_kg = shelf.limit_kg
-    known = _within_weight(shelf)._replace(limit_kg=inf)
+    known = _within_weight(shelf)._replace(limit_kg=passes_at_kg)
     lightest = search([known], lightest_first=True)
     if lightest.orders is None:
         return f"the mass of too many cylinders is unknown to keep the limit of {figures.mass_set(limit_kg)}"

@@ -13,9 +13,9 @@ from typing import Final, NamedTuple
 
 from planner.constants import NOISE
 from planner.store.program import Goal, IntegerProgram, Solution
-from planner.store.shelf import Candidate, Litres, Shelf, litres_wanted
+from planner.store.shelf import Age, Candidate, Litres, Shelf, litres_wanted
+from planner.store.unbeaten import SLACK_KG, unbeaten
 
-_SLACK_KG: Final = 1e-6
 _SLACK: Final = 1e-6
 _NUMBER: Final = 2
 """The place of the number of cylinders among what is counted."""
@@ -38,21 +38,17 @@ class Other(NamedTuple):
 Cut = More | Other
 
 
-def _beats(one: Candidate, other: Candidate) -> bool:
-    """True where one cylinder can take the place of another in any set and makes it lighter."""
-    return (
-        one.mass_kg < other.mass_kg - 2.0 * _SLACK_KG
-        and one.usable_l >= other.usable_l
-        and one.usable_high_l >= other.usable_high_l
-        and (one.full, one.stale, one.tank.kind) == (other.full, other.stale, other.tank.kind)
-    )
-
-
 class ChoiceProgram:
-    """The integer program of some shelves. A column a candidate, 1 where it is taken."""
+    """The integer program of some shelves. A column a candidate, 1 where it is taken.
 
-    def __init__(self, shelves: Sequence[Shelf], cuts: Sequence[Cut], *, lightest_first: bool) -> None:
+    `by_age` holds the ages of all cylinders of the stores, the oldest first.
+    """
+
+    def __init__(
+        self, shelves: Sequence[Shelf], cuts: Sequence[Cut], by_age: Sequence[Age], *, lightest_first: bool
+    ) -> None:
         self.shelves = shelves
+        self.age_rank = {age: float(number) for number, age in enumerate(by_age)}
         self.lightest_first = lightest_first
         self.every_set = not any(isinstance(cut, Other) for cut in cuts)
         self.program = IntegerProgram()
@@ -150,7 +146,7 @@ class ChoiceProgram:
         ]
         masses = {column: one.mass_kg for _, one, column in every if one.mass_kg < inf}
         if self.lightest_first:
-            yield Goal(masses, _SLACK_KG)
+            yield Goal(masses, SLACK_KG)
             return
         for place, costs in enumerate(counted):
             if costs:
@@ -158,20 +154,16 @@ class ChoiceProgram:
             if costs and place == _NUMBER and self.every_set:
                 self._leave_out_the_beaten(self.program.reached[-1])
         if len(set(masses.values())) > 1:
-            yield Goal(masses, _SLACK_KG)
+            yield Goal(masses, SLACK_KG)
         yield Goal(self._drawn(), _SLACK)
-        by_age = sorted({one.age for _, one, _ in every})
-        rank = {age: float(number) for number, age in enumerate(by_age)}
-        yield Goal({column: rank[one.age] for _, one, column in every}, 0.0)
+        yield Goal({column: self.age_rank[one.age] for _, one, column in every}, 0.0)
 
     def _leave_out_the_beaten(self, number: float) -> None:
-        """Leaves out what no best set of so many can hold: as many others of its kind are lighter and give no less.
-
-        One of these is not in the set, and in the place of the beaten one makes it lighter and no worse.
-        """
+        """Leaves out what no best set of so many needs to hold."""
         for shelf, columns in zip(self.shelves, self.columns, strict=True):
+            kept = {one.place for one in unbeaten(shelf.candidates, number - 0.5)}
             for one, column in zip(shelf.candidates, columns, strict=True):
-                if sum(_beats(other, one) for other in shelf.candidates) > number - 0.5:
+                if one.place not in kept:
                     self.program.leave_out(column)
 
     def _drawn(self) -> dict[int, float]:

@@ -9,53 +9,85 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from math import inf
 from typing import Final, NamedTuple
 
 from planner.store.choice_program import ChoiceProgram, Cut, More, Other
 from planner.store.order_of_use import PERMUTED_UP_TO, order_of_use
 from planner.store.shelf import Candidate, Shelf
+from planner.store.unbeaten import most_in_a_set, put_off, unbeaten
 
 MOST_CUTS: Final = 20
+
+
+FEW: Final = 8
+"""Most cylinders of a set that is looked for among few of each kind first."""
 
 
 class Found(NamedTuple):
     """Cylinders of each shelf in the order of use, None where none were found.
 
-    `proven` False: better sets, or for None any at all, could not be ruled out. `fewest` is then what was proven of
-    their number.
+    `proven` False: better sets, or for None any at all, could not be ruled out.
     """
 
     orders: tuple[list[Candidate], ...] | None
     proven: bool = True
-    fewest: int | None = None
 
 
 def search(shelves: Sequence[Shelf], *, lightest_first: bool = False) -> Found:
     """The best sets for all shelves together: fewest old readings, fewest cylinders, then least mass.
 
-    `lightest_first` asks for the least mass of any number.
+    `lightest_first` asks for the least mass of any number. What cannot be in a best set is left out before; what can
+    be depends on how many the sets are, so it is supposed at first that they are few.
     """
+    most = sum(map(most_in_a_set, shelves))
+    if most > FEW and not lightest_first:
+        found = _search(shelves, FEW, lightest_first=False)
+        if found.orders is not None and found.proven and _best_of_all(shelves, found.orders):
+            return found
+    return _search(shelves, most, lightest_first=lightest_first)
+
+
+def _best_of_all(shelves: Sequence[Shelf], orders: Sequence[Sequence[Candidate]]) -> bool:
+    """True where the best sets among few of each kind are the best of all.
+
+    They are where they are few themselves, unless leaving out others had them hold what is otherwise put off.
+    """
+    taken = [put_off(shelf, one) for shelf, order in zip(shelves, orders, strict=True) for one in order]
+    kept = [{one.place for one in unbeaten(shelf.candidates, FEW)} for shelf in shelves]
+    left_out = (
+        put_off(shelf, one)
+        for shelf, places in zip(shelves, kept, strict=True)
+        for one in shelf.candidates
+        if one.place not in places
+    )
+    return len(taken) <= FEW and (max(taken, default=0) == 0 or min(left_out, default=inf) >= max(taken))
+
+
+def _search(whole: Sequence[Shelf], most: int, *, lightest_first: bool) -> Found:
+    """The best sets of at most so many cylinders."""
+    shelves = [shelf._replace(candidates=unbeaten(shelf.candidates, most)) for shelf in whole]
+    by_age = sorted({one.age for shelf in whole for one in shelf.candidates})
     cuts: list[Cut] = []
-    proven, fewest = True, None
+    proven = True
     for _ in range(MOST_CUTS):
-        model = ChoiceProgram(shelves, cuts, lightest_first=lightest_first)
+        model = ChoiceProgram(shelves, cuts, by_age, lightest_first=lightest_first)
         solution = model.solved()
         if solution is None:
             if model.impossible:
                 return Found(None, proven)
             break
         sets = model.sets(solution)
-        fewest = fewest if fewest is not None else sum(map(len, sets))
         orders = [order_of_use(shelf, chosen) for shelf, chosen in zip(shelves, sets, strict=True)]
         if all(order is not None for order in orders):
             found = tuple(order for order in orders if order is not None)
-            return Found(found, proven and not solution.bounds, fewest)
+            return Found(found, proven and not solution.bounds)
         for number, order in enumerate(orders):
             if order is None:
                 cut, sure = _cut(number, shelves[number], sets[number])
                 cuts.append(cut)
                 proven = proven and sure
-    return Found(_by_hand(shelves), proven=False, fewest=fewest)
+    return Found(_by_hand(shelves), proven=False)
 
 
 def _cut(number: int, shelf: Shelf, chosen: Sequence[Candidate]) -> tuple[Cut, bool]:

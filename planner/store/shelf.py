@@ -13,6 +13,9 @@ from planner.go.judge import Task
 from planner.go.sizing import carriers, enough, group_needs, spares, without_largest
 from planner.model import Cylinder
 
+Age = tuple[bool, float, int]
+"""Whether the time of a reading is unknown, the time, and the place in the store."""
+
 
 class Candidate(NamedTuple):
     """A cylinder of the store that may be chosen.
@@ -32,7 +35,7 @@ class Candidate(NamedTuple):
     stale: bool = False
 
     @property
-    def age(self) -> tuple[bool, float, int]:
+    def age(self) -> Age:
         """Sorts the oldest reading first, readings without a time last, equal ones by their place in the store."""
         checked = self.cylinder.checked
         return (checked is None, 0.0 if checked is None else _seconds(checked), self.place)

@@ -15,9 +15,11 @@ from environment import PYTHON, ROOT, SetupError, make_ready, run, step
 
 RUFF = ["-m", "ruff", "check", "."]
 MYPY = ["-m", "mypy"]
-PYTEST = ["-m", "pytest", "-n", "auto", "--dist", "loadfile", "--no-loadscope-reorder"]
+PYTEST = ["-m", "pytest", "-n", "auto", "--dist", "loadfile", "--no-loadscope-reorder", "--assert=plain"]
 """A file is run by one process, so that what its tests share is made once; in the order of folders and files, for the
-longest ones come first so."""
+longest ones come first so. Assertions are left as they are written: to have each tell what it compared is ten seconds
+for every process, and wanted of the few that fail."""
+AGAIN = ["-m", "pytest", "--last-failed", "--last-failed-no-failures", "none"]
 
 
 def main() -> int:
@@ -45,6 +47,9 @@ def all_checks(arguments: list[str]) -> dict[str, int]:
         with subprocess.Popen([PYTHON, *MYPY], cwd=ROOT, stdout=told, stderr=subprocess.STDOUT) as mypy:
             step("\n--- pytest ---")
             codes["pytest"] = run(PYTEST + arguments)
+            if codes["pytest"] != 0:
+                step("\n--- what failed, once more, with what was compared ---")
+                run(AGAIN + arguments)
             step("\n--- mypy ---")
             codes["mypy"] = mypy.wait()
         told.seek(0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise, product
 from random import Random
@@ -10,6 +11,7 @@ import pytest
 
 from planner.flow.outlets import Asks, OutletNeed
 from planner.model import Cylinder, Outlet, Supply
+from planner.report.shift.allotted import to_settle
 from planner.shift.allotment import Allotment, allotment
 from planner.shift.shift import Out, Shift, shift
 from planner.shift.store import strictest
@@ -77,6 +79,14 @@ def test_of_two_trips_that_chose_one_cylinder_the_first_keeps_it_and_the_second_
     found = allotment(trips, [cylinder("E-01", 2000), cylinder("E-02", 2050)])
     assert labels(found) == [(1, "E-01", False), (2, "E-02", False)]
     assert [each.instead for each in found.given] == [False, True]
+
+
+def test_planned_again_with_a_cylinder_of_air_it_is_called_so() -> None:
+    one = replace(takes(500, 300, "L-01", chosen=True), size="AIR US-E")
+    trips = made(need("a", at(8), 30, one), need("b", at(8.2), 30, one))
+    store = [cylinder("L-01", 2000, gas="air"), cylinder("L-02", 2050, gas="air")]
+    (told,) = to_settle(trips, allotment(trips, store))
+    assert told.startswith("Trip 2 was planned with AIR L-01, which another trip has: plan it again with AIR L-02, and")
 
 
 @pytest.mark.hazard(34)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import pytest
 
+from planner import figures
 from planner.afterwards.compare import Comparison, compare
 from planner.afterwards.logbook import Closing, Entry, LastGauge, Logbook, SettingsChange
 from planner.afterwards.rest import Rest
@@ -201,7 +202,7 @@ def test_the_verdict_lets_a_flow_be_a_tenth_off_and_no_more() -> None:
     assert verdict(80.0, 89.0, 100.0, half_shows=True) == "slower"
     assert verdict(80.0, 91.0, 100.0, half_shows=True) == "as_planned"
     assert verdict(80.0, 91.0, 100.0, half_shows=False) == "cannot_tell"
-    assert verdict(-5.0, 5.0, 0.0, half_shows=True) == "as_planned"
+    assert verdict(-5.0, 5.0, 0.0, half_shows=False) == "cannot_tell"
     assert verdict(1.0, 5.0, 0.0, half_shows=True) == "faster"
 
 
@@ -213,6 +214,20 @@ def test_a_supply_that_should_not_flow_and_falls_is_found() -> None:
     stretch = next(each for each in found.stretches if each.supply == "cart")
     assert stretch.planned_l == 0.0
     assert stretch.verdict == "faster"
+
+
+def test_where_nothing_was_to_flow_a_gauge_that_may_have_fallen_a_little_is_not_as_planned() -> None:
+    """2000 to 1950 psi, each to within half a division of 50: anything from 0 to 100 psi x 0.28 L, and the class."""
+    cart = Supply("cart", "cylinders", cylinders=(labelled("A", 2000),))
+    main = Supply("main", "cylinders", fixed=True, backup="cart", cylinders=(build.cylinder("M", 1900, "US-M"),))
+    found = held(build.trip([cart, main], build.leg(60, MASK, supply="main")), read(40, "A", 1950))
+    stretch = next(each for each in found.stretches if each.supply == "cart")
+    assert (stretch.planned_l, stretch.verdict, stretch.watch_min) == (0.0, "cannot_tell", None)
+    assert stretch.lowest_l < 0.28 * 50 < 0.28 * 100 <= stretch.highest_l
+    most = figures.need_l(stretch.highest_l)
+    assert f"cart A: nothing was to flow, and {most} may have. Look that its flowmeter stands at 0" in " ".join(
+        steps(found)
+    )
 
 
 # Which cylinder

@@ -252,7 +252,14 @@ def test_fewer_trips_made_than_closed_cannot_be() -> None:
 
     found = review(read(trip("a"), trip("b")), trips_made=1)
     assert review_result(found)["missing"] is None
-    assert any("1 trips are said to have been made, and 2 are closed" in text for text in covered_texts(found))
+    assert any("The number of trips made is said to be 1, and 2 are closed" in text for text in covered_texts(found))
+
+
+def test_one_trip_is_not_called_trips() -> None:
+    from planner.report.review.words import covered_texts
+
+    told = next(covered_texts(review(read(trip("a")))))
+    assert told.startswith("1 closed trip: planned litres and reserve covered 1")
 
 
 def test_a_last_line_without_its_end_is_no_fault() -> None:

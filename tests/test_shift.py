@@ -129,10 +129,10 @@ def test_of_two_peaks_the_earlier_one_is_told() -> None:
 
 def test_the_curve_over_the_clock_by_hand() -> None:
     # All portable: 2 from 08:00, 4 from 09:00, 2 after 09:20, 5 from 09:21, 3 after 09:50, 0 after 10:21.
-    steps = over_the_clock(shift(THREE, 30.0).trips, fixed=False)
+    steps = over_the_clock(shift(THREE, 30.0).trips, gas="oxygen")
     assert steps == ((0.0, 2), (60.0, 4), (80.0, 2), (81.0, 5), (110.0, 3), (141.0, 0))
     always = need("D", None, 10, wanted("US-D"), wanted("US-M", fixed=True))
-    more = over_the_clock(shift((*THREE, always), 30.0).trips, fixed=False)
+    more = over_the_clock(shift((*THREE, always), 30.0).trips, gas="oxygen")
     assert more == tuple((minute, count + 1) for minute, count in steps)
 
 
@@ -411,6 +411,13 @@ def test_all_sizes_are_of_one_gas_and_what_lacks_is_told_by_gas() -> None:
         ("oxygen", "US-D", 2, 2),
         ("oxygen", "US-E", 4, 4),
         ("oxygen", None, 6, 6),
+    ]
+    more = shift([*(out.need for out in made.trips), need("C", at(12), 30, air)])
+    sheet = shift_sheet(ShiftResult(more, (), None, "", False, (), "", None))
+    assert sheet.cylinders == "oxygen and AIR cylinders"
+    assert [(curve.title, curve.most) for curve in sheet.curves] == [  # each gas for itself: never 8 out at once
+        ("Portable cylinders out, over the clock", 6),
+        ("Portable AIR cylinders out, over the clock", 2),
     ]
     for allotted in (None, allotment(made, store)):
         result = ShiftResult(made, (), against(store, made), "store", False, (), "", allotted)

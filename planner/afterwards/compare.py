@@ -97,8 +97,7 @@ class Comparison:
     @property
     def as_planned(self) -> bool:
         """True where nothing asks for anybody to act, or to read again."""
-        quiet = self.holds and not self.alerts and all(answer.verdict == "holds" for answer in self.answers)
-        return quiet and not self.batteries_too_low
+        return self.holds and not self.alerts and all(each.verdict == "holds" for each in self.answers + self.batteries)
 
 
 def compare(plan: Plan, log: Logbook) -> Comparison:

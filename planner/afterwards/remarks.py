@@ -141,14 +141,23 @@ def _other_choice(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:
     logged = [entry.cylinder for entry in log.entries if entry.supply == name and entry.cylinder is not None]
     logged += [] if log.closing is None else [last.cylinder for last in log.closing.last if last.supply == name]
     other = [label for label in dict.fromkeys(logged) if label not in chosen]
-    if other:
-        taken = ", ".join(_label(whole, label) for label in chosen)
+    taken, took = (", ".join(_label(whole, label) for label in each) or "none" for each in (chosen, other))
+    checked = {each.label: each.checked for each in whole.supply.store}
+    departs = plan.trip.departs
+    if other and departs is not None and all((checked[label] or departs) > departs for label in other):
+        yield finding(
+            "note",
+            "store_read_since",
+            f"{name}: the store has {took} as read since this trip left, and from it as it is now the plan takes "
+            f"{taken}. What was used is held against the litres planned all the same.",
+            "Nothing, if the card that was printed names the cylinders of the log.",
+        )
+    elif other:
         yield finding(
             "caution",
             "other_choice",
-            f"{name}: from the store as it is now the plan takes {taken or 'none'}, and the log has "
-            f"{', '.join(_label(whole, label) for label in other)}: this holds the log against another choice than "
-            "the one that was printed.",
+            f"{name}: from the store as it is now the plan takes {taken}, and the log has {took}: this "
+            "holds the log against another choice than the one that was printed.",
             "Go by the print for what was planned, or compare with the store as it was (--close keeps it as "
             "NAME.before).",
         )

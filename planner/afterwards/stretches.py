@@ -11,7 +11,8 @@ Verdicts, with `planned` the litres planned for the stretch and T = 10 % of them
 - faster: the least that may have been used is more than planned + T;
 - slower: the most that may have been used is less than planned - T;
 - the gauge cannot tell: neither, but half of the planned use would not have shown as slower;
-- as planned: neither, and half of the planned use would have shown.
+- as planned: neither, and half of the planned use would have shown. Where nothing was planned the gauge cannot tell:
+  a leak of less than a division or two does not show.
 """
 
 from __future__ import annotations
@@ -128,7 +129,7 @@ def verdict(lowest_l: float, highest_l: float, planned_l: float, *, half_shows: 
         return "faster"
     if highest_l < planned_l - within - SAME_L:
         return "slower"
-    return "as_planned" if half_shows or planned_l <= SAME_L else "cannot_tell"
+    return "as_planned" if half_shows else "cannot_tell"
 
 
 def drawn_l(flow: Flow, start_min: float, end_min: float) -> float:
@@ -194,7 +195,7 @@ def stretch_between(whole: Gauged, start: float, end: float, planned: Flow, writ
 
 def watched(stretch: Stretch, whole: Gauged) -> Stretch:
     """The same with for how long to watch, where its gauge cannot tell yet."""
-    if stretch.verdict != "cannot_tell":
+    if stretch.verdict != "cannot_tell" or stretch.planned_l <= SAME_L:
         return stretch
     until_kpa = whole.policy.change_over_at_kpa + whole.policy.gauge_allowance_kpa
     flow = stretch.planned_l / stretch.minutes
@@ -202,9 +203,7 @@ def watched(stretch: Stretch, whole: Gauged) -> Stretch:
 
 
 def _half_shows(parts: list[Part], planned_l: float) -> bool:
-    """True where half of the planned litres, drawn from these cylinders, would be called slower."""
-    if planned_l <= SAME_L:
-        return True
+    """True where half of the planned litres, drawn from these cylinders, would be called slower; never of none."""
     used = [max(0.0, part.measured.litres) for part in parts]
     whole = fsum(used)
     shares = [litres / whole for litres in used] if whole > 0.0 else [1.0] + [0.0] * (len(used) - 1)

@@ -216,11 +216,13 @@ def _how_to_close(found: Comparison) -> list[str]:
 
 def _closed_texts(each: WrittenBack) -> list[str]:
     told = [f"{label} {old} to {new}" for label, (old, new) in each.gauges.items() if old != new]
+    had = f" had the reading{'s' * (len(each.gauges) > 1)} of {', '.join(each.gauges)} already" if each.gauges else ""
+    later = f" has a later reading of {', '.join(each.newer)}: left" if each.newer else ""
     if each.kept is None:
-        texts = [f"CLOSED. {each.file} had these readings already."]
+        texts = [f"CLOSED. {each.file}{', and'.join(filter(None, (had, later)))}."]
     else:
         texts = [f"CLOSED. Written to {each.file}: {', '.join(told) or 'times only'}. The file as it was: {each.kept}."]
-    texts += [f"{words.LEVELS['caution']}: {each.file} has a later reading of {label}: left." for label in each.newer]
+        texts += [f"{words.LEVELS['caution']}: {each.file}{later}."] if later else []
     texts += [
         f"{words.LEVELS['caution']}: {label} read {now} when it was taken along, and {before} in {each.file}: it "
         "may leak, or was used without being closed. Look at its valve and seal."

@@ -162,17 +162,17 @@ def is_out(out: Out, minute: float) -> bool:
     return out.leaves_min is None or out.back_min is None or out.leaves_min <= minute <= out.back_min
 
 
-def over_the_clock(trips: Sequence[Out], *, fixed: bool) -> tuple[tuple[float, int], ...]:
-    """How many cylinders are out after each departure and each return, with its minute after the first departure.
+def over_the_clock(trips: Sequence[Out], *, gas: str) -> tuple[tuple[float, int], ...]:
+    """How many portable cylinders of a gas are out after each departure and return, with its minute after the first.
 
     Where both fall on one minute it stands twice, departures first.
     """
-    now = sum(_count(out, fixed) for out in trips if out.leaves_min is None)
+    now = sum(_count(out, gas) for out in trips if out.leaves_min is None)
     changes: dict[tuple[float, int], int] = {(0.0, 0): 0}
     for out in trips:
         if out.leaves_min is not None and out.back_min is not None:
             for key, change in (((out.leaves_min, 0), 1), ((out.back_min, 1), -1)):
-                changes[key] = changes.get(key, 0) + change * _count(out, fixed)
+                changes[key] = changes.get(key, 0) + change * _count(out, gas)
     steps = []
     for (minute, _), change in sorted(changes.items()):
         now += change
@@ -250,8 +250,8 @@ def _taken(out: Out, fixed: bool, sizes: Sequence[str]) -> list[Wanted]:
     return [c for c in out.need.cylinders if c.fixed == fixed and c.size in sizes]
 
 
-def _count(out: Out, fixed: bool) -> int:
-    return sum(c.fixed == fixed for c in out.need.cylinders)
+def _count(out: Out, gas: str) -> int:
+    return sum(not c.fixed and gas_of(c.size) == gas for c in out.need.cylinders)
 
 
 def _fingerprint(trips: Sequence[Out]) -> str:

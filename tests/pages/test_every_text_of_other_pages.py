@@ -93,9 +93,9 @@ def shift_says(sheet: ShiftSheet, pages: int) -> Iterator[str]:
         yield from (line.size, line.draw, line.part_used, line.at_once, line.begins, line.trips)
         yield f"to {line.ends}" if line.ends else ""
         yield from (line.store_full, line.store_part_used, line.lacking)
-    if sheet.curve is not None:
-        yield from ("Portable cylinders out, over the clock", str(sheet.curve.most), "0")
-        yield from (clock for _, clock in sheet.curve.hours)
+    for curve in sheet.curves:
+        yield from (curve.title, str(curve.most), "0")
+        yield from (clock for _, clock in curve.hours)
     yield "no. LEAVES back by Trips by departure, with their cylinders out back"
     for row in sheet.trips:
         yield from (str(row.number), row.leaves, row.back, row.trip, row.reference, row.cylinders, row.verdict)

@@ -67,8 +67,8 @@ def _pages(sheet: ShiftSheet, *, close: bool) -> list[Page]:
     flow = PageFlow(TITLE, lambda page, again: _head(page, sheet, again))
     _settle(flow, sheet)
     _sizes(flow, sheet)
-    if sheet.curve is not None:
-        _curve(flow, sheet.curve, 34.0 if close else 54.0)
+    for curve in sheet.curves:
+        _curve(flow, curve, 34.0 if close else 54.0)
     draw_trips(flow, sheet, close=close)
     _notes(flow, sheet, close=close)
     draw_allotted(flow, sheet)
@@ -114,7 +114,7 @@ def _head(page: Page, sheet: ShiftSheet, again: bool) -> float:
         page.text(x, TOP + 22, sheet.span, room=RIGHT - x)
         y = TOP + high
     else:
-        page.text(x, TOP + 11, f"{TITLE}: oxygen cylinders", size=13.2, face="bold", room=RIGHT - x)
+        page.text(x, TOP + 11, f"{TITLE}: {sheet.cylinders}", size=13.2, face="bold", room=RIGHT - x)
         y = page.paragraph(x, TOP + 14, RIGHT - x, sheet.span, size=11, face="bold")
         y = max(TOP + high, page.paragraph(x, y - 1, RIGHT - x, " · ".join(sheet.facts), size=10) + 3)
         if not sheet.go:
@@ -229,7 +229,7 @@ def _curve(flow: PageFlow, curve: Curve, high: float) -> None:
     """Portable cylinders out over the clock, as steps; the broken line is the most."""
     flow.need(HEAD + high + 20)
     page = flow.page
-    page.text(LEFT, flow.y + 10, "Portable cylinders out, over the clock", size=10, face="bold")
+    page.text(LEFT, flow.y + 10, curve.title, size=10, face="bold")
     top, left, wide = flow.y + HEAD + 2, LEFT + CURVE_SIDE, WIDTH - CURVE_SIDE
     foot = top + high
 

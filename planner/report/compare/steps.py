@@ -10,6 +10,7 @@ from planner.afterwards.answers import Answer
 from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
 from planner.afterwards.vessels import Weighed
+from planner.constants import SAME_L
 from planner.naming import labelled
 from planner.report import words
 from planner.report.compare import gas
@@ -183,6 +184,12 @@ def _watch(found: Comparison) -> Iterator[str]:
         if verdicts != {"cannot_tell"} or stretch.to_min < found.now_min:
             continue
         name, watch = f"{supply} {labels(found, stretch)}", stretch.watch_min
+        if stretch.planned_l <= SAME_L:
+            yield (
+                f"{name}: nothing was to flow, and {figures.need_l(stretch.highest_l)} may have. Look that its "
+                "flowmeter stands at 0, and listen for a leak: a gauge that goes on falling is one."
+            )
+            continue
         again = None if watch is None else figures.steps_up(stretch.from_min + watch, 1.0)
         if watch is None or again is None or watch <= stretch.minutes or again > found.bounds_min[-1]:
             before = "the cylinder is changed" if watch is None or watch <= stretch.minutes else "the trip ends"

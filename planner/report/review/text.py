@@ -11,7 +11,15 @@ from planner import figures
 from planner.afterwards.review.history import History
 from planner.afterwards.review.review import RatioLimit, Review
 from planner.report.review.proposals import proposal_texts
-from planner.report.review.words import changed_texts, covered_texts, flow_name, implied_texts, time_name, upper_text
+from planner.report.review.words import (
+    changed_texts,
+    covered_texts,
+    flow_name,
+    implied_texts,
+    time_name,
+    trips,
+    upper_text,
+)
 from planner.report.screen import printable, table, wrap
 
 _MOST_BROKEN = 20
@@ -52,7 +60,7 @@ def _times(found: Review) -> Iterator[str]:
     yield from table(("Leg or wait", "Trips", "Median", "95 of 100 trips take at most"), rows, frozenset({1, 2}))
     for row in found.times:
         if row.unplanned:
-            yield from wrap(f"  {time_name(row.group)}: on {row.unplanned} more trips no time was planned for it.")
+            yield from wrap(f"  {time_name(row.group)}: on {trips(row.unplanned, 'more ')} no time was planned for it.")
 
 
 def _said(found: Review) -> Iterator[str]:

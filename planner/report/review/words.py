@@ -22,8 +22,8 @@ def covered_texts(found: Review) -> Iterator[str]:
     else:
         share = figures.percent_down(found.covered / found.drawn)
         yield (
-            f"{found.drawn} closed trips: planned litres and reserve covered {found.covered} of them ({share}); with "
-            f"95 % confidence they cover at least {figures.percent_down(found.covered_lower)} of such trips."
+            f"{trips(found.drawn, 'closed ')}: planned litres and reserve covered {found.covered} of them ({share}); "
+            f"with 95 % confidence they cover at least {figures.percent_down(found.covered_lower)} of such trips."
         )
     for count, what in (
         (
@@ -50,8 +50,8 @@ def _missing(found: Review) -> Iterator[str]:
         )
     elif found.missing < 0:
         yield (
-            f"{found.trips + found.missing} trips are said to have been made, and {found.trips} are closed: the number "
-            "made cannot be right, and how many closings are missing is not known."
+            f"The number of trips made is said to be {found.trips + found.missing}, and {found.trips} are closed: it "
+            "cannot be right, and how many closings are missing is not known."
         )
     elif not found.missing:
         yield "No closing is missing: as many trips were closed as were made."
@@ -118,6 +118,6 @@ def upper_text(limit: RatioLimit) -> str:
     return "no limit: too many trips ran out"
 
 
-def trips(count: int) -> str:
-    """`1 trip`, `2 trips`."""
-    return f"{count} trip{'s' * (count != 1)}"
+def trips(count: int, which: str = "") -> str:
+    """`1 trip`, `2 trips`, `2 closed trips`."""
+    return f"{count} {which}trip{'s' * (count != 1)}"

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from planner import figures
-from planner.naming import called, listed
+from planner.naming import called, gas_of, labelled, listed
 from planner.report.shift.clock import back_text, leaves_text
 from planner.report.shift.result import trips_text
 from planner.shift.allotment import Allotment, CylinderGiven, Tomorrow
@@ -67,8 +67,8 @@ def to_settle(shift: Shift, found: Allotment) -> Iterator[str]:
     for each in found.given:
         if each.instead:
             yield (
-                f"Trip {each.trip} was planned with {each.wanted.label}, which another trip has: plan it again with "
-                f"{each.label}, and print its card anew."
+                f"Trip {each.trip} was planned with {_planned(each)}, which another trip has: plan it again with "
+                f"{_name(each)}, and print its card anew."
             )
     if not found.proven:
         yield "Who takes what: fewer cylinders to bring or to refill might do; the search was cut short."
@@ -83,7 +83,12 @@ def _refill(shift: Shift, each: CylinderGiven) -> str:
 
 
 def _name(each: CylinderGiven) -> str:
-    return f"{TO_BRING} {each.brought}" if each.label is None else each.label
+    """A cylinder as it is called on paper; one of air says so."""
+    return labelled(each.label or f"{TO_BRING} {each.brought}", gas_of(each.wanted.size))
+
+
+def _planned(each: CylinderGiven) -> str:
+    return labelled(each.wanted.label or "", gas_of(each.wanted.size))
 
 
 def _bring(shift: Shift, lacking: list[CylinderGiven]) -> str:

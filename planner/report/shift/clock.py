@@ -10,13 +10,16 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from planner import figures
+from planner.naming import of_gas
 from planner.shift.shift import Out, Shift, over_the_clock
+from planner.shift.store import COUNTED
 
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """Portable cylinders out over the clock: steps of (minute, count), and hours as (minute, clock time)."""
+    """Portable cylinders of a gas out over the clock: steps of (minute, count), and hours as (minute, clock time)."""
 
+    title: str
     steps: tuple[tuple[float, int], ...]
     end_min: float
     most: int
@@ -65,14 +68,14 @@ def back_text(shift: Shift, number: int | None) -> str:
     return figures.NONE if back is None or shift.first is None else figures.clock_time(back, shift.first, narrow=True)
 
 
-def curve(shift: Shift) -> Curve | None:
-    """The curve, where at least two trips have a place on the clock and take portable cylinders."""
-    steps = over_the_clock(shift.trips, fixed=False)
-    most = max(count for _, count in steps)
-    if shift.first is None or len(steps) < 5 or not most:
-        return None
-    end_min = steps[-1][0]
-    return Curve(steps, end_min, most, tuple(_hours(shift.first, end_min)))
+def curves(shift: Shift) -> Iterator[Curve]:
+    """The curve of each gas, where at least two trips have a place on the clock and take portable cylinders of any."""
+    for gas in COUNTED:
+        steps = over_the_clock(shift.trips, gas=gas)
+        end_min, most = steps[-1][0], max(count for _, count in steps)
+        if shift.first is not None and len(steps) >= 5 and most:
+            title = f"Portable {of_gas('cylinders', gas)} out, over the clock"
+            yield Curve(title, steps, end_min, most, tuple(_hours(shift.first, end_min)))
 
 
 def _hours(first: datetime, end_min: float) -> Iterator[tuple[float, str]]:

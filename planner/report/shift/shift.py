@@ -11,10 +11,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from planner import figures
-from planner.naming import of_gas
+from planner.naming import listed, of_gas
 from planner.report import words
 from planner.report.shift.allotted import GivenLine, given_lines, to_settle, tomorrow_lines
-from planner.report.shift.clock import Curve, back_text, curve, leaves_text, span
+from planner.report.shift.clock import Curve, back_text, curves, leaves_text, span
 from planner.report.shift.notes import alarms, notes
 from planner.report.shift.result import ShiftResult, Unread, many, trips_text, why
 from planner.shift.shift import Out, Shift, SizeNeed
@@ -77,6 +77,7 @@ class TripLine:
 class ShiftSheet:
     """The whole sheet. `unread` holds one line for each profile that could not be planned.
 
+    `cylinders`: of which gases it counts them, `oxygen and AIR cylinders`.
     `to_do`: what to refill and to bring, by when. It stands with `given`, the list of who takes which cylinder.
     """
 
@@ -84,6 +85,7 @@ class ShiftSheet:
     verdict: str
     why: str
     span: str
+    cylinders: str
     facts: tuple[str, ...]
     no_go: tuple[NoGo, ...]
     waiting: str
@@ -94,7 +96,7 @@ class ShiftSheet:
     to_do: tuple[str, ...]
     given: tuple[GivenLine, ...]
     tomorrow: tuple[str, ...]
-    curve: Curve | None
+    curves: tuple[Curve, ...]
     trips: tuple[TripLine, ...]
     notes: tuple[str, ...]
     fingerprint: str
@@ -111,6 +113,7 @@ def shift_sheet(result: ShiftResult) -> ShiftSheet:
         verdict="NOT ALL GO" if reasons else "ALL GO",
         why="; ".join(reasons) if reasons else f"{many(len(outs), 'trip')}, {_all_go(outs)}",
         span=span(shift),
+        cylinders=_cylinders(shift),
         facts=tuple(_facts(result)),
         no_go=tuple(_no_go(shift, out) for out in outs if not out.need.go and not out.need.waits),
         waiting=trips_text(waits) if waits else "",
@@ -121,7 +124,7 @@ def shift_sheet(result: ShiftResult) -> ShiftSheet:
         to_do=() if result.allotment is None else tuple(to_settle(shift, result.allotment)),
         given=() if result.allotment is None else tuple(given_lines(shift, result.allotment)),
         tomorrow=() if result.allotment is None else tuple(tomorrow_lines(result.allotment)),
-        curve=curve(shift),
+        curves=tuple(curves(shift)),
         trips=tuple(_trip_line(shift, out) for out in outs),
         notes=tuple(notes(result)),
         fingerprint=_fingerprint(result),
@@ -149,6 +152,11 @@ def _facts(result: ShiftResult) -> Iterator[str]:
         yield "turnaround by default"
     if result.store is not None:
         yield f"store: {result.store_name}"
+
+
+def _cylinders(shift: Shift) -> str:
+    held = dict.fromkeys("oxygen" if need.gas == "oxygen" else "AIR" for need in shift.sizes)
+    return f"{listed(sorted(held, reverse=True) or ['oxygen'])} cylinders"
 
 
 def _no_go(shift: Shift, out: Out) -> NoGo:

@@ -9,7 +9,7 @@ This module imports nothing of the program.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Literal, NamedTuple
 
 Level = Literal["stop", "caution", "note"]
@@ -62,6 +62,27 @@ class ProblemsError(Exception):
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = tuple(sorted(set(problems)))
         super().__init__("\n".join(map(str, self.problems)))
+
+
+def told_lines(problems: Iterable[Problem]) -> list[str]:
+    """A line for each thing that is wrong: where the same words belong to several places of a file, once, at the first.
+
+    A key that is wrong in every row of a log is one slip of one hand, and reads as one.
+    """
+    alike: dict[Problem, list[Problem]] = {}
+    for problem in problems:
+        alike.setdefault(problem._replace(line=0, column=0), []).append(problem)
+    lines = []
+    for first, *others in alike.values():
+        places = ", ".join(f"{each.line}:{each.column}" for each in others)
+        lines.append(f"{first} Also at {places}." if others else str(first))
+    return lines
+
+
+def counted(problems: Sequence[Problem]) -> str:
+    """How many things are wrong, and in how many places where these are more: `2 problems in 9 places`."""
+    lines, places = len(told_lines(problems)), len(problems)
+    return f"{lines} problem{'s' * (lines != 1)}" + (f" in {places} places" if places > lines else "")
 
 
 class Finding(NamedTuple):

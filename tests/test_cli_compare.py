@@ -217,6 +217,17 @@ def test_problems_of_readings_exit_1_with_their_place(folder: Path) -> None:
     assert run("gone.yaml").exit_code == 1
 
 
+def test_a_key_that_is_wrong_in_every_row_is_told_once_with_all_its_places(folder: Path) -> None:
+    result = run(written(folder, CLOSED.replace("{time: ", "{min: ")))
+    lines = result.stderr.splitlines()
+    places = {line.split("  ")[0]: line for line in lines}
+    assert places["readings.yaml:4:5"].endswith(" in a form such as 18 min. Also at 5:5.")
+    assert "readings.yaml:4:5  key_missing  reading without `time`" in places["readings.yaml:4:5"]
+    assert "unknown key `min`" in places["readings.yaml:4:6"]
+    assert places["readings.yaml:4:6"].endswith(". Also at 5:6.")
+    assert lines[2:] == ["readings.yaml: 2 problems in 4 places, nothing compared or closed."]
+
+
 @pytest.mark.usefixtures("folder")
 def test_a_format_that_does_not_exist_is_usage() -> None:
     assert run("closed.yaml", "--format", "pdf").exit_code == 2

@@ -15,7 +15,7 @@ from planner.command import trips as paths
 from planner.command.streams import stop_if_stopped
 from planner.command.telling import GO, INTERNAL, NO_GO, PROBLEMS, USAGE, internal_error, say, time_of_issue, worst_code
 from planner.files.output import OutputError, make_folder, write_bytes, write_text
-from planner.problems import ProblemsError
+from planner.problems import ProblemsError, counted, told_lines
 from planner.report.screen import printable
 from planner.report.summary import summary
 from planner.report.words import reasons
@@ -209,11 +209,10 @@ def guarded(trip: str, work: Callable[[], int], tell: Say, why: list[str] | None
     try:
         return work()
     except ProblemsError as error:
-        for problem in error.problems:
-            why.append(printable(str(problem)))
+        for line in told_lines(error.problems):
+            why.append(printable(line))
             tell(why[-1], err=True)
-        number = len(error.problems)
-        tell(f"{printable(trip)}: {number} problem{'s' * (number != 1)}, nothing planned.", err=True)
+        tell(f"{printable(trip)}: {counted(error.problems)}, nothing planned.", err=True)
         return PROBLEMS
     except OutputError as error:
         tell(printable(str(error)), err=True)

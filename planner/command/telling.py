@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from planner.files.output import OutputError
-from planner.problems import Problem
+from planner.problems import Problem, counted, told_lines
 from planner.report.screen import printable
 
 GO, PROBLEMS, USAGE, NO_GO, INTERNAL = 0, 1, 2, 3, 4
@@ -61,8 +61,7 @@ def say(text: str, *, err: bool = False, nl: bool = True) -> None:
 
 def tell_problems(problems: Sequence[Problem], file: str | None = None, what: str = "") -> None:
     """Tells each problem on standard error, then how many `file` has and `what` follows (`nothing planned`)."""
-    for problem in problems:
-        say(printable(str(problem)), err=True)
+    for line in told_lines(problems):
+        say(printable(line), err=True)
     if file is not None:
-        number = len(problems)
-        say(f"{printable(file)}: {number} problem{'s' * (number != 1)}, {what}.", err=True)
+        say(f"{printable(file)}: {counted(problems)}, {what}.", err=True)

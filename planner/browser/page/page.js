@@ -129,6 +129,8 @@ function problems(lines) {
     button.textContent = line;
     if (place && place[1] === current) {
       marked.add(Number(place[2]));
+      const also = / Also at ([\d:, ]+)\.$/.exec(line);
+      for (const [, other] of also ? also[1].matchAll(/(\d+):/g) : []) marked.add(Number(other));
       button.addEventListener("click", () => goTo(Number(place[2]), Number(place[3])));
     }
     entry.append(button);

@@ -14,13 +14,14 @@ from itertools import combinations
 from planner import figures
 from planner.constants import MINUTE_NOISE
 from planner.cylinders.onhand import OnHand
+from planner.findings.common import remark
 from planner.flow.devices import demand_l_per_min
 from planner.go.accepted import eased_policy
 from planner.go.judge import Task, covers_need, serving_without_spare_l
 from planner.go.sizing import need_of
 from planner.go.worked import Worked
 from planner.model import Accepted, Trip
-from planner.problems import Finding, finding
+from planner.problems import Finding
 from planner.results import AcceptedStop, WhatIf
 
 FIO2_ABOVE_1 = "fio2_above_1"
@@ -82,13 +83,7 @@ class Decisions:
             one = every.get(each.supply or "")
             if one is not None and self._may_be_needed(each, one):
                 continue
-            yield finding(
-                "caution",
-                "accepted_unneeded",
-                f"{each.by} accepts {named(each)}, and nothing in this plan needs it.",
-                "Take it out: nobody should think that something is missing, or find it accepted on another day.",
-                each.where,
-            )
+            yield remark("accepted_unneeded", each, by=each.by, what=named(each))
 
     def _named(self, what: str, supply: str | None = None) -> list[Accepted]:
         return [each for each in self.accepted if each.what == what and each.supply == supply]

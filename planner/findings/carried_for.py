@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from planner.findings.common import remark
 from planner.flow.devices import demand_l_per_min, is_blend
 from planner.go.judge import nothing_usable
 from planner.go.whatifs.scenario import risen_device
 from planner.go.worked import Worked
 from planner.model import Device, Trip
-from planner.problems import Finding, finding
+from planner.problems import Finding
 from planner.trade.catalog import device_types
 
 
@@ -23,13 +24,7 @@ def of_zero_flow(trip: Trip, every: Mapping[str, Worked]) -> Iterator[Finding]:
     for device in dict.fromkeys(use.device for use in uses):
         why = _nothing_carried_for(trip, device)
         if why is not None and device not in counted:
-            yield finding(
-                "stop",
-                "zero_flow",
-                f"{device.name} draws no oxygen as planned, and {why}: no litres are counted for it.",
-                "Write the flow that it runs at, or name under may_rise_to the device whose flow it may rise to.",
-                device.where,
-            )
+            yield remark("zero_flow", device, why=why)
 
 
 def _nothing_carried_for(trip: Trip, device: Device) -> str | None:
@@ -52,10 +47,4 @@ def of_empty(trip: Trip, every: Mapping[str, Worked]) -> Iterator[Finding]:
         if stock is None or (supply.store is not None and not supply.cylinders):
             continue
         if nothing_usable(every[name].task, stock):
-            yield finding(
-                "stop",
-                "nothing_usable",
-                f"{name} is named by a leg and has nothing usable.",
-                "Put a cylinder on it that reads well above change-over, or take it out of the legs.",
-                supply.where,
-            )
+            yield remark("nothing_usable", supply)

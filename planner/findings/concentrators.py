@@ -10,10 +10,11 @@ from collections.abc import Iterator
 
 from planner import figures
 from planner.constants import M_PER_FT
+from planner.findings.common import remark
 from planner.gas.atmosphere import altitude_m
 from planner.go.batteries import makes_oxygen
 from planner.model import Device, Leg, Trip
-from planner.problems import Finding, finding
+from planner.problems import Finding
 
 
 def of_concentrators(trip: Trip) -> Iterator[Finding]:
@@ -30,31 +31,11 @@ def of_concentrators(trip: Trip) -> Iterator[Finding]:
 def _flow(device: Device) -> Iterator[Finding]:
     flow, most = device.flow_l_per_min, device.greatest_flow_l_per_min
     if flow is None:
-        yield finding(
-            "caution",
-            "concentrator_flow_not_said",
-            f"{device.name}: nothing says which flow the patient has from it, nor the greatest that it gives.",
-            "Write flow: as ordered, and greatest_flow: from the device's manual. A pulse setting is no flow in L/min: "
-            "look in the manual what it stands for.",
-            device.where,
-        )
+        yield remark("concentrator_flow_not_said", device)
     elif most is None:
-        yield finding(
-            "caution",
-            "greatest_flow_not_said",
-            f"{device.name} is to give {figures.flow_set(flow)}, and nothing says that it can.",
-            "Write greatest_flow: from the device's manual.",
-            device.where,
-        )
+        yield remark("greatest_flow_not_said", device, flow=figures.flow_set(flow))
     elif flow > most:
-        yield finding(
-            "stop",
-            "beyond_greatest_flow",
-            f"{device.name} is to give {figures.flow_set(flow)}, and gives at most {figures.flow_set(most)} by its "
-            "manual.",
-            "Take a concentrator that gives it, or cylinders, or liquid; a clinician decides on another flow.",
-            device.where,
-        )
+        yield remark("beyond_greatest_flow", device, flow=figures.flow_set(flow), most=figures.flow_set(most))
 
 
 def _altitude(leg: Leg, device: Device) -> Iterator[Finding]:
@@ -63,22 +44,9 @@ def _altitude(leg: Leg, device: Device) -> Iterator[Finding]:
         return
     here, limit = altitude_m(leg.cabin_pressure_kpa), device.altitude_limit_m
     if limit is None and here > 0.0:
-        yield finding(
-            "caution",
-            "altitude_limit_not_said",
-            f"{leg.name}: {device.name} in a cabin at {_height(here)}, and nothing says that it works there.",
-            "Write altitude_limit: from the device's manual.",
-            leg.where,
-        )
+        yield remark("altitude_limit_not_said", leg, device=device.name, height=_height(here))
     elif limit is not None and here > limit + 0.5:
-        yield finding(
-            "stop",
-            "beyond_altitude_limit",
-            f"{leg.name}: {device.name} in a cabin at {_height(here)}, and by its manual it works up to "
-            f"{_height(limit)}.",
-            "Take cylinders or liquid for this leg, another device, or a lower cabin altitude.",
-            leg.where,
-        )
+        yield remark("beyond_altitude_limit", leg, device=device.name, height=_height(here), limit=_height(limit))
 
 
 def _height(metres: float) -> str:

@@ -9,7 +9,7 @@ from planner import figures
 from planner.constants import LITRE_NOISE
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
-from planner.findings.common import MAGNET_MARK, magnet_mark
+from planner.findings.common import MAGNET_MARK, magnet_mark, remark
 from planner.findings.mend import mend_need, mend_what_if
 from planner.flow.outlets import refusal
 from planner.go.judge import Task, carries_duty, covers_need
@@ -31,12 +31,11 @@ def of_outlets(planned: SupplyPlan) -> Iterator[Finding]:
     for one in planned.cylinders:
         if (why := one.unfit) is not None:
             name = f"{planned.supply.name} {called(one.cylinder.label, one.cylinder.gas)}"
-            text = f"{name} is left out{' of that leg' if one.serves else ''}: {why}."
-            fix = "Fit the outlet that is missing, or take a cylinder that has it."
             if why.endswith(NOT_MARKED):
-                text = f"{name} is {why}."
-                fix = "Leave it outside, or take a cylinder that is marked."
-            yield finding("caution", "outlets", text, fix, one.cylinder.where)
+                yield remark("not_marked", one.cylinder, name=name, why=why)
+            else:
+                of_that_leg = " of that leg" if one.serves else ""
+                yield remark("outlets", one.cylinder, name=name, of_that_leg=of_that_leg, why=why)
 
 
 def unfit(task: Task, stock: OnHand, legs: Sequence[str]) -> tuple[str | None, ...]:
@@ -108,14 +107,8 @@ def of_order(one: Worked) -> Iterator[Finding]:
         return
     order = passing_order(task)
     if order is not None:
-        yield finding(
-            "stop",
-            "order_of_use",
-            f"{task.supply.name} does not hold in the order of use that is listed, and would with "
-            f"{called(order[0], task.supply.gas)} first, by outlets and marks for the magnet.",
-            f"List its cylinders in this order of use: {', '.join(order)}.",
-            task.supply.where,
-        )
+        first = called(order[0], task.supply.gas)
+        yield remark("order_of_use", task.supply, first=first, order=", ".join(order))
 
 
 def of_backup(trip: Trip, supply: Supply, every: Mapping[str, Worked]) -> Iterator[Finding]:
@@ -124,27 +117,19 @@ def of_backup(trip: Trip, supply: Supply, every: Mapping[str, Worked]) -> Iterat
     if not supply.fixed or supply.kind == "pipeline" or supply.gas != "oxygen" or not used:
         return
     if supply.backup is None:
-        yield finding(
-            "stop",
-            "no_backup",
-            f"{supply.name} is fixed to the vehicle and nothing carries on when it is lost.",
-            "Bring portable cylinders, or name the supply that takes over under backup.",
-            supply.where,
-        )
+        yield remark("no_backup", supply)
         return
     stock = every[supply.backup].stock
     for duty in every[supply.backup].task.duties:
         if duty.fixed == supply.name and stock is not None and not carries_duty(duty, stock):
-            yield finding(
-                "stop",
+            yield remark(
                 "backup_short",
-                f"{supply.backup} backs up {supply.name} and must carry {figures.need_l(duty.need_l)} "
-                f"({figures.minutes_set(trip.policy.reserve_time_min)} at "
-                f"{figures.flow_up(duty.busiest.flow_l_per_min)}); "
-                f"it has {figures.supply_l(fsum(t.usable_l for t in stock.each if t.serves(duty.busiest.asks)))} "
-                "in cylinders whose outlets fit.",
-                "Add cylinders, gauge or outlets to the backup.",
-                supply.where,
+                supply,
+                backup=supply.backup,
+                need=figures.need_l(duty.need_l),
+                minutes=figures.minutes_set(trip.policy.reserve_time_min),
+                flow=figures.flow_up(duty.busiest.flow_l_per_min),
+                have=figures.supply_l(fsum(t.usable_l for t in stock.each if t.serves(duty.busiest.asks))),
             )
 
 
@@ -184,26 +169,17 @@ def of_changes(planned: SupplyPlan) -> Iterator[Finding]:
     """Changes that fall inside a no-change stretch, and changes brought forward to keep out of one."""
     supply = planned.supply
     for change in planned.change_overs:
-        minute = figures.minutes_down(change.minute)
-        off, on = (called(label, supply.gas) for label in (change.from_cylinder, change.to_cylinder))
-        if change.inside_no_change:
-            yield finding(
-                "caution",
-                "change_in_no_change",
-                f"{supply.name}: the change from {off} to {on} falls "
-                f"{minute} after departure, inside the no-change stretch at {change.leg}.",
-                "Start with a fuller cylinder, or carry one that lasts through the stretch.",
-                supply.where,
-            )
-        elif change.early:
-            why = f"{off} is kept for a later leg" if change.kept else "so that none falls inside the no-change stretch"
-            yield finding(
-                "note",
-                "early_change",
-                f"{supply.name}: change from {off} to {on} before {change.leg}, {minute} after "
-                f"departure{':' if change.kept else ','} {why}.",
-                f"Keep {off} for later{'' if change.kept else '; it goes last'}.",
-                supply.where,
+        if change.inside_no_change or change.early:
+            row = "kept_for_later" if change.kept else "early_change"
+            minutes = figures.minutes_down(change.minute)
+            off, on = (called(label, supply.gas) for label in (change.from_cylinder, change.to_cylinder))
+            yield remark(
+                "change_in_no_change" if change.inside_no_change else row,
+                supply,
+                off=off,
+                on=on,
+                leg=change.leg,
+                minutes=minutes,
             )
 
 
@@ -221,24 +197,14 @@ def of_first(trip: Trip, one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
     first = next((turn.cylinder for turn in planned.order if turn.to_min > turn.from_min), None)
     if able and first is not None and first != able[0].label:
         instead, usual = (called(label, task.supply.gas) for label in (first, able[0].label))
-        why = f", so that no change falls inside the no-change stretch at {trip.legs[task.flow[0].leg].name}"
         if one.course.kept:
-            why = f": {usual} is kept for a later leg that others do not carry"
-        yield finding(
-            "note",
-            "other_first",
-            f"{task.supply.name}: {instead} goes first in place of {usual}{why}.",
-            f"Keep {usual} for later{'' if one.course.kept else '; it goes last'}.",
-            task.supply.where,
-        )
+            yield remark("other_first_kept", task.supply, first=instead, usual=usual)
+        else:
+            leg = trip.legs[task.flow[0].leg].name
+            yield remark("other_first", task.supply, first=instead, usual=usual, leg=leg)
 
 
 def of_arrival(trip: Trip) -> Iterator[Finding]:
     """A caution where no supply could bridge a missing wall outlet on arrival."""
     if trip.policy.handover_time_min > 0.0 and unbridged(trip):
-        yield finding(
-            "caution",
-            "nothing_for_arrival",
-            "No portable supply and no backup is there if no wall outlet is free on arrival.",
-            "Carry a portable cylinder.",
-        )
+        yield remark("nothing_for_arrival")

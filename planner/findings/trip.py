@@ -7,12 +7,13 @@ from collections.abc import Iterator
 
 from planner import figures
 from planner.constants import LEAST_LIKELY_ALTITUDE_M, LEAST_LIKELY_FLOW_L_PER_MIN, M_PER_FT
+from planner.findings.common import remark
 from planner.findings.supply import of_supply
 from planner.flow.devices import is_blend
 from planner.gas.mixing import fio2_at_cabin, inspired_fraction_kept
 from planner.model import Device, Trip
 from planner.naming import all_called, labelled
-from planner.problems import Finding, finding
+from planner.problems import Finding
 from planner.trade.catalog import VENTILATOR_FAILS, device_types, settings
 
 _REACH = {"road": 1, "rail": 1, "water": 1, "air": 2}
@@ -23,17 +24,9 @@ _REACH_OF_SETTING = {"in_house": 0, "road": 1, "air": 2}
 def of_trip(trip: Trip) -> Iterator[Finding]:
     """Remarks that need no litres: the setting, devices, gases, altitude, magnet, policy."""
     if not trip.setting_given:
-        yield finding(
-            "caution",
-            "setting_assumed",
-            "No setting is given; the policy for road transport is taken.",
-            "Write setting: in_house, road or air.",
-        )
+        yield remark("setting_assumed")
     if trip.policy.overrides:
-        keys = ", ".join(trip.policy.overrides)
-        yield finding(
-            "note", "policy_overridden", f"The policy of this trip sets: {keys}.", "Check it against your service's."
-        )
+        yield remark("policy_overridden", keys=", ".join(trip.policy.overrides))
     yield from _milder_policy(trip)
     yield from _devices(trip)
     yield from _thousand_times(trip)
@@ -48,13 +41,8 @@ def _milder_policy(trip: Trip) -> Iterator[Finding]:
     """A caution for each leg that goes farther than the setting whose policy is taken."""
     for leg in trip.legs:
         if _REACH.get(leg.by or "", 0) > _REACH_OF_SETTING[trip.setting]:
-            yield finding(
-                "caution",
-                "setting_and_leg",
-                f"{leg.name} goes by {leg.by}, and the policy taken is that of setting {trip.setting}.",
-                f"Write setting: {'air' if leg.by == 'air' else 'road'}, or ask your service if this policy holds.",
-                leg.where,
-            )
+            wider = "air" if leg.by == "air" else "road"
+            yield remark("setting_and_leg", leg, by=leg.by, setting=trip.setting, wider=wider)
 
 
 def _devices(trip: Trip) -> Iterator[Finding]:
@@ -64,42 +52,23 @@ def _devices(trip: Trip) -> Iterator[Finding]:
         for key, usual in kind.usual.items():
             value = getattr(device, settings()[key].field)
             if value is not None and not usual.low <= value <= usual.high:
-                yield finding(
-                    "caution",
+                yield remark(
                     "unusual_setting",
-                    f"{device.name}: {key} {figures.plain(value)} is outside the usual {figures.plain(usual.low)} to "
-                    f"{figures.plain(usual.high)} {usual.unit}"
-                    f" for a {kind.title}.",
-                    "Check the figure and its unit against the order.",
-                    device.where,
+                    device,
+                    key=key,
+                    value=figures.plain(value),
+                    low=figures.plain(usual.low),
+                    high=figures.plain(usual.high),
+                    unit=usual.unit,
+                    kind=kind.title,
                 )
         if ventilates and device.if_it_fails is None:
-            yield finding(
-                "caution",
-                "no_fallback",
-                f"{device.name} names nothing for if_it_fails; a manual resuscitator at 15 L/min is assumed.",
-                "Name the device that takes over, with its flow.",
-                device.where,
-            )
+            yield remark("no_fallback", device)
         stand_in = trip.devices.get(device.if_it_fails or "")
-        breathes = stand_in is not None and "breathes" in device_types()[stand_in.type].traits
-        if ventilates and stand_in is not None and not breathes:
-            yield finding(
-                "caution",
-                "fallback_does_not_breathe",
-                f"{device.name} falls back on {stand_in.name}, which does not breathe for the patient; oxygen for "
-                "doing it by hand is not counted.",
-                "Name a manual resuscitator with its flow, unless a clinician settles that the patient can go without.",
-                device.where,
-            )
+        if ventilates and stand_in is not None and "breathes" not in device_types()[stand_in.type].traits:
+            yield remark("fallback_does_not_breathe", device, stand_in=stand_in.name)
         if device.drive == "pneumatic" and not device.drive_gas_l_per_min:
-            yield finding(
-                "caution",
-                "no_driving_gas",
-                f"{device.name} is driven by gas, and its driving gas is counted as 0 L/min.",
-                "Take the figure from its manual; 0 only where the manual says that it uses none.",
-                device.where,
-            )
+            yield remark("no_driving_gas", device)
 
 
 _FLOWS = ("flow_l_per_min", "total_flow_l_per_min", "oxygen_flow_l_per_min", "minute_volume_l_per_min")
@@ -110,25 +79,12 @@ def _thousand_times(trip: Trip) -> Iterator[Finding]:
     for device in _working(trip):
         for flow in (getattr(device, name) for name in _FLOWS):
             if flow is not None and 0.0 < flow < LEAST_LIKELY_FLOW_L_PER_MIN:
-                yield finding(
-                    "caution",
-                    "thousand_times",
-                    f"{device.name}: a flow of {figures.plain(1000.0 * flow)} mL/min is less than a flowmeter can "
-                    f"give; {figures.plain(1000.0 * flow)} L/min is a thousand times as much.",
-                    "Check the figure and its unit against the order.",
-                    device.where,
-                )
+                yield remark("flow_thousand_times", device, thousand=figures.plain(1000.0 * flow))
     for leg in trip.legs:
         altitude_m = leg.cabin_altitude_m
         if altitude_m is not None and 0.0 < altitude_m < LEAST_LIKELY_ALTITUDE_M:
-            yield finding(
-                "caution",
-                "thousand_times",
-                f"{leg.name}: a cabin altitude of {figures.plain(altitude_m, 1)} m "
-                f"({figures.plain(altitude_m / M_PER_FT, 0)} ft) is next to the ground; are thousands meant?",
-                "Write the highest cabin altitude in whole feet or metres, as in 8000 ft; 0 ft for the ground.",
-                leg.where,
-            )
+            metres, feet = figures.plain(altitude_m, 1), figures.plain(altitude_m / M_PER_FT, 0)
+            yield remark("altitude_thousand_times", leg, metres=metres, feet=feet)
 
 
 def _working(trip: Trip) -> list[Device]:
@@ -143,36 +99,12 @@ def _altitude(trip: Trip) -> Iterator[Finding]:
         for device in dict.fromkeys(use.device for use in leg.uses):
             if device.fio2 is not None and (is_blend(device) or "entrains" in device_types()[device.type].traits):
                 wanted = fio2_at_cabin(device.fio2, trip.home_pressure_kpa, cabin)
-                if wanted > 1.0:
-                    yield finding(
-                        "stop",
-                        "inspired_oxygen_not_kept",
-                        f"{leg.name}: to keep the inspired oxygen of {device.name} at FiO2 "
-                        f"{figures.fio2_set(device.fio2)} the cabin "
-                        f"would ask for FiO2 {figures.fio2_up(wanted)}, which cannot be given.",
-                        "A clinician decides: a lower cabin altitude, other support, or another way to travel.",
-                        leg.where,
-                    )
-                else:
-                    yield finding(
-                        "note",
-                        "inspired_oxygen",
-                        f"{leg.name}: to keep the inspired oxygen of {device.name}, FiO2 "
-                        f"{figures.fio2_set(device.fio2)} on the "
-                        f"ground becomes {figures.fio2_up(wanted)} in the cabin.",
-                        "The plan follows the set FiO2; the what-if inspired_oxygen_kept shows the litres.",
-                        leg.where,
-                    )
+                row = "inspired_oxygen_not_kept" if wanted > 1.0 else "inspired_oxygen"
+                fio2, wanted_fio2 = figures.fio2_set(device.fio2), figures.fio2_up(wanted)
+                yield remark(row, leg, device=device.name, fio2=fio2, wanted=wanted_fio2)
             else:
                 kept = inspired_fraction_kept(trip.home_pressure_kpa, cabin)
-                yield finding(
-                    "caution",
-                    "inspired_oxygen_falls",
-                    f"{leg.name}: {device.name} is set by flow alone; in the cabin {figures.percent_down(kept)} of the "
-                    "home inspired oxygen is left.",
-                    "Watch the saturation and have more flow at hand; a clinician decides.",
-                    leg.where,
-                )
+                yield remark("inspired_oxygen_falls", leg, device=device.name, kept=figures.percent_down(kept))
 
 
 def names_magnet_room(leg: str) -> bool:
@@ -190,13 +122,7 @@ def _unsaid_magnet(trip: Trip) -> Iterator[Finding]:
         return
     for leg in trip.legs:
         if names_magnet_room(leg.name):
-            yield finding(
-                "caution",
-                "magnet_not_said",
-                f"{leg.name} is called after a magnet room, and nothing says if it goes in.",
-                "Write magnet: true on the leg if it does, magnet: false if it stays outside the door.",
-                leg.where,
-            )
+            yield remark("magnet_not_said", leg)
 
 
 def _magnet(trip: Trip) -> Iterator[Finding]:
@@ -206,31 +132,10 @@ def _magnet(trip: Trip) -> Iterator[Finding]:
         for name in leg.supplies:
             supply = trip.supplies[name]
             if supply.kind in ("cylinders", "manifold"):
-                unsafe = [
-                    labelled(cylinder.label, cylinder.gas) for cylinder in supply.cylinders if not cylinder.magnet_safe
-                ]
-                safe = len(supply.cylinders) - len(unsafe)
-                if not safe:
-                    yield finding(
-                        "stop",
-                        "magnet",
-                        f"{leg.name} is a magnet room and no cylinder of {name} is marked magnet_safe.",
-                        "Take a cylinder labelled safe for the magnet room and mark it magnet_safe: true.",
-                        leg.where,
-                    )
+                unsafe = [labelled(one.label, one.gas) for one in supply.cylinders if not one.magnet_safe]
+                if len(unsafe) == len(supply.cylinders):
+                    yield remark("magnet_none_safe", leg, supply=name)
                 elif unsafe:
-                    yield finding(
-                        "caution",
-                        "magnet_leave_outside",
-                        f"{leg.name} is a magnet room: leave {all_called(unsafe)} of {name} outside.",
-                        "Park every cylinder that is not marked magnet_safe before the door.",
-                        leg.where,
-                    )
+                    yield remark("magnet_leave_outside", leg, unsafe=all_called(unsafe), supply=name)
             elif supply.portable:
-                yield finding(
-                    "stop" if supply.kind == "litres" else "caution",
-                    "magnet",
-                    f"{leg.name} is a magnet room and nothing says that {name} is safe in it.",
-                    "Draw a cylinder labelled safe for the magnet room.",
-                    leg.where,
-                )
+                yield remark("magnet_amount" if supply.kind == "litres" else "magnet_to_be_drawn", leg, supply=name)

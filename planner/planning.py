@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Mapping
 
 from planner.cylinders.onhand import OnHand
 from planner.cylinders.stock import hand_usable_l
@@ -28,29 +28,7 @@ from planner.go.whatifs.scenario import idle_flows_l_per_min
 from planner.go.worked import Worked, worked
 from planner.model import Trip
 from planner.problems import Finding
-from planner.results import GO_BY_DECISION, AcceptedStop, CylinderPlan, HandsOn, Plan, SupplyPlan, WhatIf
-
-
-class _Judged(NamedTuple):
-    """A trip with all that decides its verdict; `trip` has what was chosen from a store, and the acceptances in force.
-
-    `accepted` are the stops that decisions accept. No supply has gauges to depart with yet.
-    """
-
-    trip: Trip
-    worked: dict[str, Worked]
-    supplies: dict[str, SupplyPlan]
-    whatifs: tuple[WhatIf, ...]
-    changes: tuple[HandsOn, ...]
-    findings: tuple[Finding, ...]
-    accepted: tuple[AcceptedStop, ...]
-
-    @property
-    def verdict(self) -> str:
-        """One of those of a `Plan`."""
-        if any(finding.level == "stop" for finding in self.findings):
-            return "no-go"
-        return GO_BY_DECISION if self.accepted else "go"
+from planner.results import GO_BY_DECISION, CylinderPlan, Plan, SupplyPlan
 
 
 def plan(trip: Trip) -> Plan:
@@ -59,32 +37,31 @@ def plan(trip: Trip) -> Plan:
     The trip is taken as checked (`planner.profile`). Nothing is rounded. Raises ValueError where a device lacks
     a setting that its type needs.
     """
-    judged = _judged(trip)
-    trip, supplies = judged.trip, _departing(judged)
+    made, every = _judged(trip)
+    trip, supplies = made.trip, _departing(made, every)
     change_overs = {name: supply.change_overs for name, supply in supplies.items()}
     gauges = {
         name: Gauges(one.stock, eased(trip, name, one.flow), one.task.no_change, supplies[name].start_kpa)
-        for name, one in judged.worked.items()
+        for name, one in every.items()
         if one.stock is not None
     }
-    return Plan(
-        trip=trip,
-        verdict=judged.verdict,
+    return made._replace(
         supplies=supplies,
-        checkpoints=checkpoints(trip, judged.worked, gauges),
-        whatifs=judged.whatifs,
-        findings=judged.findings,
-        changes=judged.changes,
+        checkpoints=checkpoints(trip, every, gauges),
         batteries=batteries(trip),
         battery_checks=tuple(battery_checks(trip)),
-        breaking_delays=breaking_delays(trip, judged.worked),
-        turn_backs=turn_backs(trip, judged.worked),
-        accepted=judged.accepted,
-        between=between(trip, judged.worked, gauges, change_overs),
+        breaking_delays=breaking_delays(trip, every),
+        turn_backs=turn_backs(trip, every),
+        between=between(trip, every, gauges, change_overs),
     )
 
 
-def _judged(trip: Trip) -> _Judged:
+def _judged(trip: Trip) -> tuple[Plan, dict[str, Worked]]:
+    """A plan with all that decides its verdict, and each supply worked out.
+
+    Its trip has what was chosen from a store, and of the acceptances those in force; no supply has gauges to depart
+    with yet.
+    """
     planned = flows(trip.legs)
     altered = scenarios(trip, planned)
     tasks = tasks_of(trip, planned, altered)
@@ -96,13 +73,15 @@ def _judged(trip: Trip) -> _Judged:
         tasks = tasks_of(trip, planned, altered)
     every = worked(tasks, idle_flows_l_per_min(trip, planned))
     supplies = {name: _supply_plan(trip, one) for name, one in every.items()}
-    stocks, ways = ({name: one.stock for name, one in every.items()}, {name: one.way for name, one in every.items()})
-    rows = what_ifs(altered, stocks, trip.policy, ways)
+    stocks = {name: one.stock for name, one in every.items()}
+    rows = what_ifs(altered, stocks, trip.policy, {name: one.way for name, one in every.items()})
+    made = Plan(trip, "no-go", supplies, (), rows, changes=changes(trip, supplies))
     decisions = Decisions(trip.accepted)
-    made = changes(trip, supplies)
-    found = findings(trip, every, supplies, rows, choices, decisions, made)
-    trip = trip._replace(accepted=decisions.in_force)
-    return _Judged(trip, every, supplies, rows, made, found, tuple(dict.fromkeys(decisions.taken)))
+    made = made._replace(findings=findings(made, every, choices, decisions))
+    accepted = tuple(dict.fromkeys(decisions.taken))
+    if not any(each.level == "stop" for each in made.findings):
+        made = made._replace(verdict=GO_BY_DECISION if accepted else "go")
+    return made._replace(trip=trip._replace(accepted=decisions.in_force), accepted=accepted), every
 
 
 def _supply_plan(trip: Trip, one: Worked) -> SupplyPlan:
@@ -156,22 +135,19 @@ def _cylinders(trip: Trip, one: Worked, stock: OnHand) -> tuple[CylinderPlan, ..
     )
 
 
-def _departing(judged: _Judged) -> dict[str, SupplyPlan]:
+def _departing(made: Plan, every: Mapping[str, Worked]) -> dict[str, SupplyPlan]:
     """The supplies with their gauges to depart with; those of a no-go have none.
 
     They are safe together: what stops a trip asks of each supply by itself. Of a go by decision the readings are the
     figures.
     """
-    if judged.verdict == "no-go":
-        return judged.supplies
-    found = {}
-    for name, supply in judged.supplies.items():
-        readings = [one.cylinder.gauge_kpa for one in supply.cylinders]
-        least = readings if judged.verdict == GO_BY_DECISION else start_at_least_kpa(judged.worked[name])
+    found = dict(made.supplies)
+    for name, supply in made.supplies.items() if made.go else ():
+        least: list[float | None] = [one.cylinder.gauge_kpa for one in supply.cylinders]
+        least_kg = supply.departs_with_kg
+        if not made.by_decision:
+            least, least_kg = start_at_least_kpa(every[name]), start_at_least_kg(made.trip, every[name])
         pairs = zip(supply.cylinders, least, strict=False)
         cylinders = tuple(one._replace(start_at_least_kpa=gauge) for one, gauge in pairs)
-        least_kg = supply.departs_with_kg
-        if judged.verdict != GO_BY_DECISION:
-            least_kg = start_at_least_kg(judged.trip, judged.worked[name])
         found[name] = supply._replace(cylinders=cylinders, start_at_least_kg=least_kg)
     return found

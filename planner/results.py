@@ -380,7 +380,7 @@ class Plan(NamedTuple):
     supplies: Mapping[str, SupplyPlan]
     checkpoints: tuple[Checkpoint, ...]
     whatifs: tuple[WhatIf, ...]
-    findings: tuple[Finding, ...]
+    findings: tuple[Finding, ...] = ()
     breaking_delays: tuple[BreakingDelay, ...] = ()
     """For each leg and supply, the smallest first."""
     turn_backs: tuple[TurnBack, ...] = ()

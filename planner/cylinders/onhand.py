@@ -51,17 +51,16 @@ class OnHand(NamedTuple):
         each = tuple(tank._replace(usable_l=0.0) for tank in self.each)
         return self._replace(each=each, tanks=tuple(tank._replace(usable_l=0.0) for tank in self.tanks))
 
-    def largest(self) -> list[int]:
-        """Of the cylinders of each kind the largest by what is usable in it, with each that is equally large.
+    def largest_of_each_kind(self) -> list[int]:
+        """Of the cylinders of each kind the first that has the most usable; the largest of all comes first.
 
-        The largest of all comes first. A kind has the same outlets and goes into the same rooms: where they differ, a
-        smaller cylinder may be the only one that carries a leg.
+        A kind has the same outlets and goes into the same rooms: where they differ, a smaller cylinder may be the only
+        one that carries a leg.
         """
-        most: dict[object, float] = {}
-        for tank in self.each:
-            most[tank.kind] = max(tank.usable_l, most.get(tank.kind, 0.0))
-        found = [index for index, tank in enumerate(self.each) if tank.usable_l == most[tank.kind]]
-        return sorted(found, key=lambda index: -self.each[index].usable_l)
+        found: dict[object, int] = {}
+        for index in sorted(range(len(self.each)), key=lambda index: -self.each[index].usable_l):
+            found.setdefault(self.each[index].kind, index)
+        return list(found.values())
 
     def without(self, index: int) -> OnHand:
         """The same with one cylinder lost."""

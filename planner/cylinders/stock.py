@@ -99,18 +99,22 @@ def held(
     `allowance_kpa` replaces the policy's gauge allowance, `gauge_kpa` the reading.
     """
     temperature = cylinder.temperature_degc if cylinder.temperature_degc is not None else supply.temperature_degc
+    gauge = cylinder.gauge_kpa if gauge_kpa is None else gauge_kpa
     allowance = policy.gauge_allowance_kpa if allowance_kpa is None else allowance_kpa
-    return _held(
+    warm, cold = read_degc(temperature), cold_degc(temperature, supply.coldest_degc)
+    capacity, gas = cylinder.water_capacity_l, cylinder.counted_as
+    return Held(
         label=cylinder.label,
-        gauge=cylinder.gauge_kpa if gauge_kpa is None else gauge_kpa,
-        capacity=cylinder.water_capacity_l,
-        filling=cylinder.filling_gauge_kpa,
-        warm=read_degc(temperature),
-        cold=cold_degc(temperature, supply.coldest_degc),
-        allowance=allowance,
-        policy=policy,
+        gauge_kpa=gauge,
+        water_capacity_l=capacity,
+        filling_gauge_kpa=cylinder.filling_gauge_kpa,
+        read_degc=warm,
+        cold_degc=cold,
+        allowance_kpa=allowance,
+        contents_l=contents.contents_l(max(0.0, gauge - allowance), warm, capacity, gas),
+        residual_l=contents.contents_l(policy.change_over_at_kpa, cold, capacity, gas),
         outlets=supply.outlets_of(cylinder),
-        gas=cylinder.counted_as,
+        gas=gas,
     )
 
 
@@ -119,46 +123,10 @@ def full(size: SizeAsked, supply: Supply, policy: Policy, *, allowance_kpa: floa
 
     `outlets` is None, not limited, where neither the size nor the supply says: the paper then asks for them.
     """
-    return _held(
-        label=size.size,
-        gauge=size.full_gauge_kpa,
-        capacity=size.water_capacity_l,
-        filling=size.filling_gauge_kpa,
-        warm=read_degc(supply.temperature_degc),
-        cold=cold_degc(supply.temperature_degc, supply.coldest_degc),
-        allowance=policy.gauge_allowance_kpa if allowance_kpa is None else allowance_kpa,
-        policy=policy,
-        outlets=size.outlets if size.outlets is not None else supply.outlets,
-        gas=supply.gas,
-    )
-
-
-def _held(
-    *,
-    label: str,
-    gauge: float,
-    capacity: float,
-    filling: float,
-    warm: float,
-    cold: float,
-    allowance: float,
-    policy: Policy,
-    outlets: tuple[Outlet, ...] | None,
-    gas: contents.Gas,
-) -> Held:
-    return Held(
-        label=label,
-        gauge_kpa=gauge,
-        water_capacity_l=capacity,
-        filling_gauge_kpa=filling,
-        read_degc=warm,
-        cold_degc=cold,
-        allowance_kpa=allowance,
-        contents_l=contents.contents_l(max(0.0, gauge - allowance), warm, capacity, gas),
-        residual_l=contents.contents_l(policy.change_over_at_kpa, cold, capacity, gas),
-        outlets=outlets,
-        gas=gas,
-    )
+    sizes = size.water_capacity_l, size.filling_gauge_kpa, size.factor_l_per_psi
+    one = Cylinder(size.size, *sizes, gauge_kpa=size.full_gauge_kpa, gas=supply.gas)
+    outlets = size.outlets if size.outlets is not None else supply.outlets
+    return held(one, supply, policy, allowance_kpa=allowance_kpa)._replace(outlets=outlets)
 
 
 def hand_usable_l(cylinder: Cylinder, policy: Policy) -> float:

@@ -23,27 +23,21 @@ from planner.findings.outcome import (
 from planner.findings.trip import of_trip
 from planner.go.batteries import batteries
 from planner.go.worked import Worked
-from planner.model import Trip
 from planner.problems import Finding
-from planner.results import HandsOn, SupplyPlan, WhatIf
+from planner.results import Plan
 
 _LEVELS = {"stop": 0, "caution": 1, "note": 2}
 
 
 def findings(
-    trip: Trip,
-    every: Mapping[str, Worked],
-    supplies: Mapping[str, SupplyPlan],
-    rows: tuple[WhatIf, ...],
-    choices: tuple[Finding, ...],
-    decisions: Decisions,
-    made: Sequence[HandsOn],
+    made: Plan, every: Mapping[str, Worked], choices: Sequence[Finding], decisions: Decisions
 ) -> tuple[Finding, ...]:
-    """Every finding of a trip, stops first; the cause stands before its consequences.
+    """Every finding of a plan that has all but these, stops first; the cause stands before its consequences.
 
-    `every` and `supplies`: each supply as worked out, and its plan. `rows`: the what-ifs. `choices`: what is said of a
-    choice from a store. `decisions` take the stops that a clinician accepts. `made`: the changes on the way.
+    `every`: each supply as worked out. `choices`: what is said of a choice from a store. `decisions` take the stops
+    that a clinician accepts.
     """
+    trip = made.trip
     missing = missing_outlets(every)
     found = [*of_missing_outlets(trip, missing), *choices]
     found += [*of_zero_flow(trip, every), *of_empty(trip, every)]
@@ -51,15 +45,15 @@ def findings(
     found += of_batteries(trip, batteries(trip))
     found += of_concentrators(trip)
     for name, supply in trip.supplies.items():
-        one, planned = every[name], supplies[name]
+        one, planned = every[name], made.supplies[name]
         told = [*of_backup(trip, supply, every), *of_order(one), *of_need(trip, one, planned)]
         told += of_outlets(planned)
         found += decisions.on_need(without_consequences(told, supply, missing), one)
         found += of_first(trip, one, planned)
         found += of_changes(planned)
-    for row in rows_apart(rows, missing):
-        found += decisions.on_what_if(of_what_ifs(trip, (row,), supplies), trip, row)
-    found += of_hands(trip, made)
-    found += decisions.unneeded(every, rows)
+    for row in rows_apart(made.whatifs, missing):
+        found += decisions.on_what_if(of_what_ifs(trip, (row,), made.supplies), trip, row)
+    found += of_hands(trip, made.changes)
+    found += decisions.unneeded(every, made.whatifs)
     found += of_arrival(trip)
     return tuple(sorted(dict.fromkeys(found), key=lambda finding: _LEVELS[finding.level]))

@@ -37,8 +37,8 @@ def air_l_per_min(device: Device) -> float:
     A blend draws (flow + bleed) x (1 - k), a ventilator (minute volume + bias flow + leak) x (1 - k), and its driving
     gas where air drives it. Raises ValueError where a setting that the type needs is missing.
     """
-    if device.type == "blended_flow":
-        _given_text(device, "air")
+    if device.type == "blended_flow" and device.air is None:
+        raise ValueError(f"device {device.name} ({device.type}) has no air")
     if device.air_supply is None:
         return 0.0
     share = 1.0 - oxygen_share(_given(device, "fio2"))
@@ -117,13 +117,6 @@ def guideline_demand_l_per_min(device: Device) -> float:
 
 def _given(device: Device, key: str) -> float:
     value: float | None = getattr(device, key)
-    if value is None:
-        raise ValueError(f"device {device.name} ({device.type}) has no {key}")
-    return value
-
-
-def _given_text(device: Device, key: str) -> str:
-    value: str | None = getattr(device, key)
     if value is None:
         raise ValueError(f"device {device.name} ({device.type}) has no {key}")
     return value

@@ -27,14 +27,3 @@ COEFFICIENTS: Final = (
 
 # R: 8.31451 J/(mol K) over 0.02896546 kg/mol, as in the source.
 AIR: Final = CompactEquation("air", 8.31451 / 28.96546, COEFFICIENTS)
-
-
-def density_kg_per_m3(pressure_kpa_abs: float, temperature_degc: float) -> float:
-    """Density of dry air, kg/m3, at an absolute pressure, kPa, and a temperature, degC.
-
-    Ranges and errors are those of `CompactEquation.density_kg_per_m3`.
-
-    >>> round(density_kg_per_m3(101.325, 0.0), 3)
-    1.293
-    """
-    return AIR.density_kg_per_m3(pressure_kpa_abs, temperature_degc)

@@ -51,6 +51,10 @@ class CompactEquation:
 
         `pressure_kpa_abs`: kPa, from 0 to 40 200. `temperature_degc`: of the gas, degC, from -60 to 80. Raises
         `ValueError` outside either range.
+
+        >>> from planner.gas.oxygen import OXYGEN
+        >>> round(OXYGEN.density_kg_per_m3(101.325, 21.1), 4)
+        1.3262
         """
         if not 0.0 <= pressure_kpa_abs <= HIGHEST_PRESSURE_KPA:
             raise ValueError(

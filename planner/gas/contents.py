@@ -27,19 +27,21 @@ Gas = Literal["oxygen", "air"]
 HIGHEST_GAUGE_KPA: Final = 40_000.0
 """The highest gauge pressure for which contents are known: 400 bar."""
 
-_EQUATIONS: Final[dict[str, CompactEquation]] = {"oxygen": OXYGEN, "air": AIR}
+EQUATIONS: Final[dict[str, CompactEquation]] = {"oxygen": OXYGEN, "air": AIR}
+"""Of each gas by which its density is worked out."""
 
 
 @lru_cache(maxsize=256)
 def _left_at_zero_gauge_kg_per_m3(gas: Gas, temperature_degc: float) -> float:
     """Density in a cylinder that has blown down to the atmosphere."""
-    return _EQUATIONS[gas].density_kg_per_m3(STANDARD_PRESSURE_KPA, temperature_degc)
+    return EQUATIONS[gas].density_kg_per_m3(STANDARD_PRESSURE_KPA, temperature_degc)
 
 
-_REFERENCE_DENSITY_KG_PER_M3: Final[dict[str, float]] = {
+REFERENCE_DENSITY_KG_PER_M3: Final[dict[str, float]] = {
     "oxygen": _left_at_zero_gauge_kg_per_m3("oxygen", REFERENCE_TEMPERATURE_DEGC),
     "air": _left_at_zero_gauge_kg_per_m3("air", REFERENCE_TEMPERATURE_DEGC),
 }
+"""Of each gas at 21.1 degC and 101.325 kPa."""
 
 
 def _check_water_capacity(water_capacity_l: float) -> None:
@@ -53,8 +55,8 @@ def per_litre(gas: Gas, gauge_kpa: float, temperature_degc: float) -> float:
         raise ValueError(
             f"gauge pressure {given(gauge_kpa)} kPa is outside 0 to {given(HIGHEST_GAUGE_KPA)} kPa (400 bar)"
         )
-    full = _EQUATIONS[gas].density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)
-    return (full - _left_at_zero_gauge_kg_per_m3(gas, temperature_degc)) / _REFERENCE_DENSITY_KG_PER_M3[gas]
+    full = EQUATIONS[gas].density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)
+    return (full - _left_at_zero_gauge_kg_per_m3(gas, temperature_degc)) / REFERENCE_DENSITY_KG_PER_M3[gas]
 
 
 _contents_per_litre = lru_cache(maxsize=256)(per_litre)
@@ -95,8 +97,8 @@ def gauge_kpa(contents_l: float, temperature_degc: float, water_capacity_l: floa
             f"what a cylinder of {given(water_capacity_l)} L water capacity holds at {given(HIGHEST_GAUGE_KPA)} kPa "
             f"(400 bar) and {given(temperature_degc)} degC"
         )
-    density = per_litre * _REFERENCE_DENSITY_KG_PER_M3[gas] + _left_at_zero_gauge_kg_per_m3(gas, temperature_degc)
-    gauge = _EQUATIONS[gas].pressure_kpa(density, temperature_degc) - STANDARD_PRESSURE_KPA
+    density = per_litre * REFERENCE_DENSITY_KG_PER_M3[gas] + _left_at_zero_gauge_kg_per_m3(gas, temperature_degc)
+    gauge = EQUATIONS[gas].pressure_kpa(density, temperature_degc) - STANDARD_PRESSURE_KPA
     # The last binary digit must not carry an empty or a brimful cylinder out of the range of `contents_l()`.
     return min(max(gauge, 0.0), HIGHEST_GAUGE_KPA)
 

@@ -10,11 +10,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from planner.constants import REFERENCE_TEMPERATURE_DEGC, STANDARD_PRESSURE_KPA
-from planner.gas import oxygen
+from planner.gas.contents import REFERENCE_DENSITY_KG_PER_M3
 
-_REFERENCE_KG_PER_M3: Final = oxygen.density_kg_per_m3(STANDARD_PRESSURE_KPA, REFERENCE_TEMPERATURE_DEGC)
-GAS_L_PER_KG: Final = 1000.0 / _REFERENCE_KG_PER_M3
+GAS_L_PER_KG: Final = 1000.0 / REFERENCE_DENSITY_KG_PER_M3["oxygen"]
 MIN_PER_DAY: Final = 24.0 * 60.0
 
 

@@ -24,25 +24,3 @@ COEFFICIENTS: Final = (
 
 # R: 8.31434 J/(mol K) over 0.0319988 kg/mol, as in the source.
 OXYGEN: Final = CompactEquation("oxygen", 8.31434 / 31.9988, COEFFICIENTS)
-
-
-def density_kg_per_m3(pressure_kpa_abs: float, temperature_degc: float) -> float:
-    """Density of oxygen gas, kg/m3, at an absolute pressure, kPa, and a temperature, degC.
-
-    Ranges and errors are those of `CompactEquation.density_kg_per_m3`.
-
-    >>> round(density_kg_per_m3(101.325, 21.1), 4)
-    1.3262
-    """
-    return OXYGEN.density_kg_per_m3(pressure_kpa_abs, temperature_degc)
-
-
-def pressure_kpa(density_kg_per_m3: float, temperature_degc: float) -> float:
-    """Absolute pressure of oxygen gas, kPa, from its density, kg/m3, and a temperature, degC.
-
-    Ranges and errors are those of `CompactEquation.pressure_kpa`.
-
-    >>> round(pressure_kpa(1.3262, 21.1), 1)
-    101.3
-    """
-    return OXYGEN.pressure_kpa(density_kg_per_m3, temperature_degc)

@@ -5,8 +5,7 @@ from __future__ import annotations
 from math import fsum
 
 from planner.constants import STANDARD_PRESSURE_KPA
-from planner.gas import air, oxygen
-from planner.gas.contents import contents_l
+from planner.gas.contents import EQUATIONS, contents_l
 from planner.model import Policy
 from planner.results import CylinderPlan, SupplyPlan
 
@@ -25,5 +24,4 @@ def usable_at_l(policy: Policy, supply: SupplyPlan, item: CylinderPlan, gauge_kp
 
 def density_kg_per_m3(gauge_kpa: float, degc: float, gas: str) -> float:
     """Density of a gas in a cylinder at a gauge pressure, kPa, and a temperature, as a working shows it."""
-    density = air.density_kg_per_m3 if gas == "air" else oxygen.density_kg_per_m3
-    return density(gauge_kpa + STANDARD_PRESSURE_KPA, degc)
+    return EQUATIONS[gas].density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, degc)

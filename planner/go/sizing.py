@@ -15,6 +15,7 @@ must be usable among those whose outlets carry the legs in question.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
 from functools import reduce
 from itertools import combinations
 from math import ceil, fsum
@@ -24,7 +25,6 @@ from planner.constants import NOISE
 from planner.cylinders.depletion import Tank, serving_of
 from planner.flow.flows import Flow, Segment, litres, peak_l_per_min
 from planner.flow.outlets import Asks, Serving
-from planner.go.exact_sum import Parts, added
 from planner.model import Policy, Supply
 from planner.results import Layer, Need
 
@@ -162,18 +162,14 @@ def group_needs(
 
 
 class _Group(NamedTuple):
-    """Legs that the same tanks carry: their litres together and their highest flow."""
+    """Legs that the same tanks carry: their litres together, exact whatever their order, and their highest flow."""
 
-    litres: Parts = ()
+    litres: Fraction = Fraction()
     peak_l_per_min: float = 0.0
 
-    def and_segment(self, segment: Segment) -> _Group:
-        """The same with one segment more."""
-        return _Group(added(self.litres, [segment.litres]), max(self.peak_l_per_min, segment.flow_l_per_min))
-
-    def and_group(self, other: _Group) -> _Group:
-        """Both together."""
-        return _Group(added(self.litres, other.litres), max(self.peak_l_per_min, other.peak_l_per_min))
+    def and_more(self, litres: Fraction, flow_l_per_min: float) -> _Group:
+        """The same with a segment, or with the litres and highest flow of another group."""
+        return _Group(self.litres + litres, max(self.peak_l_per_min, flow_l_per_min))
 
 
 class Ahead:
@@ -183,18 +179,18 @@ class Ahead:
         groups: dict[frozenset[int], _Group] = {}
         from_the_end = [groups]
         for segment, tanks in zip(reversed(flow), reversed(carried_by), strict=True):
-            here = groups.get(tanks, _Group()).and_segment(segment)
+            here = groups.get(tanks, _Group()).and_more(Fraction(segment.litres), segment.flow_l_per_min)
             groups = {tanks: here, **{other: group for other, group in groups.items() if other != tanks}}
             from_the_end.append(groups)
         self._from = from_the_end[::-1]
 
     def needs(self, number: int, policy: Policy, leave_out: int) -> list[GroupNeed]:
-        """`required_demands` of the flow from a segment on."""
+        """`group_needs` of the flow from a segment on."""
         groups = self._from[number]
         found = []
         for chosen in _unions(list(groups)):
-            together = reduce(_Group.and_group, [groups[tanks] for tanks in chosen])
-            need = _need(fsum(together.litres), together.peak_l_per_min, policy)
+            together = reduce(lambda group, tanks: group.and_more(*groups[tanks]), chosen, _Group())
+            need = _need(float(together.litres), together.peak_l_per_min, policy)
             tanks = chosen[0].union(*chosen[1:])
             found.append(GroupNeed(need.required_l, leave_out, tanks))
         return found

@@ -255,15 +255,8 @@ def _withheld(stock: OnHand, leave_out: int) -> list[OnHand]:
     """The stock without its spare: of each kind of cylinder the largest is tried, since a smaller may matter more."""
     stocks = [stock]
     for _ in range(min(leave_out, len(stock.each))):
-        stocks = [one.without(index) for one in stocks for index in _largest_of_each_kind(one)]
+        stocks = [one.without(index) for one in stocks for index in one.largest_of_each_kind()]
     return stocks
-
-
-def _largest_of_each_kind(stock: OnHand) -> list[int]:
-    found: dict[object, int] = {}
-    for index in stock.largest():
-        found.setdefault(stock.each[index].kind, index)
-    return list(found.values())
 
 
 def _by_search(courses: Sequence[Underway], way: _Return) -> float | None:

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import Final, Literal, NamedTuple, cast
 
 from planner import constants
-from planner.gas import air, contents, oxygen
+from planner.gas import contents
 from planner.package_file import package_text
 
 System = Literal["US", "UK", "ISO"]
@@ -91,7 +91,7 @@ class CylinderSize(NamedTuple):
         if self.tare_kg is None:
             return None
         most_l = contents.contents_l(self.filling_gauge_kpa, self.filling_degc, self.largest_water_capacity_l, self.gas)
-        kg_per_l = _reference_density_kg_per_m3(self.gas) / LITRES_PER_M3
+        kg_per_l = contents.REFERENCE_DENSITY_KG_PER_M3[self.gas] / LITRES_PER_M3
         return self.tare_kg + most_l * kg_per_l
 
 
@@ -242,12 +242,6 @@ def _label_gauge_kpa(row: Mapping[str, str]) -> float:
 
 
 @cache
-def _reference_density_kg_per_m3(gas: contents.Gas) -> float:
-    density = air.density_kg_per_m3 if gas == "air" else oxygen.density_kg_per_m3
-    return density(constants.STANDARD_PRESSURE_KPA, constants.REFERENCE_TEMPERATURE_DEGC)
-
-
-@cache
 def sizes() -> Mapping[str, CylinderSize]:
     """Every cylinder size by code, in the order of the table: US, UK, ISO, each from small to large."""
     return MappingProxyType({row["code"]: _size(row) for row in rows("cylinder_sizes.csv")})
@@ -326,19 +320,11 @@ def _squeezed(code: str) -> str:
 @cache
 def settings() -> Mapping[str, DeviceSetting]:
     """Every setting of a device by its key in a profile."""
-    return MappingProxyType({row["key"]: _setting(row) for row in rows("settings.csv")})
+    return MappingProxyType({row["key"]: _setting(**row) for row in rows("settings.csv")})
 
 
-def _setting(row: Mapping[str, str]) -> DeviceSetting:
-    return DeviceSetting(
-        key=row["key"],
-        field=row["field"],
-        kind=row["kind"],
-        unit=row["unit"],
-        choices=_split(row["choices"]),
-        example=row["example"],
-        meaning=row["meaning"],
-    )
+def _setting(choices: str, **row: str) -> DeviceSetting:
+    return DeviceSetting(choices=_split(choices), **row)
 
 
 @cache

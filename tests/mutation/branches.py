@@ -14,7 +14,7 @@ from pathlib import Path
 
 from tests.mutation.mutants import MODULES, ROOT, TESTS
 
-DOCTESTS = ("planner/gas", "planner/go/exact_sum.py")
+DOCTESTS = ("planner/gas",)
 
 
 def main() -> int:

@@ -36,7 +36,7 @@ def test_density_is_within_a_ten_thousandth_of_the_published_equation(temperatur
     for gauge_kpa in GAUGES_KPA:
         pressure_kpa = gauge_kpa + STANDARD_PRESSURE_KPA
         expected = FIT.published_density_kg_per_m3(pressure_kpa, temperature_degc, "Air")
-        assert air.density_kg_per_m3(pressure_kpa, temperature_degc) == pytest.approx(expected, rel=1e-4), gauge_kpa
+        assert air.AIR.density_kg_per_m3(pressure_kpa, temperature_degc) == pytest.approx(expected, rel=1e-4), gauge_kpa
 
 
 # Compressibility factor of air at 300 K by absolute pressure in bar, as a chemical engineers' handbook tables it; from
@@ -56,14 +56,14 @@ def test_density_is_within_a_ten_thousandth_of_the_published_equation(temperatur
     ids=lambda value: f"handbook table, air at 300 K: {value:g}",
 )
 def test_compressibility_of_air_at_300_kelvin(bar: float, z: float) -> None:
-    density = air.density_kg_per_m3(bar * 100.0, 26.85)
+    density = air.AIR.density_kg_per_m3(bar * 100.0, 26.85)
     found = bar * 100.0 / (density * air.AIR.gas_constant_kpa_m3_per_kg_k * 300.0)
     assert found == pytest.approx(z, abs=0.0010)
 
 
 def test_density_at_one_atmosphere() -> None:
     """Dry air at 0 degC and one atmosphere weighs 1.293 g/L: gas tables, from memory. Half the last printed digit."""
-    assert air.density_kg_per_m3(STANDARD_PRESSURE_KPA, 0.0) == pytest.approx(1.293, abs=0.0005)
+    assert air.AIR.density_kg_per_m3(STANDARD_PRESSURE_KPA, 0.0) == pytest.approx(1.293, abs=0.0005)
 
 
 def test_a_cylinder_of_air_holds_less_than_one_of_oxygen() -> None:
@@ -98,6 +98,6 @@ def test_the_fit_script_gives_the_equation_in_the_program() -> None:
     anew = CompactEquation("air", constant, tuple(tuple(row) for row in FIT.fit("Air")))
     for degc in TEMPERATURES_DEGC:
         for kpa in GAUGES_KPA:
-            found = air.density_kg_per_m3(kpa + STANDARD_PRESSURE_KPA, degc)
+            found = air.AIR.density_kg_per_m3(kpa + STANDARD_PRESSURE_KPA, degc)
             assert found == pytest.approx(anew.density_kg_per_m3(kpa + STANDARD_PRESSURE_KPA, degc), rel=1e-5)
     assert air.AIR.gas_constant_kpa_m3_per_kg_k == pytest.approx(constant, rel=1e-9)

@@ -17,7 +17,8 @@ from types import ModuleType
 import pytest
 
 from planner.constants import KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC, STANDARD_PRESSURE_KPA
-from planner.gas import compact, contents, oxygen
+from planner.gas import compact, contents
+from planner.gas.oxygen import OXYGEN
 
 
 def _load_fit() -> ModuleType:
@@ -56,7 +57,7 @@ def refusal(message: str) -> AbstractContextManager[object]:
 def test_density_is_within_0_1_percent_of_the_published_equation(temperature_degc: float) -> None:
     for gauge_kpa in [0.0, *GAUGES_KPA]:
         expected = published(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)
-        found = oxygen.density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)
+        found = OXYGEN.density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)
         assert found == pytest.approx(expected, rel=PROMISED), f"{gauge_kpa:g} kPa gauge"
 
 
@@ -64,10 +65,10 @@ def test_density_is_within_0_1_percent_of_the_published_equation(temperature_deg
 def test_density_above_the_atmosphere_is_within_0_1_percent(temperature_degc: float) -> None:
     """Contents rest on the difference of two densities; its relative error counts, from 1 bar gauge up."""
     left = published(STANDARD_PRESSURE_KPA, temperature_degc)
-    left_found = oxygen.density_kg_per_m3(STANDARD_PRESSURE_KPA, temperature_degc)
+    left_found = OXYGEN.density_kg_per_m3(STANDARD_PRESSURE_KPA, temperature_degc)
     for gauge_kpa in (gauge for gauge in GAUGES_KPA if gauge >= 100.0):
         expected = published(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc) - left
-        found = oxygen.density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc) - left_found
+        found = OXYGEN.density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc) - left_found
         assert found == pytest.approx(expected, rel=PROMISED), f"{gauge_kpa:g} kPa gauge"
 
 
@@ -75,7 +76,7 @@ def test_density_above_the_atmosphere_is_within_0_1_percent(temperature_degc: fl
 def test_density_over_the_whole_allowed_range_is_as_documented(temperature_degc: float) -> None:
     for gauge_kpa in WIDE_GAUGES_KPA:
         expected = published(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)
-        found = oxygen.density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)
+        found = OXYGEN.density_kg_per_m3(gauge_kpa + STANDARD_PRESSURE_KPA, temperature_degc)
         assert found == pytest.approx(expected, rel=DOCUMENTED), f"{gauge_kpa:g} kPa gauge"
 
 
@@ -88,7 +89,7 @@ def test_pressure_from_the_published_density(temperature_degc: float) -> None:
     """
     for gauge_kpa in WIDE_GAUGES_KPA:
         pressure_kpa = gauge_kpa + STANDARD_PRESSURE_KPA
-        found = oxygen.pressure_kpa(published(pressure_kpa, temperature_degc), temperature_degc)
+        found = OXYGEN.pressure_kpa(published(pressure_kpa, temperature_degc), temperature_degc)
         assert found == pytest.approx(pressure_kpa, rel=2.0 * DOCUMENTED)
 
 
@@ -107,7 +108,7 @@ def test_pressure_from_the_published_density(temperature_degc: float) -> None:
     ],
 )
 def test_density_at_one_atmosphere(temperature_degc: float, kg_per_m3: float, half_digit: float) -> None:
-    found = oxygen.density_kg_per_m3(STANDARD_PRESSURE_KPA, temperature_degc)
+    found = OXYGEN.density_kg_per_m3(STANDARD_PRESSURE_KPA, temperature_degc)
     assert found == pytest.approx(kg_per_m3, abs=half_digit)
 
 
@@ -115,25 +116,22 @@ def test_the_fit_script_gives_the_coefficients_in_the_program() -> None:
     """Run anew, the script must give the same table. Tolerance 1e-5 on coefficients of the order of 1: least
     squares of another build of the linear algebra may differ in the last of seven decimals."""
     fitted = FIT.fit()
-    assert len(fitted) == len(oxygen.COEFFICIENTS)
-    for found, expected in zip(oxygen.COEFFICIENTS, fitted, strict=True):
+    assert len(fitted) == len(OXYGEN.coefficients)
+    for found, expected in zip(OXYGEN.coefficients, fitted, strict=True):
         assert list(found) == pytest.approx(expected, abs=1e-5)
-    assert (
-        pytest.approx(FIT.specific_gas_constant_kpa_m3_per_kg_k(), rel=1e-9)
-        == oxygen.OXYGEN.gas_constant_kpa_m3_per_kg_k
-    )
+    assert pytest.approx(FIT.specific_gas_constant_kpa_m3_per_kg_k(), rel=1e-9) == OXYGEN.gas_constant_kpa_m3_per_kg_k
 
 
 @pytest.mark.parametrize("temperature_degc", WIDE_TEMPERATURES_DEGC, ids=lambda t: f"{t:g} degC")
 def test_pressure_rises_strictly_with_density_and_the_two_are_inverse(temperature_degc: float) -> None:
     """Every 40 kPa over the whole range; exact to 1e-12, a few of the last binary digits."""
-    assert oxygen.density_kg_per_m3(0.0, temperature_degc) == 0.0
-    assert oxygen.pressure_kpa(0.0, temperature_degc) == 0.0
+    assert OXYGEN.density_kg_per_m3(0.0, temperature_degc) == 0.0
+    assert OXYGEN.pressure_kpa(0.0, temperature_degc) == 0.0
     before = 0.0
     for step in range(1, 1006):
-        density = oxygen.density_kg_per_m3(40.0 * step, temperature_degc)
+        density = OXYGEN.density_kg_per_m3(40.0 * step, temperature_degc)
         assert density > before
-        assert oxygen.pressure_kpa(density, temperature_degc) == pytest.approx(40.0 * step, rel=1e-12)
+        assert OXYGEN.pressure_kpa(density, temperature_degc) == pytest.approx(40.0 * step, rel=1e-12)
         before = density
 
 
@@ -183,8 +181,8 @@ PRESSURE_TEXT = "is outside 0 to 40200 kPa, where the density of oxygen is known
 def test_a_temperature_outside_the_range_is_refused(degc: float) -> None:
     message = f"gas temperature {degc:g} degC {TEMPERATURE_TEXT}"
     calls: tuple[Callable[[], float], ...] = (
-        lambda: oxygen.density_kg_per_m3(1000.0, degc),
-        lambda: oxygen.pressure_kpa(1.0, degc),
+        lambda: OXYGEN.density_kg_per_m3(1000.0, degc),
+        lambda: OXYGEN.pressure_kpa(1.0, degc),
         lambda: contents.contents_l(1000.0, degc, 1.0),
         lambda: contents.gauge_kpa(1.0, degc, 1.0),
         lambda: contents.water_capacity_l(1.0, 1000.0, degc),
@@ -198,20 +196,20 @@ def test_a_temperature_outside_the_range_is_refused(degc: float) -> None:
 def test_a_pressure_outside_the_range_is_refused(pressure_kpa: float) -> None:
     message = f"absolute pressure {pressure_kpa:g} kPa {PRESSURE_TEXT}"
     with refusal(message):
-        oxygen.density_kg_per_m3(pressure_kpa, 20.0)
+        OXYGEN.density_kg_per_m3(pressure_kpa, 20.0)
 
 
 @pytest.mark.parametrize("density", [-0.001, 1.001, 1000.0, math.nan, math.inf])
 def test_a_density_outside_the_range_is_refused(density: float) -> None:
     """1.001 stands for 0.1 % above the highest; the number in the message is the density at 40 200 kPa."""
-    highest = oxygen.density_kg_per_m3(compact.HIGHEST_PRESSURE_KPA, 20.0)
+    highest = OXYGEN.density_kg_per_m3(compact.HIGHEST_PRESSURE_KPA, 20.0)
     tried = highest * density if density == 1.001 else density
     message = (
         f"density {tried:g} kg/m3 is outside 0 to {highest:g} kg/m3, "
         "the density of oxygen at 40200 kPa absolute and 20 degC"
     )
     with refusal(message):
-        oxygen.pressure_kpa(tried, 20.0)
+        OXYGEN.pressure_kpa(tried, 20.0)
 
 
 @pytest.mark.parametrize("gauge_kpa", [-0.001, 40_001.0, math.nan, math.inf])

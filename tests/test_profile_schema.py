@@ -19,11 +19,10 @@ from planner.new_trip.editor_line import BEGINS
 from planner.problems import ProblemsError
 from planner.profile.conform import ANNOTATIONS, KEYWORDS, conforms, resolve
 from planner.profile.limits import LIMITS
-from planner.profile.policies import FIELDS
 from planner.profile.structure import plain
 from planner.text.source import Document, load, loads
 from planner.trade import catalog
-from planner.trade.policy_table import policy_defaults, policy_sources
+from planner.trade.policy_table import policy_defaults, policy_rows, policy_sources
 from planner.trade.schemas import schema, schema_text
 
 TESTS = Path(__file__).parent
@@ -128,10 +127,10 @@ def test_settings_of_devices_are_those_of_the_catalogue() -> None:
 
 
 def test_every_key_of_a_policy_is_in_the_model_and_in_the_table() -> None:
-    assert set(schema("policy")["properties"]) == {*FIELDS, "name", "own_lines", "history", "form"}
-    assert set(policy_sources()) == set(FIELDS)
+    assert set(schema("policy")["properties"]) == {*policy_rows(), "name", "own_lines", "history", "form"}
+    assert set(policy_sources()) == set(policy_rows())
     beside = {"name", "own_lines", "history", "form", "overrides", "sources"}
-    assert set(FIELDS.values()) | beside == set(Policy._fields)
+    assert {row.field for row in policy_rows().values()} | beside == set(Policy._fields)
 
 
 def test_what_ifs_are_those_of_the_policies() -> None:

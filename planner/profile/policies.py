@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any, Final, Literal, NamedTuple, cast
+from typing import Any, Literal, NamedTuple, cast
 
 from planner.model import Listed, OwnForm, OwnLine, OwnLineList, Policy, Setting
 from planner.profile.beside import Folder
@@ -13,27 +13,9 @@ from planner.profile.fields import Fields
 from planner.profile.own_form import read_own_form
 from planner.text.source import Node
 from planner.text.text_file import show
-from planner.trade.policy_table import policy_defaults
+from planner.trade.policy_table import policy_defaults, policy_rows
 
 PressureUnit = Literal["psi", "bar", "kPa", "MPa"]
-
-FIELDS: Final = {
-    "reserve_factor": "reserve_factor",
-    "reserve_time": "reserve_time_min",
-    "spare_cylinders": "spare_cylinders",
-    "change_over_at": "change_over_at_kpa",
-    "full_at": "full_at_kpa",
-    "gauge_allowance": "gauge_allowance_kpa",
-    "gauge_scale": "gauge_scale_kpa",
-    "handover_time": "handover_time_min",
-    "rise_for": "rise_for_min",
-    "battery_factor": "battery_factor",
-    "help_within": "help_within_min",
-    "reading_valid_for": "reading_valid_for_min",
-    "must_hold": "must_hold",
-    "pressure_unit": "pressure_unit",
-}
-"""Field of `planner.model.Policy` by key of the profile language, but for `own_lines`, which names a file."""
 
 
 class _Value(NamedTuple):
@@ -122,23 +104,20 @@ def _typed_unit(text: str) -> str | None:
 
 def _read_values(fields: Fields, place: str) -> dict[str, _Value]:
     found: dict[str, _Value] = {}
-    for key in FIELDS:
+    for key, row in policy_rows().items():
         node = fields.get(key)
         if node is None:
             continue
         value: Any
-        if key == "must_hold":
+        if row.unit == "what-ifs":
             value = _names(fields)
-        elif key == "pressure_unit":
-            value = fields.text(key)
         else:
-            value = fields.quantity(key)
+            value = fields.text(key) if row.unit == "name" else fields.quantity(key)
         if value is not None:
-            written = listed_names(value) or "none" if key == "must_hold" else node.text
+            written = listed_names(value) or "none" if row.unit == "what-ifs" else node.text
             source = "the command line" if node.file is not None else place
-            found[key] = _Value(
-                int(value) if key == "spare_cylinders" else value, f"{source}: {written}", node, fields.faults
-            )
+            value = int(value) if row.unit == "cylinders" else value
+            found[key] = _Value(value, f"{source}: {written}", node, fields.faults)
     return found
 
 
@@ -170,7 +149,7 @@ def _check(values: Mapping[str, _Value], defaults: Policy) -> None:
     """Change-over below full, and the allowance within what lies between them."""
 
     def value(key: str) -> float:
-        return float(values[key].value if key in values else getattr(defaults, FIELDS[key]))
+        return float(values[key].value if key in values else getattr(defaults, policy_rows()[key].field))
 
     given = [key for key in ("gauge_allowance", "change_over_at", "full_at") if key in values]
     if given and value("change_over_at") + value("gauge_allowance") >= value("full_at"):
@@ -185,10 +164,12 @@ def _check(values: Mapping[str, _Value], defaults: Policy) -> None:
 
 
 def _merged(defaults: Policy, values: Mapping[str, _Value], name: str | None) -> Policy:
-    changed = {key: found for key, found in values.items() if found.value != getattr(defaults, FIELDS[key])}
+    changed = {
+        key: found for key, found in values.items() if found.value != getattr(defaults, policy_rows()[key].field)
+    }
     return defaults._replace(
         name=name,
         overrides=tuple(changed),
         sources={**defaults.sources, **{key: found.source for key, found in changed.items()}},
-        **{FIELDS[key]: found.value for key, found in changed.items()},
+        **{policy_rows()[key].field: found.value for key, found in changed.items()},
     )

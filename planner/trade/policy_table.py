@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 from types import MappingProxyType
-from typing import Final, Literal, cast
+from typing import Any, Final, NamedTuple
 
 from planner.constants import KPA_PER_PSI
 from planner.model import Policy, Setting
@@ -14,15 +14,38 @@ from planner.trade.catalog import rows
 SETTINGS: Final[tuple[Setting, ...]] = ("in_house", "road", "air")
 """The columns of the table."""
 
-MUST_HOLD_SOURCE: Final = "common practice, no source"
+_FACTOR_TO_MODEL: Final = {"": 1.0, "min": 1.0, "h": 60.0, "psi": KPA_PER_PSI}
 
-_FACTOR_TO_MODEL: Final = {"": 1.0, "min": 1.0, "psi": KPA_PER_PSI}
+
+class PolicyRow(NamedTuple):
+    """One policy value: its key, its field in `planner.model.Policy`, its unit, its default by setting, and its source.
+
+    Beside units there are `cylinders` (a whole number), `name` (a text as it stands) and `what-ifs` (those that must
+    hold, by their own table).
+    """
+
+    key: str
+    field: str
+    unit: str
+    in_house: str
+    road: str
+    air: str
+    source: str
+
+    def default(self, setting: Setting) -> float | str | tuple[str, ...] | None:
+        """What stands where a service says nothing: kPa gauge, minutes, a factor; None where nothing is assumed."""
+        text: str = getattr(self, setting)
+        if self.unit == "what-ifs":
+            return tuple(row["name"] for row in rows(text) if row[setting] == "yes")
+        if self.unit == "name" or not text:
+            return text or None
+        return int(text) if self.unit == "cylinders" else float(text) * _FACTOR_TO_MODEL[self.unit]
 
 
 @cache
-def _table() -> Mapping[str, Mapping[str, str]]:
-    """Rows of the table by key, as text."""
-    return MappingProxyType({row["key"]: row for row in rows("policies.csv")})
+def policy_rows() -> Mapping[str, PolicyRow]:
+    """Every policy value by its key, in the order of the table."""
+    return MappingProxyType({row["key"]: PolicyRow(**row) for row in rows("policies.csv")})
 
 
 @cache
@@ -49,46 +72,19 @@ def acceptable_names() -> tuple[str, ...]:
     return (*(name for name in must_hold_names() if name not in _NEVER_ACCEPTED), *OTHER_ACCEPTABLE)
 
 
-def _must_hold(setting: Setting) -> tuple[str, ...]:
-    return tuple(row["name"] for row in rows("what_ifs.csv") if row[setting] == "yes")
-
-
 @cache
 def policy_sources() -> Mapping[str, str]:
     """The source of each policy key, in words."""
-    return MappingProxyType({**{key: row["source"] for key, row in _table().items()}, "must_hold": MUST_HOLD_SOURCE})
+    return MappingProxyType({key: row.source for key, row in policy_rows().items()})
 
 
 @cache
 def policy_defaults(setting: Setting) -> Policy:
     """The default policy of a setting: `in_house`, `road` or `air`, with the source of every key.
 
-    Pressures are converted from the psi of the table to kPa gauge; times are in minutes. Raises `ValueError`
-    for another setting.
+    Raises `ValueError` for another setting.
     """
     if setting not in SETTINGS:
         raise ValueError(f"setting {setting!r} is none of {', '.join(SETTINGS)}")
-
-    def text(key: str) -> str:
-        return _table()[key][setting]
-
-    def number(key: str) -> float:
-        return float(text(key)) * _FACTOR_TO_MODEL[_table()[key]["unit"]]
-
-    return Policy(
-        reserve_factor=number("reserve_factor"),
-        reserve_time_min=number("reserve_time"),
-        spare_cylinders=int(text("spare_cylinders")),
-        change_over_at_kpa=number("change_over_at"),
-        full_at_kpa=number("full_at"),
-        gauge_allowance_kpa=number("gauge_allowance"),
-        handover_time_min=number("handover_time"),
-        must_hold=_must_hold(setting),
-        rise_for_min=number("rise_for"),
-        battery_factor=number("battery_factor"),
-        help_within_min=number("help_within") if text("help_within") else None,
-        gauge_scale_kpa=number("gauge_scale") if text("gauge_scale") else None,
-        reading_valid_for_min=number("reading_valid_for"),
-        pressure_unit=cast(Literal["psi", "bar", "kPa", "MPa"], text("pressure_unit")),
-        sources=policy_sources(),
-    )
+    values: dict[str, Any] = {row.field: row.default(setting) for row in policy_rows().values()}
+    return Policy(**values, sources=policy_sources())

@@ -13,6 +13,7 @@ from planner.report import words
 from planner.report.blocks import AS_ABOVE, Block, Figure, Section, Table, Text
 from planner.report.gases import has_air
 from planner.results import Layer, LedgerLine, Need, Plan, SupplyPlan
+from planner.trade.policy_table import policy_rows
 
 DOUBLING_SOURCE = "published transfer guideline: oxygen requirements for patient transfer, emergency medicine notes"
 SECOND_LOOK = "For a second look"
@@ -111,12 +112,10 @@ def _need(plan: Plan, supply: SupplyPlan, *, first: bool) -> list[Block]:
 
 def _layer(supply: SupplyPlan, layer: Layer, policy: Policy) -> Figure:
     """One layer of the reserve, with the numbers put in for the terms of its rule."""
-    terms = {
-        "reserve_factor": figures.plain(policy.reserve_factor),
-        "reserve_time": figures.plain(policy.reserve_time_min, 2),
-        "planned": figures.worked(supply.need.planned_l),
-        "peak flow": figures.worked(supply.need.peak_flow_l_per_min, 3),
-    }
+    values = {key: getattr(policy, row.field) for key, row in policy_rows().items()}
+    terms = {key: figures.plain(value) for key, value in values.items() if isinstance(value, float)}
+    terms["planned"] = figures.worked(supply.need.planned_l)
+    terms["peak flow"] = figures.worked(supply.need.peak_flow_l_per_min, 3)
     numbers = layer.rule
     for term, number in terms.items():
         numbers = numbers.replace(term, number)

@@ -25,7 +25,6 @@ MODULES = sorted(
 
 ONLY_IN = {
     "click": ("planner/command/",),
-    "jsonschema": ("planner/profile/",),
     "pint": ("planner/text/quantities.py",),
     "reportlab": ("planner/pages/",),
     "pypdf": ("planner/readings/",),

@@ -28,7 +28,7 @@ from planner.new_trip.template import path_beside
 from planner.new_trip.usual import UsualDevices
 from planner.problems import ProblemsError
 from planner.profile.read import parse_trip
-from planner.trade.catalog import COMMON_KEYS, DeviceType, device_types
+from planner.trade.catalog import COMMON_KEYS, DeviceType, device_types, settings
 
 Asking: TypeAlias = Generator[Question, Any, None]
 
@@ -39,6 +39,10 @@ _IN_AIR: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-E", "US-D"), False:
 
 _EXAMPLES: Final[Mapping[bool, str]] = {True: "US-E 1500 psi", False: "ISO-5 150 bar"}
 _EXAMPLES_IN_VEHICLES: Final[Mapping[bool, str]] = {True: "US-M 1700 psi", False: "ISO-20 150 bar"}
+_FIRST_CYLINDERS: Final = "cylinders in the order of use, size and gauge with its unit", questions.NOT_DRAWN
+_MORE_CYLINDERS: Final = "more cylinders", "no"
+"""What is asked, and what Enter alone takes."""
+
 _RELATIONS: Final[Mapping[str, str]] = {"if_it_fails": "fails", "may_rise_to": "has to rise"}
 """Settings that name a device which stands by, and in which case it is called on."""
 
@@ -152,8 +156,8 @@ class Interview:
 
     def _ask(self) -> Asking:
         draft = self._draft
-        draft.setting = yield questions.setting()
-        places = yield questions.route()
+        draft.setting = yield questions.SETTING
+        places = yield questions.ROUTE
         draft.name = route_in_words(places)
         self._read()
         yield from self._ask_devices()
@@ -193,7 +197,8 @@ class Interview:
         if not asked and questions.measured(texts):
             texts = with_settings(kind, texts, (yield questions.kept_settings(name, kind, texts, behind)))
         if behind is None and "battery" not in texts and _lives_on_battery(kind, texts):
-            texts = {**texts, **(yield questions.battery(name))}
+            what = settings()["battery"]
+            texts |= yield questions.BATTERY.of(device=name, meaning=what.meaning, example=what.example)
         draft.devices[name] = texts
         if behind is not None:
             draft.standing_by[name] = behind
@@ -206,17 +211,19 @@ class Interview:
         draft = self._draft
         kinds: tuple[LegKind, ...] = ()
         if draft.setting != "in_house":
-            kinds = yield questions.legs(usual_kinds(len(places) - 1, by_air=draft.setting == "air"))
+            usual = usual_kinds(len(places) - 1, by_air=draft.setting == "air")
+            kinds = yield questions.LEGS._replace(default=" ".join(usual))
         self._way = tuple(named_legs(places, kinds))
         for place, leg in enumerate(self._way):
-            time = yield questions.time(leg, place)
+            example = "55 + 10 roadworks, longest 80" if leg.kind in VEHICLES else "7 + 3 lift"
+            time = yield questions.TIME.of(str(place), leg=leg.name, example=example)
             if time is not None:
                 leg.time = time
                 if leg.kind == "stay" and names_magnet_room(leg.name) and not time.magnet:
-                    enters = (yield questions.magnet(leg)) == "yes"
+                    enters = (yield questions.MAGNET.of(leg=leg.name)) == "yes"
                     leg.time = replace(time, magnet=enters, outside=not enters)
                 if leg.kind == "fly":
-                    leg.cabin_altitude = yield questions.cabin(leg)
+                    leg.cabin_altitude = yield questions.CABIN.of(leg=leg.name)
                 draft.legs.append(leg)
                 self._read()
                 self._say(questions.leg_in_words(leg))
@@ -230,7 +237,7 @@ class Interview:
         draft.cart = SupplyDraft(_CARRIED[self._in_psi])
         draft.air = SupplyDraft(_IN_AIR[self._in_psi])
         for kind, name in VEHICLES.items():
-            if any(leg.kind == kind for leg in draft.legs) and (yield questions.vehicle(name)) == "yes":
+            if any(leg.kind == kind for leg in draft.legs) and (yield questions.VEHICLE.of(name)) == "yes":
                 draft.vehicles[name] = SupplyDraft(_IN_VEHICLES[self._in_psi])
 
     def _ask_parts(self) -> Asking:
@@ -247,7 +254,8 @@ class Interview:
     def _ask_supply(self, name: str, supply: SupplyDraft) -> Asking:
         example = (_EXAMPLES if name in (CART, AIR) else _EXAMPLES_IN_VEHICLES)[self._in_psi]
         while True:
-            answer = yield questions.cylinders(name, len(supply.cylinders), example)
+            what, left_out = _MORE_CYLINDERS if supply.cylinders else _FIRST_CYLINDERS
+            answer = yield questions.CYLINDERS.of(name, what=what, example=example)._replace(default=left_out)
             if answer is None:
                 break
             if isinstance(answer, str):
@@ -258,7 +266,7 @@ class Interview:
                 supply.cylinders += labelled(answer, [cylinder.label for cylinder in supply.cylinders], name)
             self._read()
             if supply.outlets is None:
-                supply.outlets = yield questions.outlets(name)
+                supply.outlets = yield questions.OUTLETS.of(name)
                 self._read()
             if supply.stated is not None:
                 break
@@ -267,7 +275,8 @@ class Interview:
             self._say(*litres.judged(self._read()))
         needing = needing_regulators(self._read().supplies[name])
         if len(needing) > 1:
-            supply.regulators = yield questions.regulators(name, len(needing))
+            one_each = str(len(needing))
+            supply.regulators = yield questions.REGULATORS.of(name, count=one_each)._replace(default=one_each)
 
 
 def with_settings(kind: DeviceType, texts: Mapping[str, str], given: Mapping[str, str]) -> dict[str, str]:

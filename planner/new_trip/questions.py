@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Final
+from functools import partial
+from typing import Any, Final, NamedTuple
 
 from planner import figures
 from planner.new_trip import answers, cylinder_answers, device_answers
@@ -36,8 +36,7 @@ _AIR_FROM: Final[Choices] = (("compressor", "compressor"), ("room", "room"), (AI
 _PART = re.compile(r"(?:(?P<time>[0-9].*?) )?(?:in )?(?:leg )?(?P<leg>[0-9]{1,2})")
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(NamedTuple):
     """One question. `read` takes the answer and raises `AnswerError`; Enter alone stands for `default`.
 
     `options` are shown with the question, `help` is shown on asking for it. `default` None means that an answer is due.
@@ -52,43 +51,106 @@ class Question:
     options: tuple[str, ...] = ()
     about: str = ""
 
-
-def setting() -> Question:
-    """How the patient travels: it chooses the policy."""
-    return Question(
-        "setting",
-        "How does the patient travel?",
-        lambda text: answers.choice(text, SETTINGS),
-        "The number or the word. Where no policy file does, it chooses reserve, spare and the what-ifs that must hold.",
-        options=(numbered(SETTINGS),),
-    )
+    def of(self, about: str = "", **named: str) -> Question:
+        """The question with names in the places of its text that stand in braces."""
+        return self._replace(text=self.text.format(about=about, **named), about=about)
 
 
-def route() -> Question:
-    """From where to where."""
-    return Question(
-        "route",
-        "From where to where?",
-        answers.places,
-        "Places in order, with commas: ward, scanner, back. The trip is called so: never write a patient's name.",
-    )
+def numbered(options: Choices) -> str:
+    """Options in one line: `1 inside the hospital   2 by road`."""
+    return "   ".join(f"{number} {meaning}" for number, (_, meaning) in enumerate(options, 1))
 
 
-def legs(usual: Sequence[str]) -> Question:
-    """The legs of a trip by vehicle."""
-    return Question(
-        "legs",
-        "Legs in order",
-        lambda text: tuple(answers.choice(part.strip(), KINDS) for part in text.replace(",", " ").split()),
-        f"Of {', '.join(f'{word} ({meaning})' for word, meaning in KINDS)}. With an ambulance at both ends of a "
-        "flight: walk load road unload load fly unload load road unload walk. No cylinder is changed while loading.",
-        default=" ".join(usual),
-    )
+def _one_of(options: Choices) -> Callable[[str], str]:
+    return partial(answers.choice, options=options)
+
+
+def _measured(kind: str) -> Callable[[str], str]:
+    return partial(answers.quantity, kind=kind)
+
+
+SETTING: Final = Question(
+    "setting",
+    "How does the patient travel?",
+    _one_of(SETTINGS),
+    "The number or the word. Where no policy file does, it chooses reserve, spare and the what-ifs that must hold.",
+    options=(numbered(SETTINGS),),
+)
+ROUTE: Final = Question(
+    "route",
+    "From where to where?",
+    answers.places,
+    "Places in order, with commas: ward, scanner, back. The trip is called so: never write a patient's name.",
+)
+LEGS: Final = Question(
+    "legs",
+    "Legs in order",
+    lambda text: tuple(answers.choice(part, KINDS) for part in text.replace(",", " ").split()),
+    f"Of {', '.join(f'{word} ({meaning})' for word, meaning in KINDS)}. With an ambulance at both ends of a "
+    "flight: walk load road unload load fly unload load road unload walk. No cylinder is changed while loading.",
+)
+BATTERY: Final = Question(
+    "battery",
+    "{device}: {meaning}, as in {example}; 0 where nobody knows",
+    lambda text: {} if text in NONE else {"battery": answers.quantity(text, "duration")},
+    "By its manual, for the settings that it runs at, all that are carried together. Where nobody knows it is left "
+    "open: a concentrator off the mains is then no-go, a ventilator has a caution. A leg on mains gets "
+    "`mains: true` in the profile.",
+)
+TIME: Final = Question(
+    "time",
+    "{leg}: minutes, waits with +, as in {example}, or 40 magnet room",
+    lambda text: None if text in NONE else answers.leg(text),
+    "The planned time. Waits follow with + and what for. Also: `longest 80` for the longest time, `wall` where a "
+    "wall outlet is used, `magnet` for a magnet room, as in: 40 magnet, longest 55. 0 leaves the leg out.",
+)
+MAGNET: Final = Question(
+    "magnet",
+    "{leg}: do patient and oxygen enter the magnet room? yes or no",
+    _one_of(YES_NO),
+    "yes: only cylinders that are marked safe for it go in, and the plan holds to that. no: they stay outside.",
+    options=(numbered(YES_NO),),
+)
+CABIN: Final = Question(
+    "cabin_altitude",
+    "{leg}: the highest cabin altitude, in ft or m",
+    _measured("altitude"),
+    "Of the cabin, not of the aircraft; without a pressure cabin it is the altitude flown. As in 8000 ft.",
+)
+VEHICLE: Final = Question(
+    "vehicle",
+    "Is the {about}'s own oxygen used on the way?",
+    _one_of(YES_NO),
+    "yes where the patient is put on the vehicle's supply, whose cylinders are asked; no where the cart goes on.",
+    default="no",
+)
+CYLINDERS: Final = Question(
+    "cylinders",
+    "{about}: {what}, as in {example}",
+    lambda text: None if text in NONE else cylinder_answers.litres(text) or cylinder_answers.cylinders(text),
+    "Several with commas. A label of your own before it: B7: US-E 1900 psi. By the cylinder's own label: 680 L at "
+    "2015 psi reads 1950 psi. Marked safe for a magnet room: US-E 2000 psi safe. A stated amount: 1500 L.",
+)
+OUTLETS: Final = Question(
+    "outlets",
+    "{about}: outlets on each cylinder, as in 15 L/min, 50 psi",
+    cylinder_answers.outlets,
+    "Each flowmeter by the flow that it gives at most, and 50 psi for an outlet that feeds a ventilator or a "
+    "blender. Where cylinders differ, give what each of them has.",
+    default="15 L/min",
+)
+REGULATORS: Final = Question(
+    "regulators",
+    "{about}: how many regulators are there for these {count} cylinders? Enter: one on each",
+    answers.number,
+    "With one on each cylinder the next is open before the last is shut. With fewer, nothing flows while one is "
+    "taken over, and the lists say what the patient breathes from meanwhile.",
+)
 
 
 def device(usual: UsualDevices, taken: Sequence[str]) -> Question:
     """A device, by number or name, with its settings."""
-    names = [name for name in usual if name not in taken]
+    listed = [f"{number} {usual_in_words(name, usual[name])}" for number, name in enumerate(usual, 1)]
     rest = f"another than {', '.join(taken)}" if taken else "which"
     return Question(
         "device",
@@ -96,45 +158,36 @@ def device(usual: UsualDevices, taken: Sequence[str]) -> Question:
         lambda text: None if taken and text in NONE else named_device(text, usual, taken),
         "The number or name from the list, and the settings with their units. What you leave out is asked.",
         default="no" if taken else None,
-        options=()
-        if taken
-        else columns([f"{number} {usual_in_words(name, usual[name])}" for number, name in enumerate(names, 1)]),
+        options=() if taken else columns(listed),
         about=str(len(taken)),
     )
 
 
 def kept_settings(name: str, kind: DeviceType, texts: Settings, behind: str | None) -> Question:
     """The usual settings of a device, to keep or to change."""
-    usual = device_in_words(texts)
-    why = f" (stands by, in case {behind})" if behind else ""
     return Question(
         "settings",
-        f"{name}{why}: as set",
+        f"{_standing_by(name, behind)}: as set",
         lambda text: device_answers.device_settings(text, kind),
         f"What is set, with units: {device_answers.settings_in_words(kind)}.",
-        default=usual,
+        default=device_in_words(texts),
     )
 
 
 def one_setting(name: str, kind: DeviceType, key: str, known: Sequence[str], behind: str | None) -> Question:
     """One setting that a device needs; `known` are the devices that may stand behind it."""
     what = settings()[key]
-    if what.kind == "device":
-        others = [(other, other) for other in known if other != name]
+    if what.kind in ("device", "air"):
+        others = _AIR_FROM if what.kind == "air" else [(other, other) for other in known if other != name]
         return Question(
             key,
             f"{name}: {what.meaning}",
             lambda text: {key: answers.choice(text, others)},
-            f"One of {', '.join(other for other, _ in others)}.",
-        )
-    if what.kind == "air":
-        return Question(
-            key,
-            f"{name}: {what.meaning}",
-            lambda text: {key: answers.choice(text, _AIR_FROM)},
             "compressor: the device or vehicle makes it, and no cylinder is counted. room: it draws room air. "
-            "cylinders: they are asked for, and counted as oxygen is.",
-            options=(numbered(_AIR_FROM),),
+            "cylinders: they are asked for, and counted as oxygen is."
+            if what.kind == "air"
+            else f"One of {', '.join(other for other, _ in others)}.",
+            options=(numbered(others),) if what.kind == "air" else (),
         )
     usual = kind.usual.get(key)
     range_text = (
@@ -143,73 +196,17 @@ def one_setting(name: str, kind: DeviceType, key: str, known: Sequence[str], beh
         else f" Usual for a {kind.title}: {figures.plain(usual.low)} to {figures.plain(usual.high)} {usual.unit}."
     )
     unit = f" in {what.unit}" if what.kind in ("flow", "rate") else ""
-    why = f" (stands by, in case {behind})" if behind else ""
     none = " Write 0 where there is none." if device_answers.may_be_zero(key) else ""
     return Question(
         key,
-        f"{name}{why}: {what.meaning}{unit}, as in {what.example}",
+        f"{_standing_by(name, behind)}: {what.meaning}{unit}, as in {what.example}",
         lambda text: device_answers.asked_setting(text, kind, key),
         f"`{key}` of the {kind.title}, {what.meaning}.{none}{range_text}",
     )
 
 
-def battery(name: str) -> Question:
-    """How long the batteries of a device last; none where nobody knows."""
-    what = settings()["battery"]
-    return Question(
-        "battery",
-        f"{name}: {what.meaning}, as in {what.example}; 0 where nobody knows",
-        lambda text: {} if text in NONE else {"battery": answers.quantity(text, what.kind)},
-        "By its manual, for the settings that it runs at, all that are carried together. Where nobody knows it is left "
-        "open: a concentrator off the mains is then no-go, a ventilator has a caution. A leg on mains gets "
-        "`mains: true` in the profile.",
-    )
-
-
-def time(leg: LegDraft, place: int) -> Question:
-    """How long a leg takes; `place` counts from 0."""
-    example = "55 + 10 roadworks, longest 80" if leg.kind in ("road", "fly") else "7 + 3 lift"
-    return Question(
-        "time",
-        f"{leg.name}: minutes, waits with +, as in {example}, or 40 magnet room",
-        lambda text: None if text in NONE else answers.leg(text),
-        "The planned time. Waits follow with + and what for. Also: `longest 80` for the longest time, `wall` where a "
-        "wall outlet is used, `magnet` for a magnet room, as in: 40 magnet, longest 55. 0 leaves the leg out.",
-        about=str(place),
-    )
-
-
-def magnet(leg: LegDraft) -> Question:
-    """Whether a leg that is called after a magnet room enters one."""
-    return Question(
-        "magnet",
-        f"{leg.name}: do patient and oxygen enter the magnet room? yes or no",
-        lambda text: answers.choice(text, YES_NO),
-        "yes: only cylinders that are marked safe for it go in, and the plan holds to that. no: they stay outside.",
-        options=(numbered(YES_NO),),
-    )
-
-
-def cabin(leg: LegDraft) -> Question:
-    """The cabin altitude of a flight."""
-    return Question(
-        "cabin_altitude",
-        f"{leg.name}: the highest cabin altitude, in ft or m",
-        lambda text: answers.quantity(text, "altitude"),
-        "Of the cabin, not of the aircraft; without a pressure cabin it is the altitude flown. As in 8000 ft.",
-    )
-
-
-def vehicle(name: str) -> Question:
-    """Whether a vehicle gives oxygen."""
-    return Question(
-        "vehicle",
-        f"Is the {name}'s own oxygen used on the way?",
-        lambda text: answers.choice(text, YES_NO),
-        "yes where the patient is put on the vehicle's supply, whose cylinders are asked; no where the cart goes on.",
-        default="no",
-        about=name,
-    )
+def _standing_by(name: str, behind: str | None) -> str:
+    return name + (f" (stands by, in case {behind})" if behind else "")
 
 
 def part(name: str, legs: Sequence[LegDraft]) -> Question:
@@ -225,49 +222,6 @@ def part(name: str, legs: Sequence[LegDraft]) -> Question:
     )
 
 
-def cylinders(supply: str, there: int, sizes: str) -> Question:
-    """Cylinders with their gauges, or a stated amount."""
-    more = (
-        f"{supply}: more cylinders"
-        if there
-        else f"{supply}: cylinders in the order of use, size and gauge with its unit"
-    )
-    return Question(
-        "cylinders",
-        f"{more}, as in {sizes}",
-        lambda text: None if text in NONE else cylinder_answers.litres(text) or cylinder_answers.cylinders(text),
-        "Several with commas. A label of your own before it: B7: US-E 1900 psi. By the cylinder's own label: 680 L at "
-        "2015 psi reads 1950 psi. Marked safe for a magnet room: US-E 2000 psi safe. A stated amount: 1500 L.",
-        default="no" if there else NOT_DRAWN,
-        about=supply,
-    )
-
-
-def outlets(supply: str) -> Question:
-    """The outlets of the cylinders of a supply."""
-    return Question(
-        "outlets",
-        f"{supply}: outlets on each cylinder, as in 15 L/min, 50 psi",
-        cylinder_answers.outlets,
-        "Each flowmeter by the flow that it gives at most, and 50 psi for an outlet that feeds a ventilator or a "
-        "blender. Where cylinders differ, give what each of them has.",
-        default="15 L/min",
-        about=supply,
-    )
-
-
-def regulators(supply: str, cylinders: int) -> Question:
-    """How many regulators there are for several cylinders that are used one after another."""
-    return Question(
-        "regulators",
-        f"{supply}: how many regulators are there for these {cylinders} cylinders? Enter: one on each",
-        answers.number,
-        "With one on each cylinder the next is open before the last is shut. With fewer, nothing flows while one is "
-        "taken over, and the lists say what the patient breathes from meanwhile.",
-        default=str(cylinders),
-    )
-
-
 def leg_in_words(leg: LegDraft) -> str:
     """A leg as it was understood: `Ward to scanner: 7 min + 3 min (lift)`."""
     time = leg.time
@@ -276,11 +230,6 @@ def leg_in_words(leg: LegDraft) -> str:
     text += ", on the wall" if time.wall else ""
     text += ", in a magnet room" if time.magnet else ""
     return f"{leg.name}: {text}" + (f", cabin at {leg.cabin_altitude}" if leg.cabin_altitude else "")
-
-
-def numbered(options: Choices) -> str:
-    """Options in one line: `1 inside the hospital   2 by road`."""
-    return "   ".join(f"{number} {meaning}" for number, (_, meaning) in enumerate(options, 1))
 
 
 def columns(items: Sequence[str], width: int = 76) -> tuple[str, ...]:

@@ -26,7 +26,6 @@ HEADS = {
 LOADS = {
     "reportlab's canvas": "import reportlab.pdfgen.canvas",
     "and its platypus": "import reportlab.pdfgen.canvas, reportlab.platypus",
-    "jsonschema": "import jsonschema",
     "numpy": "import numpy",
     "the table of units": "import planner.text.unit_table",
 }

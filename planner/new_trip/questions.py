@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
+from string import Template
 from typing import Any, Final, NamedTuple
 
 from planner import figures
@@ -52,8 +53,8 @@ class Question(NamedTuple):
     about: str = ""
 
     def of(self, about: str = "", **named: str) -> Question:
-        """The question with names in the places of its text that stand in braces."""
-        return self._replace(text=self.text.format(about=about, **named), about=about)
+        """The question with names in the places of its text that are marked `$so`."""
+        return self._replace(text=Template(self.text).substitute(named, about=about), about=about)
 
 
 def numbered(options: Choices) -> str:
@@ -91,7 +92,7 @@ LEGS: Final = Question(
 )
 BATTERY: Final = Question(
     "battery",
-    "{device}: {meaning}, as in {example}; 0 where nobody knows",
+    "$device: $meaning, as in $example; 0 where nobody knows",
     lambda text: {} if text in NONE else {"battery": answers.quantity(text, "duration")},
     "By its manual, for the settings that it runs at, all that are carried together. Where nobody knows it is left "
     "open: a concentrator off the mains is then no-go, a ventilator has a caution. A leg on mains gets "
@@ -99,41 +100,41 @@ BATTERY: Final = Question(
 )
 TIME: Final = Question(
     "time",
-    "{leg}: minutes, waits with +, as in {example}, or 40 magnet room",
+    "$leg: minutes, waits with +, as in $example, or 40 magnet room",
     lambda text: None if text in NONE else answers.leg(text),
     "The planned time. Waits follow with + and what for. Also: `longest 80` for the longest time, `wall` where a "
     "wall outlet is used, `magnet` for a magnet room, as in: 40 magnet, longest 55. 0 leaves the leg out.",
 )
 MAGNET: Final = Question(
     "magnet",
-    "{leg}: do patient and oxygen enter the magnet room? yes or no",
+    "$leg: do patient and oxygen enter the magnet room? yes or no",
     _one_of(YES_NO),
     "yes: only cylinders that are marked safe for it go in, and the plan holds to that. no: they stay outside.",
     options=(numbered(YES_NO),),
 )
 CABIN: Final = Question(
     "cabin_altitude",
-    "{leg}: the highest cabin altitude, in ft or m",
+    "$leg: the highest cabin altitude, in ft or m",
     _measured("altitude"),
     "Of the cabin, not of the aircraft; without a pressure cabin it is the altitude flown. As in 8000 ft.",
 )
 VEHICLE: Final = Question(
     "vehicle",
-    "Is the {about}'s own oxygen used on the way?",
+    "Is the ${about}'s own oxygen used on the way?",
     _one_of(YES_NO),
     "yes where the patient is put on the vehicle's supply, whose cylinders are asked; no where the cart goes on.",
     default="no",
 )
 CYLINDERS: Final = Question(
     "cylinders",
-    "{about}: {what}, as in {example}",
+    "$about: $what, as in $example",
     lambda text: None if text in NONE else cylinder_answers.litres(text) or cylinder_answers.cylinders(text),
     "Several with commas. A label of your own before it: B7: US-E 1900 psi. By the cylinder's own label: 680 L at "
     "2015 psi reads 1950 psi. Marked safe for a magnet room: US-E 2000 psi safe. A stated amount: 1500 L.",
 )
 OUTLETS: Final = Question(
     "outlets",
-    "{about}: outlets on each cylinder, as in 15 L/min, 50 psi",
+    "$about: outlets on each cylinder, as in 15 L/min, 50 psi",
     cylinder_answers.outlets,
     "Each flowmeter by the flow that it gives at most, and 50 psi for an outlet that feeds a ventilator or a "
     "blender. Where cylinders differ, give what each of them has.",
@@ -141,7 +142,7 @@ OUTLETS: Final = Question(
 )
 REGULATORS: Final = Question(
     "regulators",
-    "{about}: how many regulators are there for these {count} cylinders? Enter: one on each",
+    "$about: how many regulators are there for these $count cylinders? Enter: one on each",
     answers.number,
     "With one on each cylinder the next is open before the last is shut. With fewer, nothing flows while one is "
     "taken over, and the lists say what the patient breathes from meanwhile.",

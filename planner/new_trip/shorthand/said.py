@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from itertools import chain
 from typing import Final
 
 from planner import figures
@@ -15,62 +16,19 @@ from planner.new_trip.answers import AnswerError, places
 from planner.new_trip.shorthand.devices import take_devices
 from planner.new_trip.shorthand.statements import Statement, statements
 from planner.new_trip.shorthand.tokens import MOST_LETTERS, Token, parts, tokens
-from planner.new_trip.shorthand.understood import (
-    CABIN,
-    CYLINDERS,
-    DEVICE,
-    OUTLETS,
-    ROUTE,
-    SETTING,
-    TIMES,
-    UNCLEAR,
-    Said,
-    SaidLeg,
-)
+from planner.new_trip.shorthand.understood import CABIN, CYLINDERS, ROUTE, SETTING, TIMES, UNCLEAR, Said, SaidLeg
 from planner.new_trip.usual import UsualDevices
 from planner.text.text_file import shown
 from planner.trade.catalog import clashing, sizes
 
 _SAY_AGAIN: Final = "say it in other words, or leave it out"
 _ROUTE = re.compile(r"(?:(?P<from>from) )?(?P<places>[^\d].*?(?: to |\s*->\s*).+)", re.IGNORECASE)
-_PLACE_WORDS: Final = frozenset(
-    (
-        *("ward", "icu", "picu", "nicu", "hdu", "ed", "er", "resus", "scanner", "ct", "mri", "x-ray", "xray"),
-        *(
-            "theatre",
-            "hospital",
-            "room",
-            "unit",
-            "clinic",
-            "home",
-            "house",
-            "airport",
-            "airfield",
-            "helipad",
-            "dialysis",
-        ),
-        *("lab", "imaging", "radiology", "bed", "recovery", "floor", "suite", "hospice", "rehab", "back"),
-    )
+_PLACE_WORD = re.compile(
+    "ward|icu|picu|nicu|hdu|ed|er|resus|scanner|ct|mri|x-?ray|theatre|hospital|room|unit|clinic|home|house|airport|"
+    "airfield|helipad|dialysis|lab|imaging|radiology|bed|recovery|floor|suite|hospice|rehab|back|[0-9]+",
+    re.IGNORECASE,
 )
-_NO_PLACES: Final = frozenset(
-    (
-        "up",
-        "down",
-        "rise",
-        "rises",
-        "weaned",
-        "wean",
-        "titrate",
-        "titrated",
-        "increase",
-        "due",
-        "close",
-        "used",
-        "able",
-        "no",
-        "not",
-    )
-)
+_NO_PLACE = re.compile("up|down|rises?|weaned|wean|titrated?|increase|due|close|used|able|no|not", re.IGNORECASE)
 
 
 def read_line(line: str, usual: UsualDevices) -> Said:
@@ -87,8 +45,7 @@ def read_line(line: str, usual: UsualDevices) -> Said:
     _outlets(said, [one for one in found if one.form == "outlet"])
     _cabin(said, [one for one in found if one.form == "cabin"])
     said.asides = [one.text for one in found if one.form == "aside"]
-    for topic in said.asked:
-        _forget(said, topic)
+    said.forget(*said.asked)
     return said
 
 
@@ -98,24 +55,6 @@ def with_part(line: str, part: str, instead: str) -> str:
     place = kept.index(part)
     kept[place : place + 1] = [instead] if instead else []
     return "; ".join(kept)
-
-
-def _forget(said: Said, topic: str) -> None:
-    """Takes back what was said of a topic in doubt: all of it is asked."""
-    if topic == SETTING:
-        said.setting = ""
-    elif topic == ROUTE:
-        said.route = ()
-    elif topic == DEVICE:
-        said.devices = []
-    elif topic == TIMES:
-        said.legs = []
-    elif topic == CYLINDERS:
-        said.cart, said.vehicle = [], []
-    elif topic == OUTLETS:
-        said.outlets = []
-    elif topic == CABIN:
-        said.cabin = ""
 
 
 def _statements(said: Said, line: str) -> Iterator[Statement]:
@@ -147,10 +86,10 @@ def _route(said: Said, part: str) -> bool:
         found = places(match["places"])
     except AnswerError:
         return False
-    known = [all(word.casefold() in _PLACE_WORDS or word.isdigit() for word in place.split()) for place in found]
-    if {word.casefold() for place in found for word in place.split()} & _NO_PLACES or not (
-        match["from"] or "->" in part or all(known)
-    ):
+    words = [place.split() for place in found]
+    if any(map(_NO_PLACE.fullmatch, chain(*words))):
+        return False
+    if not (match["from"] or "->" in part or all(map(_PLACE_WORD.fullmatch, chain(*words)))):
         return False
     if said.route:
         said.doubt(
@@ -265,10 +204,8 @@ def _cylinder(said: Said, one: Statement) -> str | None:
 def _outlets(said: Said, found: Sequence[Statement]) -> None:
     for one in found:
         value = one.first("FLN")
-        if value is None:
-            said.outlets.append("50 psi")
-        else:
-            said.outlets.append(value.value if value.kind == "F" else f"{value.value.partition(' ')[0]} L/min")
+        text = "50 psi" if value is None else value.value
+        said.outlets.append(text if value is None or value.kind == "F" else f"{text.partition(' ')[0]} L/min")
 
 
 def _cabin(said: Said, found: Sequence[Statement]) -> None:

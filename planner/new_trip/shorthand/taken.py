@@ -142,12 +142,4 @@ def sentences(said: Said) -> Iterator[str]:
 
 def lacks(said: Said) -> Iterator[str]:
     """What the line does not say, in words of how to say it; what is in doubt is told apart."""
-    given = {
-        SETTING: said.setting,
-        ROUTE: said.route,
-        DEVICE: said.devices,
-        TIMES: said.legs,
-        CYLINDERS: said.cart,
-        OUTLETS: said.outlets,
-    }
-    yield from (words for topic, words in _LACKS.items() if not given[topic] and topic not in said.asked)
+    yield from (words for topic, words in _LACKS.items() if not said.of(topic) and topic not in said.asked)

@@ -50,6 +50,9 @@ _ODD = re.compile(
 _ASIDE = re.compile(r"(?:peep|spo2|sats?|ps)(?: of)? ?[0-9]+(?:\.[0-9]+)?(?: ?(?:%|cm ?h2o))?(?![\w/%])", re.IGNORECASE)
 _SIZE = re.compile(r"(?:US|UK|ISO)[- ][A-Z]*[0-9]*(?![\w])", re.IGNORECASE)
 _COUNT = re.compile(r"([2-9]) ?x(?= )", re.IGNORECASE)
+_PLAINLY: Final = ((_ODD, UNKNOWN, "this is not one number"), (_ASIDE, ASIDE, ""), (_COUNT, "C", ""))
+"""What a pattern alone tells: the kind of the token, and why it is not understood."""
+
 _LABEL = re.compile(r"([A-Za-z][\w-]*):\s+")
 _WORD = re.compile(r"[^\s,;+]+")
 
@@ -87,7 +90,7 @@ def tokens(part: str) -> tuple[Token, ...]:
 def _next(text: str, place: int) -> tuple[Token, int]:
     if text[place] == "+":
         return Token(PLUS, "+"), place + 1
-    for read in (_label, _time, _phrase, _odd, _aside, _size, _count, _value, _letter):
+    for read in (_label, _time, _phrase, _plainly, _size, _value, _letter):
         found = read(text, place)
         if found is not None:
             return found
@@ -124,14 +127,12 @@ def _time(text: str, place: int) -> tuple[Token, int] | None:
     return Token(TIME, typed, re.sub(r"(?<=[0-9])(?=[a-z])", " ", meant)), match.end()
 
 
-def _odd(text: str, place: int) -> tuple[Token, int] | None:
-    match = _ODD.match(text, place)
-    return None if match is None else (Token(UNKNOWN, match.group(), why="this is not one number"), match.end())
-
-
-def _aside(text: str, place: int) -> tuple[Token, int] | None:
-    match = _ASIDE.match(text, place)
-    return None if match is None else (Token(ASIDE, match.group(), match.group()), match.end())
+def _plainly(text: str, place: int) -> tuple[Token, int] | None:
+    for pattern, kind, why in _PLAINLY:
+        match = pattern.match(text, place)
+        if match is not None:
+            return Token(kind, match.group(), "" if why else match[match.lastindex or 0], why), match.end()
+    return None
 
 
 def _size(text: str, place: int) -> tuple[Token, int] | None:
@@ -144,11 +145,6 @@ def _size(text: str, place: int) -> tuple[Token, int] | None:
     return Token(SIZE, match.group(), code), match.end()
 
 
-def _count(text: str, place: int) -> tuple[Token, int] | None:
-    match = _COUNT.match(text, place)
-    return None if match is None else (Token("C", match.group(), match[1]), match.end())
-
-
 def _value(text: str, place: int) -> tuple[Token, int] | None:
     match = _VALUE.match(text, place)
     if match is None or text[match.end() : match.end() + 1].isalnum():
@@ -156,9 +152,8 @@ def _value(text: str, place: int) -> tuple[Token, int] | None:
     number, typed = match["number"], match.group()
     whole, mark, decimals = re.match(r"([0-9]+)([.,]?)([0-9]*)", number).groups()  # type: ignore[union-attr]
     if mark and len(decimals) == 3 and not whole.startswith("0"):
-        return Token(
-            UNKNOWN, typed, why="the mark before three digits may part thousands, or be a decimal mark"
-        ), match.end()
+        why = "the mark before three digits may part thousands, or be a decimal mark"
+        return Token(UNKNOWN, typed, why=why), match.end()
     metres = re.match(r" ?m(?![\w/])", text[match.end() :], re.IGNORECASE)
     if metres is not None:
         end = match.end() + metres.end()
@@ -168,9 +163,8 @@ def _value(text: str, place: int) -> tuple[Token, int] | None:
         if match[f"u{index}"] is not None:
             return Token(kind, typed, f"{number} {unit}"), match.end()
     if mark == ",":
-        return Token(
-            UNKNOWN, typed, why="a comma between two numbers may be a decimal mark, or part two values"
-        ), match.end()
+        why = "a comma between two numbers may be a decimal mark, or part two values"
+        return Token(UNKNOWN, typed, why=why), match.end()
     return Token(NUMBER, typed, number), match.end()
 
 

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from planner.text.text_file import shown
 
-SETTING, ROUTE, DEVICE, TIMES, CYLINDERS, OUTLETS, CABIN, UNCLEAR = (
-    "setting",
-    "route",
-    "device",
-    "times",
-    "cylinders",
-    "outlets",
-    "cabin",
-    "unclear",
-)
+SETTING, ROUTE, DEVICE, TIMES = "setting", "route", "device", "times"
+CYLINDERS, OUTLETS, CABIN, UNCLEAR = "cylinders", "outlets", "cabin", "unclear"
+
+_SAID_OF: Final = {
+    SETTING: ("setting",),
+    ROUTE: ("route",),
+    DEVICE: ("devices",),
+    TIMES: ("legs",),
+    CYLINDERS: ("cart", "vehicle"),
+    OUTLETS: ("outlets",),
+    CABIN: ("cabin",),
+    UNCLEAR: (),
+}
+"""The fields of `Said` by topic, the one that must be said first."""
 
 
 class Unsure(NamedTuple):
@@ -70,3 +74,13 @@ class Said:
     def asked(self) -> tuple[str, ...]:
         """The topics in doubt, each once."""
         return tuple(dict.fromkeys(doubt.topic for doubt in self.doubts))
+
+    def of(self, topic: str) -> object:
+        """What is said of a topic, in its first field."""
+        return getattr(self, _SAID_OF[topic][0])
+
+    def forget(self, *topics: str) -> None:
+        """Takes back what was said of topics in doubt: all of each is asked."""
+        empty = Said(self.line)
+        for name in (name for topic in topics for name in _SAID_OF[topic]):
+            setattr(self, name, getattr(empty, name))

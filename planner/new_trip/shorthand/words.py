@@ -30,12 +30,7 @@ WHICH_MASK: Final = "mask"
 _OF_THE_TRADE: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
     SETTING: {
         "in_house": (
-            "in house",
-            "inhouse",
-            "in hospital",
-            "inside the hospital",
-            "intrahospital",
-            "within the hospital",
+            *("in house", "inhouse", "in hospital", "inside the hospital", "intrahospital", "within the hospital"),
         ),
         "road": ("by road", "by ground", "ground", "ground transport", "by ambulance", "ambulance", "road transfer"),
         "air": ("by air", "by helicopter", "helicopter", "by plane", "by fixed wing", "fixed wing", "rotor wing"),

@@ -72,6 +72,22 @@ def test_the_least_of_plan_share_and_fall_counts(shown: str, by_reading: float, 
 
 
 @pytest.mark.hazard(40)
+@pytest.mark.parametrize(
+    ("shown", "asked", "verdict"),
+    [
+        ("50 min", (40.0, 60.0), "act"),  # too little even if leg 3 began at 100 min, as planned: 60 - 20 min to come
+        ("80 min", (60.0, 90.0), "cannot-tell"),  # it may have begun just now: the whole 60 min to come
+        ("95 min", (60.0, 90.0), "holds"),
+    ],
+)
+def test_what_is_asked_of_it_is_the_most_that_the_log_allows(
+    shown: str, asked: tuple[float, float], verdict: str
+) -> None:
+    one = answer(f"time: 120 min, leg: 3, device: maker, battery: {shown}")
+    assert ((one.ahead_min, one.asked_min), one.verdict) == (asked, verdict)
+
+
+@pytest.mark.hazard(40)
 def test_readings_of_its_own_tell_how_fast_it_falls_where_nobody_says_how_long_it_lasts() -> None:
     """A ventilator that says nothing of its battery: 90 % and 60 % with 30 min between leave 60 min; 30 are to come."""
     trip = (

@@ -37,8 +37,9 @@ class BatteryAnswer(NamedTuple):
 
     `so_far_min`: on it since departure, and before where it was planned again. `left_min` is the least of
     `by_plan_min` and `by_reading_min`. `ahead_min` is the longest time off the mains to come, `asked_min` what is asked
-    for it. `lasts_min`: the elapsed minute at which what is left ends. `read` is the reading that leaves the least, as
-    it was written, `read_at_min` when. `unread`: on battery since departure, and not read since.
+    for it: to act, as far as the trip is thought to be; else with as much left of the way as the log allows.
+    `lasts_min`: the elapsed minute at which what is left ends. `read` is the reading that leaves the least, as it was
+    written, `read_at_min` when. `unread`: on battery since departure, and not read since.
     """
 
     device: str
@@ -89,13 +90,15 @@ def _answer(
     high = _by_reading(entries, name, have, went, now, upper=True)
     low, last = _least_by_readings(entries, name, have, went, now)
     lows, highs = ([each for each in (by_plan, read) if each is not None] for read in (low, high))
-    (ahead, asked), (_, late_asked) = (asked_min(trip, device, legs) for legs in rests)
+    (ahead, asked), latest = (asked_min(trip, device, legs) for legs in rests)
     unread = so_far > device.battery_used_min and not any(entry.minute > 0.0 for entry in entries)
     verdict: RestVerdict = "holds"
     if highs and min(highs) < asked:
         verdict = "act"
-    elif asked > 0.0 and (unread or not lows or min(lows) < max(asked, late_asked)):
-        verdict = "cannot-tell"
+    else:
+        ahead, asked = max((ahead, asked), latest, key=lambda each: each[1])
+        if asked > 0.0 and (unread or not lows or min(lows) < asked):
+            verdict = "cannot-tell"
     left = min(lows, default=None)
     endless = (*rests[0][:-1], rests[0][-1]._replace(duration_min=1e9, delays=(), uses=rests[0][-1].uses))
     ends = None if left is None else minute_spent(endless, name, left)

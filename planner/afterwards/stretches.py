@@ -26,7 +26,7 @@ from typing import Final, Literal
 from planner.afterwards.gauged import Gauged
 from planner.constants import SAME_L
 from planner.cylinders.halving import least_by_search
-from planner.cylinders.measured import Measured, measure
+from planner.cylinders.measured import Measured, highest_l_per_min
 from planner.flow.flows import Flow, between, litres
 from planner.gas import contents
 
@@ -127,9 +127,13 @@ def verdict(lowest_l: float, highest_l: float, planned_l: float, *, half_shows: 
     within = SET_FLOW_WITHIN * planned_l
     if lowest_l > planned_l + within + SAME_L:
         return "faster"
-    if highest_l < planned_l - within - SAME_L:
+    if highest_l < _slower_below_l(planned_l):
         return "slower"
     return "as_planned" if half_shows else "cannot_tell"
+
+
+def _slower_below_l(planned_l: float) -> float:
+    return planned_l - SET_FLOW_WITHIN * planned_l - SAME_L
 
 
 def drawn_l(flow: Flow, start_min: float, end_min: float) -> float:
@@ -207,21 +211,23 @@ def _half_shows(parts: list[Part], planned_l: float) -> bool:
     used = [max(0.0, part.measured.litres) for part in parts]
     whole = fsum(used)
     shares = [litres / whole for litres in used] if whole > 0.0 else [1.0] + [0.0] * (len(used) - 1)
-    most = 0.0
+    room_l = _slower_below_l(planned_l)
     for part, share in zip(parts, shares, strict=True):
-        foreseen = _foreseen(part.measured, HALF * planned_l * share, part.measured.readings.minutes)
-        most += foreseen.highest_l_per_min * foreseen.readings.minutes
-    return verdict(0.0, most, planned_l, half_shows=True) == "slower"
+        room_l -= _foreseen_l(part.measured, HALF * planned_l * share, part.measured.readings.minutes, room_l)
+        if room_l <= 0.0:
+            return False
+    return True
 
 
-def _foreseen(found: Measured, drawn: float, minutes: float) -> Measured:
-    """The same first reading with what would be measured after so many litres and minutes."""
+def _foreseen_l(found: Measured, drawn: float, minutes: float, enough: float) -> float:
+    """The most litres that would be measured once so many were drawn in so many minutes, or any that are enough."""
     readings = found.readings
     first, second = readings.temperatures_degc
     left = contents.contents_l(readings.from_gauge_kpa, first, readings.water_capacity_l, readings.gas) - drawn
     gauge = contents.gauge_kpa(max(0.0, left), second, readings.water_capacity_l, readings.gas)
     doubt = found.doubt._replace(minutes=min(found.doubt.minutes, minutes / 2.0))
-    return measure(readings._replace(to_gauge_kpa=gauge, minutes=minutes), doubt)
+    foreseen = readings._replace(to_gauge_kpa=gauge, minutes=minutes)
+    return highest_l_per_min(foreseen, doubt, enough / minutes) * minutes
 
 
 def watch_min(found: Measured, planned_l_per_min: float, until_kpa: float) -> float | None:
@@ -237,9 +243,9 @@ def watch_min(found: Measured, planned_l_per_min: float, until_kpa: float) -> fl
     latest = usable / planned_l_per_min
 
     def shows(minutes: float) -> bool:
-        foreseen = _foreseen(found, HALF * planned_l_per_min * minutes, minutes)
-        most = foreseen.highest_l_per_min * minutes
-        return verdict(0.0, most, planned_l_per_min * minutes, half_shows=True) == "slower"
+        planned_l = planned_l_per_min * minutes
+        room_l = _slower_below_l(planned_l)
+        return _foreseen_l(found, HALF * planned_l, minutes, room_l) < room_l
 
     return None if latest <= _FINE_MIN else least_by_search(shows, _FINE_MIN, latest, fine=_FINE_MIN)
 

@@ -110,6 +110,18 @@ def measure(readings: Readings, doubt: Doubt) -> Measured:
     )
 
 
+def highest_l_per_min(readings: Readings, doubt: Doubt, enough_l_per_min: float) -> float:
+    """The highest flow that `measure` gives, or the first found on the way to it that is as high as is enough."""
+    doubt = doubt.about(readings)
+    highest = -inf
+    for ends in common_ends(doubt):
+        most_l = drawn(readings, doubt, ends).most_l
+        highest = max(highest, *_rates(readings, doubt, (most_l, most_l)))
+        if highest >= enough_l_per_min:
+            break
+    return highest
+
+
 def watch_min(readings: Readings, doubt: Doubt, flow_l_per_min: float, until_kpa: float) -> float | None:
     """Minutes from the first reading after which the gauge could tell a steady flow; None where it never could.
 

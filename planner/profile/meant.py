@@ -7,8 +7,8 @@ or name is never proposed by likeness: they are a choice of litres, and likeness
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Mapping, Set
+from typing import Any, NamedTuple
 
 from planner.profile.faults import near
 from planner.profile.limits import LIMITS
@@ -19,11 +19,21 @@ from planner.trade.catalog import DeviceType, device_types
 from planner.trade.schemas import schema
 
 
-def keys_meant(node: Node, key: Node, value: Node, properties: Mapping[str, Any]) -> tuple[str, ...]:
+class Given(NamedTuple):
+    """The keys that a mapping has, and the device type that it says."""
+
+    names: Set[str] = frozenset()
+    kind: DeviceType | None = None
+
+
+def given_in(node: Node) -> Given:
+    """What stands in a mapping already."""
+    return Given(frozenset(node.keys()), device_types().get((node.get("type") or Node("scalar")).text.strip()))
+
+
+def keys_meant(given: Given, key: Node, value: Node, properties: Mapping[str, Any]) -> tuple[str, ...]:
     """The keys of a mapping that an unknown one can have been meant for, at most one by likeness alone."""
-    given = {other.text for other, _ in node.pairs}
-    kind = device_types().get((node.get("type") or Node("scalar")).text.strip()) if "type" in given else None
-    fitting = [name for name in properties if name not in given and _can_hold(kind, name, value)]
+    fitting = [name for name in properties if name not in given.names and _can_hold(given.kind, name, value)]
     wanted = letters(key.text)
     same = [name for name in fitting if letters(name) == wanted]
     by_trade = [name for name in fitting if wanted in trade_names(properties[name])]

@@ -15,7 +15,7 @@ from typing import Any, Final
 from planner.profile.conform import Refusal, Schema, refusals, resolve
 from planner.profile.faults import MOST_GATHERED, Faults, listed_names, told
 from planner.profile.limits import LIMITS
-from planner.profile.meant import as_delays, keys_meant, outlet_meant, value_meant
+from planner.profile.meant import Given, as_delays, given_in, keys_meant, outlet_meant, value_meant
 from planner.text import quantities
 from planner.text.quantity_mends import CURLY
 from planner.text.source import Node
@@ -142,13 +142,12 @@ def _misspelt(faults: Faults, found: list[tuple[Node, Refusal]]) -> Iterator[tup
     None is looked for where there are so many unknown keys that to tell of them ends the reading.
     """
     unknown = list(islice(_unknown(found), MOST_GATHERED))
-    taken = {(id(node), key.text) for node, _, _ in unknown for key, _ in node.pairs}
-    for node, key, known in unknown if len(unknown) < MOST_GATHERED else ():
-        value = node.get(key.text) or key
-        fitting = keys_meant(node, key, value, known)
+    taken = set[tuple[int, str]]()
+    for given, key, value, known in unknown if len(unknown) < MOST_GATHERED else ():
+        fitting = keys_meant(given, key, value, known)
         meant = fitting[0] if len(fitting) == 1 else ""
-        if meant and (id(node), meant) not in taken and not (meant == "delays" and value.kind == "scalar"):
-            taken.add((id(node), meant))
+        if meant and (id(given), meant) not in taken and not (meant == "delays" and value.kind == "scalar"):
+            taken.add((id(given), meant))
             mends = ((key.text, meant),)
             faults.add(
                 key, "key_unknown", f"unknown key {show(key.text)}", listed_names(known), f"write `{meant}`", mends
@@ -156,12 +155,12 @@ def _misspelt(faults: Faults, found: list[tuple[Node, Refusal]]) -> Iterator[tup
             yield id(key), meant
 
 
-def _unknown(found: list[tuple[Node, Refusal]]) -> Iterator[tuple[Node, Node, Schema]]:
-    """Every unknown key with its mapping and the schemas of the keys that are known there."""
+def _unknown(found: list[tuple[Node, Refusal]]) -> Iterator[tuple[Given, Node, Node, Schema]]:
+    """Every unknown key with its value, what its mapping has, and the schemas of the keys that are known there."""
     for node, refusal in found:
         if refusal.keyword == "additionalProperties":
-            known = refusal.rules["properties"]
-            yield from ((node, key, known) for key, _ in node.pairs if key.text not in known)
+            given, known = given_in(node), refusal.rules["properties"]
+            yield from ((given, key, value, known) for key, value in node.pairs if key.text not in known)
 
 
 def _respelt(node: Node, meant: dict[int, str]) -> Node:
@@ -179,13 +178,14 @@ def _respelt(node: Node, meant: dict[int, str]) -> Node:
 def _unknown_keys(faults: Faults, node: Node, refusal: Refusal) -> None:
     """Keys that are none, and that cannot be taken for one that is missing."""
     known: Schema = refusal.rules["properties"]
+    given = given_in(node)
     for before, (key, rest) in zip((None, *node.pairs), node.pairs, strict=False):
         if key.text in known:
             continue
         if before is not None and _cut_at_comma(before[1], key, rest):
             _tell_cut_number(faults, *before, key)
             continue
-        fix, mends = _mend_of_key(node, key, rest, known)
+        fix, mends = _mend_of_key(given, key, rest, known)
         faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed_names(known), fix, mends)
 
 
@@ -207,18 +207,18 @@ def _tell_cut_number(faults: Faults, name: Node, value: Node, rest: Node) -> Non
         faults.add(value, error.code, found, error.allowed, error.fix, mends)
 
 
-def _mend_of_key(node: Node, key: Node, value: Node, known: Schema) -> tuple[str, tuple[tuple[str, str], ...]]:
+def _mend_of_key(given: Given, key: Node, value: Node, known: Schema) -> tuple[str, tuple[tuple[str, str], ...]]:
     """How to mend an unknown key, and the mend where there is one to type. What is not understood stays in."""
     typed = _EQUALS.fullmatch(key.text)
     if typed is not None and typed[1] in known and value.missing:
         return f"write `{typed[1]}: {typed[2]}`, with a colon", ((key.text, f"{typed[1]}: {typed[2]}"),)
-    found = keys_meant(node, key, value, known)
+    found = keys_meant(given, key, value, known)
     waits = as_delays(key.text, value) if found == ("delays",) else None
     if waits is not None:
         return f"write `delays: {waits}`", ((f"{key.text}: {value.text}", f"delays: {waits}"),)
     if found:
         return f"write {' or '.join(f'`{name}`' for name in found)}", tuple((key.text, name) for name in found)
-    there = keys_meant(node._replace(pairs=()), key, value, known)
+    there = keys_meant(Given(), key, value, known)
     if there and key.file is not None:
         return f"write `{there[0]}`", ((key.text, there[0]),)
     if there:

@@ -10,14 +10,13 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from planner.new_trip.wording import free, written
 from planner.problems import Problem, ProblemsError
 from planner.text.node import Node
 from planner.text.source import apply_changes, loads
-from planner.text.text_file import BREAK, shown
+from planner.text.text_file import line_starts, shown
 
 _GAP = re.compile(r"(?:[\s,]|(?<=\s)#[^\r\n]*)*")
 _REST_OF_LINE = re.compile(r"[^\r\n]*")
@@ -44,20 +43,15 @@ def edited(text: str, changes: Sequence[str], file: str = "<text>") -> str:
 
 def paths_kept(root: Node, old: Path, new: Path) -> list[str]:
     """The changes that keep the files which a profile names in reach when it moves from one folder to another."""
-    named: list[tuple[str, Node | None]] = []
-    policy = root.get("policy")
-    if policy is not None:
-        named += [("policy", policy), *((f"policy.{key}", policy.get(key)) for key in ("file", "own_lines"))]
-    for name, supply in (root.get("supplies") or Node("map")).pairs:
-        named.append((f"supplies.{name.text}.store", supply.get("store")))
+    supplies = root.get("supplies") or Node("map")
+    named = [("policy", root.get("policy"))]
+    named += [(f"policy.{key}", root.pick("policy", key)) for key in ("file", "own_lines")]
+    named += [(f"supplies.{name.text}.store", supply.get("store")) for name, supply in supplies.pairs]
+    texts = [(path, node.text.strip()) for path, node in named if node is not None and node.kind == "scalar"]
     return [
-        f"{path}={path_beside(old / node.text.strip(), new)}"
-        for path, node in named
-        if node is not None
-        and node.kind == "scalar"
-        and node.text.strip()
-        and not Path(node.text.strip()).is_absolute()
-        if (old / node.text.strip()).resolve() != (new / node.text.strip()).resolve()
+        f"{path}={path_beside(old / text, new)}"
+        for path, text in texts
+        if text and not Path(text).is_absolute() and (old / text).resolve() != (new / text).resolve()
     ]
 
 
@@ -108,19 +102,11 @@ def _with(text: str, change: str, file: str) -> str:
             return text
     except (_NoPlaceError, ProblemsError):
         pass
-    raise ProblemsError(
-        [
-            Problem(
-                f"--set {shown(change.partition('=')[0].strip(), 80)}",
-                1,
-                1,
-                "not_in_place",
-                "a place of the profile that cannot be changed without touching others",
-                "a value, a list or a map written out where it stands, without anchors and folded texts",
-                "copy the profile and change this place in an editor",
-            )
-        ]
-    )
+    place = f"--set {shown(change.partition('=')[0].strip(), 80)}"
+    found = "a place of the profile that cannot be changed without touching others"
+    allowed = "a value, a list or a map written out where it stands, without anchors and folded texts"
+    fix = "copy the profile and change this place in an editor"
+    raise ProblemsError([Problem(place, 1, 1, "not_in_place", found, allowed, fix)])
 
 
 def _same(one: Node, other: Node) -> bool:
@@ -129,7 +115,7 @@ def _same(one: Node, other: Node) -> bool:
         return False
     if one.text in ("true", "false") and one.quoted != other.quoted:
         return False
-    values, others = dict(_by_key(one)), dict(_by_key(other))
+    values, others = ({key.text: value for key, value in node.pairs} for node in (one, other))
     return (
         len(one.items) == len(other.items)
         and all(map(_same, one.items, other.items))
@@ -138,20 +124,12 @@ def _same(one: Node, other: Node) -> bool:
     )
 
 
-def _by_key(node: Node) -> Iterator[tuple[str, Node]]:
-    return ((key.text, value) for key, value in node.pairs)
-
-
-@dataclass(slots=True)
 class _Editor:
     """Finds the places of nodes in a text."""
 
-    text: str
-    starts: list[int]
-
     def __init__(self, text: str) -> None:
         self.text = text
-        self.starts = [0, *(match.end() for match in BREAK.finditer(text))]
+        self.starts = line_starts(text)
 
     def edits(self, old: Node, new: Node, key: Node | None = None) -> Iterator[tuple[int, int, str]]:
         """Start, end and new text of every edit that makes one tree of the other."""

@@ -7,7 +7,7 @@ from typing import Final
 from planner.model import Accepted
 from planner.profile.faults import position
 from planner.profile.fields import Fields
-from planner.profile.supplies import Names, known_supply, names_under
+from planner.profile.supplies import Names, known, names_under
 from planner.text.text_file import show
 
 _LIMITS: Final = {
@@ -40,7 +40,7 @@ def _read(fields: Fields, names: Names) -> Accepted:
         what=what,
         by=fields.text("by") or "",
         why=fields.text("why") or "",
-        supply=known_supply(fields, "supply", names),
+        supply=known(fields, "supply", names),
         at_most_l=fields.quantity("at_most"),
         not_before_min=fields.quantity("not_before"),
         where=position(fields.node),
@@ -49,11 +49,8 @@ def _read(fields: Fields, names: Names) -> Accepted:
 
 def _wanted(what: str) -> tuple[str, ...]:
     """The keys that an acceptance must have beside what, by and why; it may have no other."""
-    if what == "fio2_above_1":
-        return ()
-    if what == "spare":
-        return ("supply",)
-    return ("supply", "at_most" if what == "reserve" else "not_before")
+    of_its_own = {"fio2_above_1": (), "spare": ("supply",), "reserve": ("supply", "at_most")}
+    return of_its_own.get(what, ("supply", "not_before"))
 
 
 def _ask(fields: Fields, wanted: tuple[str, ...]) -> None:

@@ -65,7 +65,7 @@ class Folder:
             yield None
             return
         self.texts.append((self._name(path), document.text))
-        self.values.append(document.root.worth())
+        self.values.append(sum(1 for _ in document.root.walk()))
         inner = Faults(document.file, faults.problems)
         root, left = structure.check(inner, document.root, schema)
         yield Fields(inner, root, schema)

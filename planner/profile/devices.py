@@ -11,7 +11,7 @@ from planner.problems import Position
 from planner.profile.faults import LISTED, Faults, listed_names, position
 from planner.profile.fields import Fields
 from planner.profile.limits import LIMITS
-from planner.profile.supplies import Names, known_device, names_under
+from planner.profile.supplies import Names, known, names_under
 from planner.text.source import Node
 from planner.text.text_file import one_line, show
 from planner.trade.catalog import DeviceType, device_types, settings
@@ -134,7 +134,7 @@ def _read_settings(fields: Fields, draft: DeviceText, names: Known) -> None:
             fields.add(key, "not_of_this_type", f"{key} on a {draft.type.title}", listed_names(draft.type.keys), fix)
             continue
         if setting.kind == "device":
-            value: Any = known_device(fields, key, names.devices)
+            value: Any = known(fields, key, names.devices, "device")
             if value == draft.name:
                 fields.add(
                     key,

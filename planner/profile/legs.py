@@ -13,7 +13,7 @@ from planner.profile.devices import DeviceText, known_names, used
 from planner.profile.faults import listed_names, position
 from planner.profile.fields import Fields
 from planner.profile.limits import LONGEST_MIN
-from planner.profile.supplies import known_supply, names_under, unknown
+from planner.profile.supplies import known, names_under, unknown
 from planner.text.source import Node
 from planner.text.text_file import show
 
@@ -50,7 +50,7 @@ def _read(root: Fields, node: Node, devices: Mapping[str, DeviceText], supplies:
             "write the longest time that the leg may take, delays left out",
         )
     delays = tuple(_delay(Fields(root.faults, item, "delay")) for item in fields.items("delays"))
-    supply = _of_oxygen(fields, known_supply(fields, "supply", names_under(root, "supplies")), supplies)
+    supply = _supply(root, fields, supplies)
     pressure, altitude = _cabin(fields)
     by = fields.text("by")
     total = None if duration is None else duration + fsum(delay.time_min for delay in delays)
@@ -73,8 +73,9 @@ def _read(root: Fields, node: Node, devices: Mapping[str, DeviceText], supplies:
     )
 
 
-def _of_oxygen(fields: Fields, supply: str | None, supplies: Mapping[str, Supply]) -> str | None:
+def _supply(root: Fields, fields: Fields, supplies: Mapping[str, Supply]) -> str | None:
     """The supply that devices draw their oxygen from; one that holds air is told, and never stands for it."""
+    supply = known(fields, "supply", names_under(root, "supplies"))
     if supply is not None and supply in supplies and supplies[supply].gas == "air":
         oxygen = listed_names(each.name for each in supplies.values() if each.gas == "oxygen")
         fields.add(
@@ -129,15 +130,15 @@ def _uses(
     found: list[Use] = []
     seen: set[str] = set()
     without: list[str] = []
-    known = names_under(root, "devices")
+    names = names_under(root, "devices")
     for item in leg.items("devices"):
-        fields = Fields(root.faults, item, "use")
-        name_node = item if item.kind == "scalar" else fields.get("use")
+        fields, alone = Fields(root.faults, item, "use"), item.kind == "scalar"
+        name_node = item if alone else fields.get("use")
         if name_node is None:
             continue
         name = name_node.text.strip()
-        if known is not None and name not in known:
-            unknown(root.faults, name_node, name, known, "device", "devices")
+        if names is not None and name not in names:
+            unknown(root.faults, name_node, name, names, "device")
             continue
         if name in seen:
             root.faults.add(
@@ -149,25 +150,18 @@ def _uses(
             )
             continue
         seen.add(name)
-        own_supply = None
-        if item.kind == "map":
-            own_supply = known_supply(fields, "supply", names_under(root, "supplies"))
-            own_supply = _of_oxygen(fields, own_supply, supplies)
-        if not leg.given("supply") and not (item.kind == "map" and fields.given("supply")):
+        own_supply, minutes = _supply(root, fields, supplies), _for(fields, total_min)
+        if not leg.given("supply") and not fields.given("supply"):
             without.append(name)
-        minutes = _for(fields, total_min) if item.kind == "map" else None
         draft = devices.get(name)
-        if draft is None:
-            continue
-        device = (
-            draft.device() if item.kind == "scalar" else used(root.faults, draft, item, known_names(root, supplies))
-        )
-        found.append(Use(device, own_supply or supply or "", minutes, position(item)))
+        if draft is not None:
+            device = draft.device() if alone else used(root.faults, draft, item, known_names(root, supplies))
+            found.append(Use(device, own_supply or supply or "", minutes, position(item)))
     if without:
-        names = names_under(root, "supplies")
+        there = names_under(root, "supplies")
         leg.missing(
             "supply",
-            f"one of the supplies: {listed_names(names)}" if names else "a supply",
+            f"one of the supplies: {listed_names(there)}" if there else "a supply",
             f"add `supply:` with what {listed_names(without)} draws from",
         )
     return tuple(found)

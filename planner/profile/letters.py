@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from planner.profile.faults import Faults
 from planner.text.letters import named, unshown
 from planner.text.source import Node
@@ -20,19 +18,8 @@ def tell_letters(faults: Faults, root: Node, *texts: str) -> None:
     if all(text.isascii() and "\\" not in text for text in texts):
         return
     told = {(problem.file, problem.line, problem.column) for problem in faults.problems}
-    for node in _scalars(root):
+    for node in root.walk():
         letters = unshown(node.text)
         if letters and (node.file or faults.file, node.line, node.column) not in told:
             found = f"{show(node.text)} with {named(letters)}"
             faults.add(node, "not_printable", found, ALLOWED, "write it in such letters")
-
-
-def _scalars(root: Node) -> Iterator[Node]:
-    waiting = [root]
-    while waiting:
-        node = waiting.pop()
-        if node.kind == "scalar":
-            yield node
-        waiting += node.items
-        for pair in node.pairs:
-            waiting += pair

@@ -68,11 +68,8 @@ def _listed_texts(fields: Fields, before: Listed) -> Listed:
 
 def _in_unit_of_hand(root: Fields, defaults: Policy) -> Policy:
     """The defaults with the unit in which the first gauge of the trip was typed, where one was."""
-    unit: str | None = None
-    for text in _gauges(root):
-        unit = _typed_unit(text)
-        if unit is not None:
-            break
+    typed = (_typed_unit(text) for text in _gauges(root))
+    unit = next((unit for unit in typed if unit is not None), None)
     if unit is None or unit == defaults.pressure_unit:
         return defaults
     source = "the unit in which the first gauge of the trip was typed"
@@ -85,9 +82,7 @@ def _gauges(root: Fields) -> Iterator[str]:
     """The readings of a profile as typed, in their order, read or not."""
     for _, supply in root.entries("supplies"):
         nodes: list[Node] = [supply]
-        cylinders = supply.get("cylinders")
-        if cylinders is not None:
-            nodes += cylinders.items
+        nodes += (supply.get("cylinders") or Node("list")).items
         for node in nodes:
             gauge = node.get("gauge")
             if gauge is not None and gauge.kind == "scalar":

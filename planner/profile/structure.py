@@ -69,7 +69,7 @@ def tell_left(faults: Faults, left: StillToTell) -> None:
     """Tell of what the schema refused where the reader found nothing to say."""
     places = {(problem.file, problem.line, problem.column) for problem in faults.problems}
     for node, refusal in left.entries:
-        if places.isdisjoint((part.file or faults.file, part.line, part.column) for part in _parts(node)):
+        if places.isdisjoint((part.file or faults.file, part.line, part.column) for part in node.walk()):
             faults.add(node, "not_allowed", describe(node), refusal.rules["description"], _by_example(refusal.rules))
 
 
@@ -345,12 +345,3 @@ def _places(node: Node, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[str
         yield from _places(item, (*path, index))
     for key, value in node.pairs:
         yield from _places(value, (*path, key.text))
-
-
-def _parts(node: Node) -> Iterator[Node]:
-    yield node
-    for item in node.items:
-        yield from _parts(item)
-    for key, value in node.pairs:
-        yield key
-        yield from _parts(value)

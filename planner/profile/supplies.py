@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final, TypeAlias
+from typing import Final, NamedTuple, TypeAlias
 
 from planner.constants import SAME_KPA
 from planner.model import DEFAULT_OUTLETS, Cylinder, Outlet, Policy, SizeAsked, Supply, SupplyGas, SupplyKind
@@ -28,35 +28,25 @@ _ALLOWED: Final = (
     "one of `cylinders`, `store`, `litres`, `liquid`, `pipeline: true`, or `sizes` for cylinders still to be drawn"
 )
 _CHOICE: Final = ("weight_limit", "places", "prefer")
-_NOT_CYLINDERS: Final = ("manifold", "regulators", "gauge", "sizes", "temperature", "coldest", *_CHOICE)
-_OF_NO_USE: Final[Mapping[str, tuple[str, ...]]] = {
-    "cylinders": _CHOICE,
-    "manifold": ("regulators", *_CHOICE),
-    "store": ("manifold", "gauge"),
-    "litres": _NOT_CYLINDERS,
-    "liquid": (*_NOT_CYLINDERS, "gas"),
-    "pipeline": _NOT_CYLINDERS,
-    "sizes": ("manifold", "gauge", *_CHOICE),
-}
-"""Keys that would be without effect for a kind of supply."""
+_OF_CYLINDERS: Final = ("manifold", "regulators", "gauge", "sizes", "temperature", "coldest", *_CHOICE)
 
-_GOES_WITH: Final[Mapping[str, tuple[str, ...]]] = {
-    "cylinders": ("cylinders", "sizes"),
-    "manifold": ("cylinders", "sizes"),
-    "store": ("store", "sizes"),
-    "litres": ("litres",),
-    "liquid": ("liquid",),
-    "pipeline": ("pipeline",),
-    "sizes": ("sizes",),
-}
-_IN_WORDS: Final[Mapping[str, str]] = {
-    "cylinders": "cylinders used one after another",
-    "manifold": "a manifold",
-    "store": "cylinders chosen from a store",
-    "litres": "a stated amount",
-    "liquid": "liquid oxygen",
-    "pipeline": "a pipeline",
-    "sizes": "cylinders still to be drawn",
+
+class _Form(NamedTuple):
+    """A form of supply in words, the keys that say it, and those that would be without effect on it."""
+
+    words: str
+    said_by: tuple[str, ...]
+    of_no_use: tuple[str, ...]
+
+
+_FORMS: Final[Mapping[str, _Form]] = {
+    "cylinders": _Form("cylinders used one after another", ("cylinders", "sizes"), _CHOICE),
+    "manifold": _Form("a manifold", ("cylinders", "sizes"), ("regulators", *_CHOICE)),
+    "store": _Form("cylinders chosen from a store", ("store", "sizes"), ("manifold", "gauge")),
+    "litres": _Form("a stated amount", ("litres",), _OF_CYLINDERS),
+    "liquid": _Form("liquid oxygen", ("liquid",), (*_OF_CYLINDERS, "gas")),
+    "pipeline": _Form("a pipeline", ("pipeline",), _OF_CYLINDERS),
+    "sizes": _Form("cylinders still to be drawn", ("sizes",), ("manifold", "gauge", *_CHOICE)),
 }
 
 
@@ -77,14 +67,13 @@ def read_supplies(root: Fields, policy: Policy, clock: TripClock, folder: Folder
     return supplies
 
 
-def known_supply(fields: Fields, key: str, names: Names) -> str | None:
-    """The name of a supply that exists; None where none is given, or another one, which is then told."""
-    return _known(fields, key, names, "supply", "supplies")
-
-
-def known_device(fields: Fields, key: str, names: Names) -> str | None:
-    """The name of a device that exists; None where none is given, or another one, which is then told."""
-    return _known(fields, key, names, "device", "devices")
+def known(fields: Fields, key: str, names: Names, what: str = "supply") -> str | None:
+    """The name of a supply or device that exists; None where none is given, or another one, which is then told."""
+    name, node = fields.text(key), fields.get(key)
+    if name is None or node is None or names is None or name in names:
+        return name
+    unknown(fields.faults, node, name, names, what)
+    return None
 
 
 def names_under(root: Fields, key: str) -> Names:
@@ -93,17 +82,9 @@ def names_under(root: Fields, key: str) -> Names:
     return None if node is None else node.keys()
 
 
-def _known(fields: Fields, key: str, names: Names, what: str, place: str) -> str | None:
-    name = fields.text(key)
-    node = fields.get(key)
-    if name is None or node is None or names is None or name in names:
-        return name
-    unknown(fields.faults, node, name, names, what, place)
-    return None
-
-
-def unknown(faults: Faults, node: Node, name: str, names: tuple[str, ...], what: str, place: str) -> None:
-    """One problem: a name that no supply or device has."""
+def unknown(faults: Faults, node: Node, name: str, names: tuple[str, ...], what: str) -> None:
+    """One problem: a name that no supply or device has; `what` says which."""
+    place = {"supply": "supplies", "device": "devices"}[what]
     meant = slip(name, names)
     fix = f"add it under `{place}`" if meant is None else f"write {show(meant)}, or add {show(name)} under `{place}`"
     found = f"{what} {show(name)}, which the profile does not have"
@@ -114,7 +95,7 @@ def _read(fields: Fields, name: Node, names: Names, policy: Policy, clock: TripC
     kind = _kind(fields)
     form = next((key for key in ("store", "liquid") if fields.given(key)), kind)
     _refuse_useless(fields, form)
-    backup = known_supply(fields, "backup", names)
+    backup = known(fields, "backup", names)
     if backup == name.text:
         others = tuple(other for other in names or () if other != name.text)
         fields.add(
@@ -171,12 +152,13 @@ def _kind(fields: Fields) -> SupplyKind:
 
 def _refuse_useless(fields: Fields, kind: str) -> None:
     """Tells of keys that would be without effect."""
-    known = schema("profile")["$defs"]["supply"]["properties"]
-    useless = {*_OF_NO_USE[kind], *_KINDS, "sizes"} - {*_GOES_WITH[kind]}
-    for key in _OF_NO_USE[kind]:
+    form = _FORMS[kind]
+    useless = {*form.of_no_use, *_KINDS, "sizes"} - {*form.said_by}
+    for key in form.of_no_use:
         if fields.given(key):
-            allowed = listed_names(f"`{other}`" for other in known if other not in useless)
-            fields.add(key, "of_no_use", f"{key} on {_IN_WORDS[kind]}", allowed, f"take `{key}` out")
+            known_keys = schema("profile")["$defs"]["supply"]["properties"]
+            allowed = listed_names(f"`{other}`" for other in known_keys if other not in useless)
+            fields.add(key, "of_no_use", f"{key} on {form.words}", allowed, f"take `{key}` out")
 
 
 def _store(fields: Fields, clock: TripClock, folder: Folder) -> tuple[Cylinder, ...] | None:

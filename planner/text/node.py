@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
 from planner.problems import Position
@@ -34,10 +35,14 @@ class Node(NamedTuple):
         """True for a key without a value."""
         return self.kind == "scalar" and not self.quoted and not self.text
 
-    def worth(self) -> int:
-        """How many values this one is: itself and all within it, keys too."""
-        inside = sum(item.worth() for item in self.items)
-        return 1 + inside + sum(key.worth() + value.worth() for key, value in self.pairs)
+    def walk(self) -> Iterator[Node]:
+        """The value itself and all within it, keys too."""
+        yield self
+        for item in self.items:
+            yield from item.walk()
+        for key, value in self.pairs:
+            yield from key.walk()
+            yield from value.walk()
 
     def keys(self) -> tuple[str, ...]:
         """The keys of a map in their order; nothing for a scalar or a list."""

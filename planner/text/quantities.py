@@ -36,7 +36,7 @@ from planner.text.unit_table import KINDS
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["LabelContents", "QuantityError", "allowed", "label_contents", "parse", "units"]
+__all__ = ["LabelContents", "QuantityError", "label_contents", "parse"]
 
 MOST_DIGITS: Final = 12
 _MOST_MENDS: Final = 4
@@ -57,20 +57,6 @@ class LabelContents(NamedTuple):
     contents_l: float
     gauge_kpa: float
     temperature_degc: float
-
-
-def units(kind: str) -> tuple[str, ...]:
-    """The units that are read for a kind; empty for `number` and `count`."""
-    return tuple(KINDS[kind].units)
-
-
-def allowed(kind: str) -> str:
-    """What may stand for a kind, as a phrase.
-
-    >>> allowed("duration")
-    'a time in min, s or h, as in 12 min'
-    """
-    return KINDS[kind].allowed
 
 
 def parse(

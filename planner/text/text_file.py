@@ -184,7 +184,8 @@ def _decoded(data: bytes, problems: ProblemList) -> str | None:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
         before = data[: error.start].decode("utf-8")
-        line, column = _position(before, len(before))
+        starts = line_starts(before)
+        line, column = len(starts), len(before) - starts[-1] + 1
         found = f"a byte that is not UTF-8 (hexadecimal {data[error.start]:02X})"
         problems.add(line, column, "not_utf8", found, may, fix)
         return None
@@ -203,9 +204,6 @@ def _other_encoding(data: bytes) -> str | None:
     return "UTF-16" if len(head) >= 4 and zeros * 4 > len(head) else None
 
 
-def _position(text: str, end: int) -> tuple[int, int]:
-    """Line and column, from 1, of the character at an index."""
-    line, start = 1, 0
-    for match in BREAK.finditer(text, 0, end):
-        line, start = line + 1, match.end()
-    return line, end - start + 1
+def line_starts(text: str) -> list[int]:
+    """Where each line of a text begins, in characters."""
+    return [0, *(match.end() for match in BREAK.finditer(text))]

@@ -10,7 +10,6 @@ from typing import Any, Final, Literal
 
 from planner.bedside.options import FLOW, OptionReader, line
 from planner.command.telling import EPOCH_NAME, say, time_of_issue
-from planner.files.output import OutputError
 from planner.model import Policy
 from planner.report.screen import printable
 from planner.text.wall_clock import ALLOWED, PresentMoment, moment_of
@@ -61,14 +60,10 @@ def give(formats: Sequence[str], lines: Sequence[str], result: Mapping[str, Any]
     With JSON, standard output holds the document and nothing else; text then goes to standard error. Raises ValueError
     where a figure is not finite: such a result must not be handed on.
     """
-    try:
-        if "json" in formats:
-            say(json.dumps(result, allow_nan=False))
-        if "text" in formats:
-            say("\n".join(printable(each) for each in lines), err="json" in formats)
-    except OutputError as error:
-        say(printable(str(error)), err=True)
-        return USAGE
+    if "json" in formats:
+        say(json.dumps(result, allow_nan=False))
+    if "text" in formats:
+        say("\n".join(printable(each) for each in lines), err="json" in formats)
     return ANSWERED
 
 

@@ -6,7 +6,6 @@ Values are taken as plain texts, so that every wrong one is told at once. Only c
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import click
@@ -14,7 +13,6 @@ import click
 from planner.command import completion
 from planner.command.options import PATH, formats
 
-_Command = Callable[..., Any]
 _WORDS: dict[str, Any] = {"allow_extra_args": True}
 
 _UNITS = "Every value carries its unit; one with a space in it stands in quotation marks."
@@ -25,33 +23,30 @@ _MEASURED_END = (
 )
 
 
-def _cylinder(command: _Command) -> _Command:
-    """The options that say which cylinder."""
-    command = click.option(
-        "--contents",
-        metavar="LABEL",
-        help='What the label of the cylinder itself says, as in "680 L at 2015 psi"; it wins over the size.',
-    )(command)
-    return click.option(
-        "--size",
-        metavar="SIZE",
-        shell_complete=completion.sizes,
-        help="Size with its system, as in US-E, UK-CD or ISO-10.",
-    )(command)
-
-
-def _gas(command: _Command) -> _Command:
-    """The option that says what is in the cylinder."""
-    return click.option(
-        "--gas",
-        type=click.Choice(["oxygen", "air"]),
-        default="oxygen",
-        show_default=True,
-        help="What is in the cylinder: air of a blend is reckoned by the density of air.",
-    )(command)
-
-
-_form = formats(
+_SIZE = click.option(
+    "--size",
+    metavar="SIZE",
+    shell_complete=completion.sizes,
+    help="Size with its system, as in US-E, UK-CD or ISO-10.",
+)
+_CONTENTS = click.option(
+    "--contents",
+    metavar="LABEL",
+    help='What the label of the cylinder itself says, as in "680 L at 2015 psi"; it wins over the size.',
+)
+_GAS = click.option(
+    "--gas",
+    type=click.Choice(["oxygen", "air"]),
+    default="oxygen",
+    show_default=True,
+    help="What is in the cylinder: air of a blend is reckoned by the density of air.",
+)
+_CHANGE_OVER = click.option(
+    "--change-over-at",
+    metavar="PRESSURE",
+    help="Gauge at which the cylinder is changed; what lies below stays in it.  [default: 500 psi]",
+)
+_FORM = formats(
     "text, json or both, with a comma. With json, standard output holds one document with unrounded figures and "
     "nothing else; text then goes to standard error.",
     ("text", "json"),
@@ -60,21 +55,14 @@ _form = formats(
 )
 
 
-def _change_over(command: _Command) -> _Command:
-    return click.option(
-        "--change-over-at",
-        metavar="PRESSURE",
-        help="Gauge at which the cylinder is changed; what lies below stays in it.  [default: 500 psi]",
-    )(command)
-
-
 @click.command(
     epilog=_LASTS_END,
     context_settings=_WORDS,
     short_help="Says how long a cylinder or a vessel lasts at a flow.",
 )
-@_cylinder
-@_gas
+@_SIZE
+@_CONTENTS
+@_GAS
 @click.option(
     "--gauge",
     "gauges",
@@ -85,7 +73,7 @@ def _change_over(command: _Command) -> _Command:
 @click.option(
     "--flow", "flows", multiple=True, metavar="FLOW", help='Flow drawn, as in "4 L/min"; may be given more than once.'
 )
-@_change_over
+@_CHANGE_OVER
 @click.option(
     "--temperature",
     metavar="TEMPERATURE",
@@ -97,7 +85,7 @@ def _change_over(command: _Command) -> _Command:
 @click.option("--loss", metavar="AMOUNT/DAY", help='What boils away by its manual, as in "1.5 lb/day"; 0 is allowed.')
 @click.option("--each-day", metavar="TIME", help='For how long the vessel is breathed from in a day, as in "8 h".')
 @click.option("--at", metavar="HH:MM", help="Clock time of the reading.  [default: now]")
-@_form
+@_FORM
 @click.pass_context
 def lasts(context: click.Context, /, **given: Any) -> int:
     """Says how many minutes of oxygen a cylinder has left at a gauge reading and a flow, and until what time.
@@ -122,8 +110,9 @@ def lasts(context: click.Context, /, **given: Any) -> int:
     context_settings=_WORDS,
     short_help="Works out the flow from two readings of a gauge.",
 )
-@_cylinder
-@_gas
+@_SIZE
+@_CONTENTS
+@_GAS
 @click.option("--from-gauge", metavar="PRESSURE", help='First reading of the gauge, as in "1900 psi".')
 @click.option("--to-gauge", metavar="PRESSURE", help="Second reading of the same gauge on the same cylinder.")
 @click.option("--minutes", metavar="TIME", help='Time between the readings, as in "15 min" or "1 h 20 min".')
@@ -148,7 +137,7 @@ def lasts(context: click.Context, /, **given: Any) -> int:
 @click.option(
     "--planned-flow", metavar="FLOW", help="Flow that was planned, to compare with and to say for how long to watch."
 )
-@_change_over
+@_CHANGE_OVER
 @click.option(
     "--trip",
     type=PATH,
@@ -163,7 +152,7 @@ def lasts(context: click.Context, /, **given: Any) -> int:
     metavar="LEG",
     help="Number or name of a leg that the measured flow holds for; may be given more than once.  [default: all]",
 )
-@_form
+@_FORM
 @click.pass_context
 def measured_flow(context: click.Context, /, **given: Any) -> int:
     """Works out the flow from two readings of a gauge and the time between them, and how far off it may be.

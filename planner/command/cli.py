@@ -11,7 +11,7 @@ import gc
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -19,13 +19,10 @@ from planner import __version__
 from planner.command.bedside import lasts, measured_flow
 from planner.command.new import new
 from planner.command.options import JOBS, PATH, TRIPS, formats, pages, printed, set_option
-from planner.command.streams import drop_output, stop_if_stopped, streams_held
-
-if TYPE_CHECKING:
-    from planner.pages.pack import Paper
+from planner.command.streams import drop_output, streams_held
 
 PROGRAM = "transport-oxygen"
-EXIT_USAGE, EXIT_INTERNAL, EXIT_STOPPED, EXIT_UNREAD = 2, 4, 130, 141
+EXIT_USAGE, EXIT_STOPPED, EXIT_UNREAD = 2, 130, 141
 COLLECT_EVERY = 200_000
 """New objects between two searches for garbage; at the usual 700 what is loaded to start is searched many times."""
 EXIT_CODES = (
@@ -89,11 +86,9 @@ class Verbs(click.Group):
         except (click.ClickException, click.Abort, click.exceptions.Exit):
             raise
         except Exception as error:  # noqa: BLE001 - the last line of defence: one line and code 4, no traceback
-            from planner.command.telling import internal_error
+            from planner.command.telling import told
 
-            stop_if_stopped(error)
-            click.echo(internal_error(error), err=True)
-            return EXIT_INTERNAL
+            return told(error)
         return code
 
 
@@ -139,28 +134,25 @@ def main() -> None:
 @click.option("--at", metavar="TIME", help='With --from: now, as in "52 min" or 14:52.  [default: the last reading]')
 @click.option("--leg", type=click.IntRange(min=1), metavar="N", help="With --from: the number of the leg under way.")
 @click.option(
-    "--minutes-to-go", type=click.FloatRange(min=0.0), metavar="M", help="With --from and --leg: minutes left of it."
+    "--minutes-to-go",
+    "to_go_min",
+    type=click.FloatRange(min=0.0),
+    metavar="M",
+    help="With --from and --leg: minutes left of it.",
 )
-def plan(
-    trips: tuple[str, ...],
-    readings: str | None,
-    at: str | None,
-    leg: int | None,
-    minutes_to_go: float | None,
-    **given: Any,
-) -> int:
+def plan(trips: tuple[str, ...], **given: Any) -> int:
     """Plans each TRIP, a profile or a filled-in request form; prints go or no-go with reasons, and writes the pages."""
-    from planner.command.plan import AskedOnward, plan_trips
+    from planner.command.plan import PlanOptions, plan_trips
+    from planner.command.telling import time_of_issue
 
-    if readings is None:
-        if at is not None or leg is not None or minutes_to_go is not None:
-            raise click.UsageError("--at, --leg and --minutes-to-go go with --from READINGS.")
-        return plan_trips(trips, **given)
-    if len(trips) != 1:
+    asked = PlanOptions(**given, issued=time_of_issue())
+    if asked.readings is None and (asked.at, asked.leg, asked.to_go_min) != (None, None, None):
+        raise click.UsageError("--at, --leg and --minutes-to-go go with --from READINGS.")
+    if asked.readings is not None and len(trips) != 1:
         raise click.UsageError("--from goes with one trip. Fix: give one TRIP and its READINGS.")
-    if (leg is None) != (minutes_to_go is None):
+    if (asked.leg is None) != (asked.to_go_min is None):
         raise click.UsageError("--leg and --minutes-to-go go together: which leg is under way, and what is left of it.")
-    return plan_trips(trips, **given, onward=AskedOnward(readings, at, leg, minutes_to_go))
+    return plan_trips(trips, asked)
 
 
 @main.command(epilog=EXIT_CODES, short_help="Lists every problem of a trip profile; plans nothing.")
@@ -255,15 +247,7 @@ COMPARE_END = (
     "text",
 )
 @set_option('Changes a value of the profile, as in departs="2026-12-03 14:20"; may be given more than once.')
-def compare(
-    trip: str,
-    readings: str,
-    close: bool,
-    undo_close: bool,
-    history: Path | None,
-    formats: tuple[str, ...],
-    changes: tuple[str, ...],
-) -> int:
+def compare(trip: str, readings: str, undo_close: bool, **given: Any) -> int:
     """Compares what the crew read on the way with the plan, and says whether to look at the patient or to act.
 
     READINGS is a file of gauge readings (YAML), a table of them (CSV), or the filled-in form of the pack (PDF). Both
@@ -276,13 +260,13 @@ def compare(
     """  # noqa: D301 - click's mark for lines that stay as they stand
     from planner.command.compare import compare_trip, undo_closing
 
-    if close and undo_close:
+    if given["close"] and undo_close:
         raise click.UsageError("--close and --undo-close at once. Fix: give one of them.")
     if undo_close:
-        return undo_closing(trip, changes, history)
-    if history is not None and not close:
+        return undo_closing(trip, given["changes"], given["history"])
+    if given["history"] is not None and not given["close"]:
         raise click.UsageError("--history without --close. Fix: give --close too, a trip under way teaches nothing.")
-    return compare_trip(trip, readings, formats=formats, close=close, changes=changes, history=history)
+    return compare_trip(trip, readings, **given)
 
 
 @main.command(short_help="Says what the service's closed trips teach.")
@@ -313,16 +297,7 @@ def compare(
     "text",
 )
 @pages("review.pdf")
-def review(
-    files: tuple[str, ...],
-    cylinder: str | None,
-    made: int | None,
-    propose: Path | None,
-    force: bool,
-    formats: tuple[str, ...],
-    output: Path,
-    paper: Paper,
-) -> int:
+def review(files: tuple[str, ...], cylinder: str | None, **given: Any) -> int:
     """Reads files of HISTORY and says what share of trips the plans covered, and how real flows and times differ.
 
     A file holds one line of JSON for each closed trip, its stretches, legs and waits. With --cylinder LABEL it tells
@@ -333,13 +308,14 @@ def review(
     """
     from planner.command.review import ReviewOptions, review_cylinder, review_files
 
-    if cylinder is not None:
-        if len(files) != 1:
-            raise click.UsageError("--cylinder asks for one store. Fix: give the file of the store alone.")
-        if propose is not None or "pdf" in formats:
-            raise click.UsageError("--cylinder goes with text and json alone. Fix: leave pdf and --propose out.")
-        return review_cylinder(cylinder, files[0], formats=formats)
-    return review_files(files, ReviewOptions(formats, made, output, paper, propose, force))
+    asked = ReviewOptions(**given)
+    if cylinder is None:
+        return review_files(files, asked)
+    if len(files) != 1:
+        raise click.UsageError("--cylinder asks for one store. Fix: give the file of the store alone.")
+    if asked.propose is not None or "pdf" in asked.formats:
+        raise click.UsageError("--cylinder goes with text and json alone. Fix: leave pdf and --propose out.")
+    return review_cylinder(cylinder, files[0], formats=asked.formats)
 
 
 @main.command(short_help="Lists cylinder sizes and device types with their sources.")

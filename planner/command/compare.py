@@ -11,8 +11,7 @@ from planner.afterwards.compare import Comparison, compare
 from planner.afterwards.history_file import Added, add, void
 from planner.afterwards.history_lines import history_lines
 from planner.afterwards.logbook import Closing, LastGauge
-from planner.command.telling import GO, NO_GO, PROBLEMS, USAGE, say, tell_problems, time_of_issue
-from planner.files.output import OutputError
+from planner.command.telling import GO, NO_GO, PROBLEMS, say, tell_problems, time_of_issue
 from planner.model import Trip
 from planner.moments import later
 from planner.planning import plan
@@ -56,9 +55,6 @@ def compare_trip(
             _say_all(_how_to_close(found), err=apart)
     except ProblemsError as error:
         return _told(error, trip, "nothing compared or closed")
-    except OutputError as error:
-        say(printable(str(error)), err=True)
-        return USAGE
     return _code(found)
 
 
@@ -156,26 +152,19 @@ def _added_texts(added: Added) -> list[str]:
 
 def undo_closing(trip: str, changes: Sequence[str], history: Path | None = None) -> int:
     """Takes back what closing a trip wrote into the stores of its supplies, and into the history; the exit code."""
-    try:
-        made = read_trip(trip, changes)
-        files = dict.fromkeys(s.store_file for s in made.supplies.values() if s.store_file is not None)
-        store_id = next(filter(None, (closing_id(Path(file), trip_of(made)) for file in files)), None)
-        if history is not None:
-            out = void(history, trip_of(made), store_id)
-            told = "no closing of this trip stands in it" if out is None else f"trip {out.trip} counts no more"
-            say(printable(f"{history}: {told}."))
-        for file in files:
-            back = undo(Path(file), trip_of(made))
-            told = "no closing of this trip stands in its journal" if back is None else _undone_text(back)
-            say(printable(f"{file}: {told}."))
-        if not files and history is None:
-            say("No supply of this trip comes from a store file: nothing to undo.")
-    except ProblemsError as error:
-        tell_problems(error.problems)
-        return PROBLEMS
-    except OutputError as error:
-        say(printable(str(error)), err=True)
-        return USAGE
+    made = read_trip(trip, changes)
+    files = dict.fromkeys(s.store_file for s in made.supplies.values() if s.store_file is not None)
+    store_id = next(filter(None, (closing_id(Path(file), trip_of(made)) for file in files)), None)
+    if history is not None:
+        out = void(history, trip_of(made), store_id)
+        told = "no closing of this trip stands in it" if out is None else f"trip {out.trip} counts no more"
+        say(printable(f"{history}: {told}."))
+    for file in files:
+        back = undo(Path(file), trip_of(made))
+        told = "no closing of this trip stands in its journal" if back is None else _undone_text(back)
+        say(printable(f"{file}: {told}."))
+    if not files and history is None:
+        say("No supply of this trip comes from a store file: nothing to undo.")
     return GO
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from planner import figures
-from planner.command.telling import GO, USAGE, say
-from planner.files.output import OutputError, make_folder, write_text
+from planner.command.telling import GO, say
+from planner.files.output import make_folder, write_text
 from planner.new_trip.editor_line import BEGINS
 from planner.report.screen import printable, table, wrap
 from planner.trade import catalog
@@ -63,13 +63,9 @@ def _devices() -> list[str]:
 
 def write_schemas(folder: Path) -> int:
     """Writes every schema into a folder, each whole or not at all, and says how a file names its own; the exit code."""
-    try:
-        make_folder(folder)
-        for name in NAMES:
-            write_text(folder / f"{name}.schema.json", schema_text(name))
-    except OutputError as error:
-        say(printable(str(error)), err=True)
-        return USAGE
+    make_folder(folder)
+    for name in NAMES:
+        write_text(folder / f"{name}.schema.json", schema_text(name))
     say(f"Written: {printable(str(folder))}: {', '.join(f'{name}.schema.json' for name in NAMES)}", err=True)
     path = printable((folder / "profile.schema.json").as_posix())
     say("The first line of a trip profile that lets an editor complete it and mark its faults:")

@@ -26,7 +26,7 @@ _NO_TERMINAL: Final = (
 
 def mend_trips(trips: Sequence[str], *, yes: bool) -> int:
     """Mends every profile in turn; the worst exit code."""
-    return worst_code([guarded(trip, partial(mend_trip, trip, yes=yes), say) for trip in trips])
+    return worst_code([guarded(trip, partial(mend_trip, trip, yes=yes)) for trip in trips])
 
 
 def mend_trip(trip: str, *, yes: bool) -> int:

@@ -7,15 +7,27 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import click
 
 from planner.command import trips as paths
 from planner.command.streams import stop_if_stopped
-from planner.command.telling import GO, INTERNAL, NO_GO, PROBLEMS, USAGE, internal_error, say, time_of_issue, worst_code
+from planner.command.telling import (
+    GO,
+    INTERNAL,
+    NO_GO,
+    PROBLEMS,
+    USAGE,
+    internal_error,
+    kept,
+    say,
+    tell_problems,
+    told,
+    worst_code,
+)
 from planner.files.output import OutputError, make_folder, write_bytes, write_text
-from planner.problems import ProblemsError, counted, told_lines
+from planner.problems import ProblemsError, told_lines
 from planner.report.screen import printable
 from planner.report.summary import summary
 from planner.report.words import reasons
@@ -30,7 +42,11 @@ WORTH_A_PROCESS: Final = 20
 
 
 class PlanOptions(NamedTuple):
-    """What the command line asks for of each trip."""
+    """What the command line asks for of each trip.
+
+    `readings` to `to_go_min` are of one trip on its way: its readings, when and where it is; None where it does not
+    say. `give_back`: a faulty request form is written as it was filled in. `several` trips are told apart.
+    """
 
     formats: Sequence[str]
     output: Path
@@ -38,19 +54,14 @@ class PlanOptions(NamedTuple):
     changes: Sequence[str]
     fillable: bool
     pages: Pages
-    issued: datetime
-    several: bool
-    onward: AskedOnward | None = None
-    give_back: bool = False
-
-
-class AskedOnward(NamedTuple):
-    """What the command line says of a trip on its way: the readings, when and where it is; None where it does not."""
-
-    readings: str
+    jobs: int | None
+    give_back: bool
+    readings: str | None
     at: str | None
     leg: int | None
     to_go_min: float | None
+    issued: datetime
+    several: bool = False
 
 
 class TripOutcome(NamedTuple):
@@ -60,48 +71,19 @@ class TripOutcome(NamedTuple):
     why: list[str]
 
 
-class KeptText(NamedTuple):
-    """A text to print: on standard error where `err`, with a line break behind it where `nl`."""
-
-    text: str
-    err: bool
-    nl: bool
-
-
-class Say(Protocol):
-    """Takes what is to be printed."""
-
-    def __call__(self, text: str, *, err: bool = False, nl: bool = True) -> None:
-        """Prints a text, or keeps it to be printed later."""
-
-
-def plan_trips(
-    trips: Sequence[str],
-    *,
-    formats: Sequence[str],
-    output: Path,
-    paper: Paper,
-    changes: Sequence[str],
-    fillable: bool = False,
-    pages: Pages = "crew",
-    jobs: int | None = None,
-    onward: AskedOnward | None = None,
-    give_back: bool = False,
-) -> int:
+def plan_trips(trips: Sequence[str], asked: PlanOptions) -> int:
     """Plans every trip and gives its formats; the worst exit code. One trip's fault does not stop the others.
 
-    With `jobs` above 1 that many processes share the trips; what is printed and written is the same. `onward` goes with
-    one trip: what is left of it is planned. A card that lies in the folder from an earlier plan of a trip that now
-    gives none, or is no go, makes way for a page that says VOID.
+    With `jobs` above 1 that many processes share the trips; what is printed and written is the same. A card that lies
+    in the folder from an earlier plan of a trip that now gives none, or is no go, makes way for a page that says VOID.
     """
-    asked = PlanOptions(
-        formats, output, paper, changes, fillable, pages, time_of_issue(), len(trips) > 1, onward, give_back
-    )
+    asked = asked._replace(several=len(trips) > 1)
     named = list(zip(trips, file_names(trips), strict=True))
+    jobs = asked.jobs
     if jobs is None:
         jobs = 1 if len(trips) < 2 * WORTH_A_PROCESS else _processes(len(trips))
     alone = min(jobs, len(trips)) <= 1
-    codes = [_one(asked, trip, name, say) for trip, name in named] if alone else _together(asked, named, jobs)
+    codes = [_one(asked, trip, name) for trip, name in named] if alone else _together(asked, named, jobs)
     if asked.several and "text" in asked.formats:
         say(tally(codes), err="json" in asked.formats)
     return worst_code(codes)
@@ -143,45 +125,39 @@ def _together(asked: PlanOptions, named: Sequence[tuple[str, str]], jobs: int) -
             codes.append(INTERNAL)
             continue
         code, texts = outcome
-        codes.append(worst_code((code, guarded(trip, partial(_printed, texts), say))))
+        codes.append(worst_code((code, guarded(trip, partial(_printed, texts)))))
     return codes
 
 
-def _kept(asked: PlanOptions, named: tuple[str, str]) -> tuple[int, list[KeptText]]:
+def _kept(asked: PlanOptions, named: tuple[str, str]) -> tuple[int, list[tuple[str, bool, bool]]]:
     """Plans one trip in a process of its own: the exit code, and what is to be printed."""
-    texts: list[KeptText] = []
-
-    def keep(text: str, *, err: bool = False, nl: bool = True) -> None:
-        texts.append(KeptText(text, err, nl))
-
-    return _one(asked, *named, keep), texts
+    with kept() as texts:
+        return _one(asked, *named), texts
 
 
-def _printed(texts: Sequence[KeptText]) -> int:
+def _printed(texts: Sequence[tuple[str, bool, bool]]) -> int:
     for text, err, nl in texts:
         say(text, err=err, nl=nl)
     return GO
 
 
-def _one(asked: PlanOptions, trip: str, name: str, tell: Say) -> int:
+def _one(asked: PlanOptions, trip: str, name: str) -> int:
     """Plans one of the trips, under its name where there are several; the exit code."""
     apart = asked.several and "text" in asked.formats
     if apart:
-        tell(f"--- {printable(trip)} ---", err="json" in asked.formats)
+        say(f"--- {printable(trip)} ---", err="json" in asked.formats)
     out = TripOutcome([], [])
-    code = guarded(trip, partial(_plan_one, asked, trip, asked.output / name, tell, out), tell, out.why)
+    code = guarded(trip, partial(_plan_one, asked, trip, asked.output / name, out), out.why)
     if code != GO and not out.written:
-        code = worst_code(
-            (code, guarded(trip, partial(_void, asked, asked.output / f"{name}.pdf", out.why, tell), tell))
-        )
+        code = worst_code((code, guarded(trip, partial(_void, asked, asked.output / f"{name}.pdf", out.why))))
     if apart:
-        tell("", err="json" in asked.formats)
+        say("", err="json" in asked.formats)
     return code
 
 
 def check_trips(trips: Sequence[str]) -> int:
     """Reads every trip and says which have no problems; the worst exit code."""
-    return worst_code([guarded(trip, partial(_check_one, trip), say) for trip in trips])
+    return worst_code([guarded(trip, partial(_check_one, trip)) for trip in trips])
 
 
 def file_names(trips: Sequence[str]) -> list[str]:
@@ -203,26 +179,23 @@ def file_names(trips: Sequence[str]) -> list[str]:
     return names
 
 
-def guarded(trip: str, work: Callable[[], int], tell: Say, why: list[str] | None = None) -> int:
+def guarded(trip: str, work: Callable[[], int], why: list[str] | None = None) -> int:
     """The exit code of one trip; every fault is told on standard error, and kept in `why` where that is given."""
     why = [] if why is None else why
     try:
         return work()
     except ProblemsError as error:
-        for line in told_lines(error.problems):
-            why.append(printable(line))
-            tell(why[-1], err=True)
-        tell(f"{printable(trip)}: {counted(error.problems)}, nothing planned.", err=True)
+        why += map(printable, told_lines(error.problems))
+        tell_problems(error.problems, trip, "nothing planned")
         return PROBLEMS
     except OutputError as error:
-        tell(printable(str(error)), err=True)
-        return USAGE
+        return told(error)
     except (BrokenPipeError, click.ClickException):
         raise
     except Exception as error:  # noqa: BLE001 - one line and code 4 for this trip, and the next trip is still planned
         stop_if_stopped(error)
         why.append(f"{printable(trip)}: {internal_error(error)}")
-        tell(why[-1], err=True)
+        say(why[-1], err=True)
         return INTERNAL
 
 
@@ -232,7 +205,7 @@ def _check_one(trip: str) -> int:
     return GO
 
 
-def _read(asked: PlanOptions, trip: str, stem: Path, tell: Say) -> Trip:
+def _read(asked: PlanOptions, trip: str, stem: Path) -> Trip:
     """The trip; a faulty request form goes back with its faults where that is asked for."""
     try:
         return paths.trip_at(trip, asked.changes)
@@ -240,41 +213,36 @@ def _read(asked: PlanOptions, trip: str, stem: Path, tell: Say) -> Trip:
         if asked.give_back and paths.is_form(trip):
             written = paths.give_back(trip, stem.parent, asked.paper)
             if written is not None:
-                tell(f"Written: {written}", err=True)
+                say(f"Written: {written}", err=True)
         raise
 
 
-def _plan_one(asked: PlanOptions, trip: str, stem: Path, tell: Say, out: TripOutcome) -> int:
+def _plan_one(asked: PlanOptions, trip: str, stem: Path, out: TripOutcome) -> int:
     from planner.planning import plan
 
-    made = plan(_read(asked, trip, stem, tell))
-    if asked.onward is not None:
-        made = plan(_onward(made, asked.onward))
+    made = plan(_read(asked, trip, stem))
+    if asked.readings is not None:
+        from planner.readings.read import onward_trip
+
+        made = plan(onward_trip(asked.readings, made, at=asked.at, leg=asked.leg, to_go_min=asked.to_go_min))
     out.why.extend(f"NO-GO: {reason.text}" for reason in reasons(made))
     if "json" in asked.formats:
         from planner.report.json_result import json_line
 
-        tell(json_line(made))
+        say(json_line(made))
     if "text" in asked.formats:
-        tell(summary(made), nl=False, err="json" in asked.formats)
+        say(summary(made), nl=False, err="json" in asked.formats)
     code = GO if made.go else NO_GO
     if "pdf" in asked.formats or "csv" in asked.formats:
         make_folder(stem.parent)
     if "csv" in asked.formats:
-        _write_csv(made, stem, tell)
+        _write_csv(made, stem)
     if "pdf" in asked.formats:
-        code = worst_code((code, _write_pdf(asked, made, trip, stem, tell, out)))
+        code = worst_code((code, _write_pdf(asked, made, trip, stem, out)))
     return code
 
 
-def _onward(made: Plan, asked: AskedOnward) -> Trip:
-    """What is left of a trip that is on its way."""
-    from planner.readings.read import onward_trip
-
-    return onward_trip(asked.readings, made, at=asked.at, leg=asked.leg, to_go_min=asked.to_go_min)
-
-
-def _void(asked: PlanOptions, path: Path, why: Sequence[str], tell: Say) -> int:
+def _void(asked: PlanOptions, path: Path, why: Sequence[str]) -> int:
     """A page that says VOID in the place of a card of an earlier plan, where one lies there."""
     from planner.pages.void import void_bytes
     from planner.report.old_card import old_card
@@ -284,7 +252,7 @@ def _void(asked: PlanOptions, path: Path, why: Sequence[str], tell: Say) -> int:
         return GO
     data = void_bytes(old, why, issued=asked.issued, paper=asked.paper)
     write_bytes(path, data)
-    tell(f"VOID: {path} held card {old.number}, which is not valid any more. Take every copy of it away.", err=True)
+    say(f"VOID: {path} held card {old.number}, which is not valid any more. Take every copy of it away.", err=True)
     return GO
 
 
@@ -293,16 +261,16 @@ def _is_absent(text: str) -> bool:
     return "no_such_file  no file of this name; allowed: a YAML file with a trip" in text
 
 
-def _write_csv(made: Plan, stem: Path, tell: Say) -> None:
+def _write_csv(made: Plan, stem: Path) -> None:
     from planner.report.table_csv import tables
 
     for table, text in tables(made).items():
         path = stem.with_name(f"{stem.name}-{table}.csv")
         write_text(path, text)
-        tell(f"Written: {path}", err=True)
+        say(f"Written: {path}", err=True)
 
 
-def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say, out: TripOutcome) -> int:
+def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, out: TripOutcome) -> int:
     from planner.pages.drawing.fonts import UnprintableError
     from planner.pages.pack import TooLongError, pack_bytes
 
@@ -313,9 +281,9 @@ def _write_pdf(asked: PlanOptions, made: Plan, trip: str, stem: Path, tell: Say,
         unprintable = isinstance(error, UnprintableError)
         fix = "write the name in other letters" if unprintable else "split the trip, or list what one crew takes"
         out.why.append(printable(f"{trip}: {error}. Fix: {fix}. No PDF was written."))
-        tell(out.why[-1], err=True)
+        say(out.why[-1], err=True)
         return PROBLEMS
     write_bytes(path, data)
     out.written.append(path)
-    tell(f"Written: {path}", err=True)
+    say(f"Written: {path}", err=True)
     return GO

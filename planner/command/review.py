@@ -12,7 +12,7 @@ import click
 
 from planner.afterwards.review.history import History, lines_of, read
 from planner.afterwards.review.review import Review, review
-from planner.command.telling import GO, PROBLEMS, USAGE, say, tell_problems, time_of_issue
+from planner.command.telling import GO, PROBLEMS, say, time_of_issue
 from planner.files.output import OutputError, make_folder, write_bytes, write_text
 from planner.report.review.json import review_result
 from planner.report.review.proposals import policy_text
@@ -31,11 +31,11 @@ class ReviewOptions(NamedTuple):
     """
 
     formats: Sequence[str]
-    made: int | None = None
-    output: Path = Path("output")
-    paper: Paper = "a4"
-    propose: Path | None = None
-    force: bool = False
+    made: int | None
+    output: Path
+    paper: Paper
+    propose: Path | None
+    force: bool
 
 
 def review_files(files: Sequence[str], asked: ReviewOptions) -> int:
@@ -54,12 +54,7 @@ def review_files(files: Sequence[str], asked: ReviewOptions) -> int:
                 return PROBLEMS
             sources.append((file, lines))
         history = read(sources)
-    found = review(history, asked.made)
-    try:
-        return _give(found, history, asked)
-    except OutputError as error:
-        say(printable(str(error)), err=True)
-        return USAGE
+    return _give(review(history, asked.made), history, asked)
 
 
 def _give(found: Review, history: History, asked: ReviewOptions) -> int:
@@ -96,7 +91,6 @@ def _write_pdf(found: Review, asked: ReviewOptions) -> None:
 
 def review_cylinder(label: str, store: str, *, formats: Sequence[str]) -> int:
     """Tells the history of one cylinder from the journal of its store; the exit code."""
-    from planner.problems import ProblemsError
     from planner.profile.store import read_store
     from planner.report.review.cylinder import journal_result, journal_steps, journal_text
     from planner.store import journal
@@ -104,9 +98,6 @@ def review_cylinder(label: str, store: str, *, formats: Sequence[str]) -> int:
     try:
         known = [each.label for each in read_store(store).cylinders]
         found = journal_steps(journal.history(Path(store).resolve(), label))
-    except ProblemsError as error:
-        tell_problems(error.problems)
-        return PROBLEMS
     except OutputError as error:
         say(printable(str(error)), err=True)
         return PROBLEMS

@@ -15,11 +15,11 @@ from planner.command.telling import (
     INTERNAL,
     NO_GO,
     PROBLEMS,
-    USAGE,
     internal_error,
     say,
     tell_problems,
     time_of_issue,
+    told,
     worst_code,
 )
 from planner.files.many import Lost, processes_worth, shown_progress, spread
@@ -150,8 +150,7 @@ def _give(result: ShiftResult, asked: ShiftOptions, issued: datetime) -> int:
         if "pdf" in asked.formats:
             _write_pdf(result, asked, issued)
     except OutputError as error:
-        say(printable(str(error)), err=True)
-        return USAGE
+        return told(error)
     return GO
 
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
 import click
 
+from planner.command.streams import stop_if_stopped
 from planner.files.output import OutputError
-from planner.problems import Problem, counted, told_lines
+from planner.problems import Problem, ProblemsError, counted, told_lines
 from planner.report.screen import printable
 
 GO, PROBLEMS, USAGE, NO_GO, INTERNAL = 0, 1, 2, 3, 4
@@ -48,8 +50,24 @@ def internal_error(error: BaseException) -> str:
     )
 
 
+_KEPT: list[list[tuple[str, bool, bool]]] = []
+
+
+@contextmanager
+def kept() -> Iterator[list[tuple[str, bool, bool]]]:
+    """What is said while the block runs, in place of the screen: texts, and how each is to be said."""
+    _KEPT.append([])
+    try:
+        yield _KEPT[-1]
+    finally:
+        _KEPT.pop()
+
+
 def say(text: str, *, err: bool = False, nl: bool = True) -> None:
     """Prints a text. Raises `OutputError` where the screen or file behind it takes no more, as on a full disk."""
+    if _KEPT:
+        _KEPT[-1].append((text, err, nl))
+        return
     try:
         click.echo(text, err=err, nl=nl)
     except BrokenPipeError:
@@ -65,3 +83,16 @@ def tell_problems(problems: Sequence[Problem], file: str | None = None, what: st
         say(printable(line), err=True)
     if file is not None:
         say(f"{printable(file)}: {counted(problems)}, {what}.", err=True)
+
+
+def told(error: Exception) -> int:
+    """Tells on standard error what ended a verb, in full; the exit code. Ctrl-C behind it is raised again."""
+    if isinstance(error, ProblemsError):
+        tell_problems(error.problems)
+        return PROBLEMS
+    if isinstance(error, OutputError):
+        say(printable(str(error)), err=True)
+        return USAGE
+    stop_if_stopped(error)
+    say(internal_error(error), err=True)
+    return INTERNAL

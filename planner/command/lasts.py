@@ -18,7 +18,7 @@ from planner.command.answer import (
 )
 from planner.command.lasts_liquid import Vessel, answer_liquid
 from planner.findings.supply import plausible_gauge
-from planner.report.bedside.bedside import GaugeLasts, LastsAnswer, lasts_lines, lasts_result
+from planner.report.bedside.bedside import LastsAnswer, lasts_lines, lasts_result
 from planner.text import wall_clock
 
 
@@ -75,7 +75,7 @@ def answer_lasts(
     ]
     cautions = [found for each in answers for found in plausible_gauge("The cylinder", each.cylinder, policy)]
     asked = LastsAnswer(
-        answers=tuple(GaugeLasts(each, wall_clock.later(starts, each.minutes, now)) for each in answers),
+        answers=tuple((each, wall_clock.later(starts, each.minutes, now)) for each in answers),
         starts=starts,
         unit=policy.pressure_unit,
         temperature_degc=answers[0].cylinder.temperature_degc,

@@ -10,10 +10,10 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
-from planner.constants import KPA_PER_PSI
 from planner.go.vessel import unit_of
 from planner.model import Trip
 from planner.problems import Finding
+from planner.report.fields import fields, finding_result, psi
 from planner.report.whatif_words import whatif_sentence, whatifs_by_weight
 from planner.report.words import breaking_delay_sentence, sentence, turn_back_sentence
 from planner.results import Checkpoint, HandsOn, Plan, Source, SupplyPlan
@@ -75,32 +75,19 @@ def result(plan: Plan) -> dict[str, Any]:
     }
 
 
-def finding_result(finding: Finding) -> dict[str, Any]:
-    """A finding with its place in the profile."""
-    return fields(finding, "level", "code", "message", "fix", "line", "column")
-
-
-def fields(record: object, *names: str) -> dict[str, Any]:
-    """Some fields of a record, each under its own name."""
-    return {name: getattr(record, name) for name in names}
-
-
 def _point(check: Checkpoint, number: int | None = None) -> dict[str, Any]:
     """A checkpoint; with its `number` in the leg, a reading between two of them, which tells of no minutes left."""
     leak = check.leak
     told = {
         "min": check.minute,
-        "leg": check.leg,
-        "at": check.at,
+        **fields(check, "leg", "at"),
         "number": number,
-        "supply": check.supply,
-        "cylinder": check.cylinder,
-        "gauge_psi": _psi(check.gauge_kpa),
-        "minutes_left": check.minutes_left,
-        "cylinder_minutes_left": check.cylinder_minutes_left,
-        "least_gauge_psi": _psi(check.least_gauge_kpa),
-        "leak_gauge_psi": None if leak is None else _psi(leak.gauge_kpa),
-        "leak_fall_psi_per_min": None if leak is None else _psi(leak.fall_kpa_per_min),
+        **fields(check, "supply", "cylinder"),
+        "gauge_psi": psi(check.gauge_kpa),
+        **fields(check, "minutes_left", "cylinder_minutes_left"),
+        "least_gauge_psi": psi(check.least_gauge_kpa),
+        "leak_gauge_psi": None if leak is None else psi(leak.gauge_kpa),
+        "leak_fall_psi_per_min": None if leak is None else psi(leak.fall_kpa_per_min),
         **fields(check, "flow_l_per_min", "litres_left", "amount_kg", "least_amount_kg"),
     }
     for name in ("number",) if number is None else ("at", "minutes_left", "cylinder_minutes_left", "litres_left"):
@@ -142,11 +129,10 @@ def _revision(trip: Trip) -> dict[str, Any] | None:
         "as_said": onward.told,
         "carried": [
             {
-                "supply": each.supply,
-                "cylinder": each.cylinder,
-                "read_psi": _psi(each.read_kpa),
+                **fields(each, "supply", "cylinder"),
+                "read_psi": psi(each.read_kpa),
                 "read_min": each.read_min,
-                "gauge_psi": _psi(each.gauge_kpa),
+                "gauge_psi": psi(each.gauge_kpa),
             }
             for each in onward.carried
         ],
@@ -179,19 +165,15 @@ def _supply(supply: SupplyPlan) -> dict[str, Any]:
         "order": [
             {
                 **fields(turn, "cylinder", "from_min", "to_min"),
-                "gauge_start_psi": _psi(turn.gauge_start_kpa),
-                "gauge_end_psi": _psi(turn.gauge_end_kpa),
+                "gauge_start_psi": psi(turn.gauge_start_kpa),
+                "gauge_end_psi": psi(turn.gauge_end_kpa),
             }
             for turn in supply.order
         ],
         "lasts_min": supply.lasts_min,
         "gas": supply.supply.gas,
-        "change_at_psi": {one.cylinder.label: _psi(one.change_at_kpa) for one in supply.cylinders},
+        "change_at_psi": {one.cylinder.label: psi(one.change_at_kpa) for one in supply.cylinders},
         "amount_unit": None if supply.supply.liquid is None else unit_of(supply.supply.liquid),
         **fields(supply, "departs_with_kg", "start_at_least_kg"),
-        "start_at_least_psi": {one.cylinder.label: _psi(one.start_at_least_kpa) for one in supply.cylinders},
+        "start_at_least_psi": {one.cylinder.label: psi(one.start_at_least_kpa) for one in supply.cylinders},
     }
-
-
-def _psi(kpa: float | None) -> float | None:
-    return None if kpa is None else kpa / KPA_PER_PSI

@@ -6,10 +6,8 @@ difference.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from planner import figures
 from planner.bedside.lasts import Lasting
@@ -18,6 +16,7 @@ from planner.model import Cylinder
 from planner.naming import of_gas
 from planner.problems import Finding
 from planner.report import words
+from planner.report.fields import fields, findings_result, moment, psi
 from planner.report.screen import table, wrap
 
 FORMAT = 1
@@ -25,19 +24,10 @@ NOTICE_L = 0.05
 """A difference of fewer litres than this is rounding, and not spoken of."""
 
 
-@dataclass(frozen=True, slots=True)
-class GaugeLasts:
-    """One gauge and one flow: how long that lasts, and until when."""
+class LastsAnswer(NamedTuple):
+    """A bedside question with its answers, each with its end by the clock. `unit` is that of the gauge as typed."""
 
-    lasting: Lasting
-    ends: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class LastsAnswer:
-    """A bedside question with its answers. `unit` is that of the gauge as typed."""
-
-    answers: tuple[GaugeLasts, ...]
+    answers: tuple[tuple[Lasting, datetime], ...]
     starts: datetime
     unit: str
     temperature_degc: float | None = None
@@ -64,20 +54,20 @@ def fall_text(from_kpa: float, to_kpa: float, unit: str) -> str:
 
 def lasts_lines(asked: LastsAnswer) -> list[str]:
     """The answer for the screen: figures for one gauge and flow, a table for several."""
-    body = _single(asked, asked.answers[0]) if len(asked.answers) == 1 else _several(asked)
+    body = _single(asked, *asked.answers[0]) if len(asked.answers) == 1 else _several(asked)
     for finding in asked.findings:
         body += wrap(words.finding_sentence(finding), "", "  ")
     return [*body, "", *wrap(" ".join(words.PLANNING_AID[:2]))]
 
 
-def _single(asked: LastsAnswer, answer: GaugeLasts) -> list[str]:
-    lasting, unit = answer.lasting, asked.unit
+def _single(asked: LastsAnswer, lasting: Lasting, ends: datetime) -> list[str]:
+    unit = asked.unit
     cylinder, flow = lasting.cylinder, figures.flow_set(lasting.flow_l_per_min)
     gauge = figures.gauge_read(cylinder.gauge_kpa, unit)
     change = figures.gauge_read(lasting.change_over_at_kpa, unit)
     act_at = figures.gauge_up(lasting.change_over_at_kpa, unit)
     from_time = figures.clock_time(asked.starts, asked.starts)
-    until = figures.clock_time(answer.ends, asked.starts)
+    until = figures.clock_time(ends, asked.starts)
     if lasting.usable_l > 0.0:
         lines = [f"{_long(lasting.minutes)} left, until {until}."]
         lines += wrap(f"Change the cylinder at {act_at} or at {until}, whichever comes first.")
@@ -148,20 +138,18 @@ def _more(lasting: Lasting, litres: float) -> str:
 
 
 def _several(asked: LastsAnswer) -> list[str]:
-    first = asked.answers[0].lasting
+    first, _ = asked.answers[0]
     change = figures.gauge_read(first.change_over_at_kpa, asked.unit)
     rows = [
         (
-            figures.gauge_read(answer.lasting.cylinder.gauge_kpa, asked.unit),
-            figures.flow_set(answer.lasting.flow_l_per_min),
-            figures.supply_l(answer.lasting.usable_l),
-            figures.minutes_down(answer.lasting.minutes),
-            figures.clock_time(answer.ends, asked.starts, narrow=True)
-            if answer.lasting.usable_l > 0.0
-            else "change now",
-            figures.minutes_down(answer.lasting.hand_minutes),
+            figures.gauge_read(lasting.cylinder.gauge_kpa, asked.unit),
+            figures.flow_set(lasting.flow_l_per_min),
+            figures.supply_l(lasting.usable_l),
+            figures.minutes_down(lasting.minutes),
+            figures.clock_time(ends, asked.starts, narrow=True) if lasting.usable_l > 0.0 else "change now",
+            figures.minutes_down(lasting.hand_minutes),
         )
-        for answer in asked.answers
+        for lasting, ends in asked.answers
     ]
     lines = wrap(
         f"{cylinder_name(first.cylinder)}, down to change-over at {change}, from "
@@ -182,32 +170,25 @@ def lasts_result(asked: LastsAnswer) -> dict[str, Any]:
 
     `minutes` is that of the one answer, null where there are several.
     """
-    first = asked.answers[0].lasting
+    first, _ = asked.answers[0]
     return {
         "format": FORMAT,
         "command": "lasts",
-        "gas": first.cylinder.gas,
         **cylinder_result(first.cylinder),
-        "change_over_at_psi": first.change_over_at_kpa / KPA_PER_PSI,
-        "temperature_degc": asked.temperature_degc,
-        "coldest_degc": asked.coldest_degc,
-        "starts": asked.starts.isoformat(timespec="seconds"),
+        "change_over_at_psi": psi(first.change_over_at_kpa),
+        **fields(asked, "temperature_degc", "coldest_degc"),
+        "starts": moment(asked.starts),
         "minutes": first.minutes if len(asked.answers) == 1 else None,
         "answers": [
             {
-                "gauge_psi": answer.lasting.cylinder.gauge_kpa / KPA_PER_PSI,
-                "flow_l_per_min": answer.lasting.flow_l_per_min,
-                "contents_l": answer.lasting.held.contents_l,
-                "residual_l": answer.lasting.held.residual_l,
-                "usable_l": answer.lasting.usable_l,
-                "minutes": answer.lasting.minutes,
-                "ends": answer.ends.isoformat(timespec="seconds"),
-                "hand_usable_l": answer.lasting.hand_usable_l,
-                "hand_minutes": answer.lasting.hand_minutes,
-                "by_real_gas_l": answer.lasting.by_real_gas_l,
-                "by_temperature_l": answer.lasting.by_temperature_l,
+                "gauge_psi": psi(lasting.cylinder.gauge_kpa),
+                "flow_l_per_min": lasting.flow_l_per_min,
+                **fields(lasting.held, "contents_l", "residual_l"),
+                **fields(lasting, "usable_l", "minutes"),
+                "ends": moment(ends),
+                **fields(lasting, "hand_usable_l", "hand_minutes", "by_real_gas_l", "by_temperature_l"),
             }
-            for answer in asked.answers
+            for lasting, ends in asked.answers
         ],
         "findings": findings_result(asked.findings),
     }
@@ -215,17 +196,4 @@ def lasts_result(asked: LastsAnswer) -> dict[str, Any]:
 
 def cylinder_result(cylinder: Cylinder) -> dict[str, Any]:
     """What is known of a cylinder apart from its reading."""
-    return {
-        "size": cylinder.size,
-        "label_contents": cylinder.label_contents,
-        "water_capacity_l": cylinder.water_capacity_l,
-        "factor_l_per_psi": cylinder.factor_l_per_psi,
-    }
-
-
-def findings_result(findings: Sequence[Finding]) -> list[dict[str, str]]:
-    """Findings without a place, for there is no profile."""
-    return [
-        {"level": finding.level, "code": finding.code, "message": finding.message, "fix": finding.fix}
-        for finding in findings
-    ]
+    return fields(cylinder, "gas", "size", "label_contents", "water_capacity_l", "factor_l_per_psi")

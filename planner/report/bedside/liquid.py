@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from planner import figures
 from planner.bedside.liquid import HAND_L_PER_LB, LiquidLasts
@@ -13,11 +11,11 @@ from planner.constants import KG_PER_LB
 from planner.gas.liquid import GAS_L_PER_KG
 from planner.report import words
 from planner.report.bedside.bedside import FORMAT
+from planner.report.fields import fields, moment
 from planner.report.screen import wrap
 
 
-@dataclass(frozen=True, slots=True)
-class LiquidAnswer:
+class LiquidAnswer(NamedTuple):
     """What was asked, as typed, and the answer for each flow with its end by the clock."""
 
     amount: str
@@ -86,26 +84,16 @@ def liquid_result(asked: LiquidAnswer) -> dict[str, Any]:
         "format": FORMAT,
         "command": "lasts",
         "gas": "oxygen",
-        "starts": asked.starts.isoformat(timespec="seconds"),
+        "starts": moment(asked.starts),
         "minutes": asked.answers[0][0].minutes if len(asked.answers) == 1 else None,
-        "liquid": _answers(asked.answers),
+        "liquid": [
+            {
+                **fields(lasts, "amount_kg", "keep_kg", "loss_kg_per_day", "flow_l_per_min"),
+                "minutes_a_day": lasts.day_min,
+                **fields(lasts, "usable_l", "loss_l_per_min", "minutes", "days"),
+                "ends": moment(ends),
+                "hand_minutes": lasts.hand_minutes,
+            }
+            for lasts, ends in asked.answers
+        ],
     }
-
-
-def _answers(answers: Sequence[tuple[LiquidLasts, datetime]]) -> list[dict[str, Any]]:
-    return [
-        {
-            "amount_kg": lasts.amount_kg,
-            "keep_kg": lasts.keep_kg,
-            "loss_kg_per_day": lasts.loss_kg_per_day,
-            "flow_l_per_min": lasts.flow_l_per_min,
-            "minutes_a_day": lasts.day_min,
-            "usable_l": lasts.usable_l,
-            "loss_l_per_min": lasts.loss_l_per_min,
-            "minutes": lasts.minutes,
-            "days": lasts.days,
-            "ends": ends.isoformat(timespec="seconds"),
-            "hand_minutes": lasts.hand_minutes,
-        }
-        for lasts, ends in answers
-    ]

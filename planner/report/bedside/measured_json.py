@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.constants import KPA_PER_PSI
-from planner.report.bedside.bedside import FORMAT, cylinder_result, findings_result
+from planner.report.bedside.bedside import FORMAT, cylinder_result
 from planner.report.bedside.measured import MeasuredFlow
 from planner.report.bedside.measured_trip import replanned_result
+from planner.report.fields import fields, findings_result, moment, psi
 
 
 def measured_result(found: MeasuredFlow) -> dict[str, Any]:
@@ -22,17 +22,14 @@ def measured_result(found: MeasuredFlow) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "command": "measured-flow",
-        "gas": found.cylinder.gas,
         **cylinder_result(found.cylinder),
-        "from_gauge_psi": readings.from_gauge_kpa / KPA_PER_PSI,
-        "to_gauge_psi": readings.to_gauge_kpa / KPA_PER_PSI,
+        "from_gauge_psi": psi(readings.from_gauge_kpa),
+        "to_gauge_psi": psi(readings.to_gauge_kpa),
         "from_temperature_degc": readings.from_degc,
         "to_temperature_degc": readings.to_degc,
         "minutes": readings.minutes,
         "drawn_l": measured.litres,
-        "flow_l_per_min": measured.flow_l_per_min,
-        "lowest_l_per_min": measured.lowest_l_per_min,
-        "highest_l_per_min": measured.highest_l_per_min,
+        **fields(measured, "flow_l_per_min", "lowest_l_per_min", "highest_l_per_min"),
         "highest_same_capacity_l_per_min": measured.highest_same_capacity_l_per_min,
         "hand_flow_l_per_min": found.hand_flow_l_per_min,
         "gauge_can_tell": measured.tells,
@@ -40,22 +37,20 @@ def measured_result(found: MeasuredFlow) -> dict[str, Any]:
             {
                 "name": source.name,
                 "settled": source.known,
-                "lowest_l_per_min": source.lowest_l_per_min,
-                "highest_l_per_min": source.highest_l_per_min,
+                **fields(source, "lowest_l_per_min", "highest_l_per_min"),
             }
             for source in measured.sources
         ],
-        "resolution_psi": doubt.first_reading_kpa / KPA_PER_PSI,
-        "gauge_scale_psi": doubt.gauge_scale_kpa / KPA_PER_PSI,
+        "resolution_psi": psi(doubt.first_reading_kpa),
+        "gauge_scale_psi": psi(doubt.gauge_scale_kpa),
         "largest_water_capacity_l": doubt.largest_water_capacity_l,
         "planned_flow_l_per_min": planned,
         "compared": None if planned is None else measured.compared_with(planned),
-        "watch_flow_l_per_min": found.watch_flow_l_per_min,
-        "watch_min": found.watch_min,
+        **fields(found, "watch_flow_l_per_min", "watch_min"),
         "minutes_left": None if left is None else left.minutes,
         "flow_for_minutes_left_l_per_min": None if left is None else left.flow_l_per_min,
         "usable_l": None if left is None else left.usable_l,
-        "ends": None if found.ends is None else found.ends.isoformat(timespec="seconds"),
+        "ends": moment(found.ends),
         "findings": findings_result(found.findings),
         "replanned": None if found.replanned is None else replanned_result(found.replanned),
     }

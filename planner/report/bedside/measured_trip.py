@@ -8,7 +8,7 @@ from typing import Any
 from planner import figures
 from planner.flow.raised import PlannedFlow
 from planner.report import words
-from planner.report.bedside.bedside import findings_result
+from planner.report.fields import fields, findings_result
 from planner.report.screen import table, wrap
 from planner.results import Plan
 
@@ -117,22 +117,17 @@ def _cells(supply: str, row: MeasuredPlan) -> tuple[str, ...]:
 
 
 def _raised(again: Replanned) -> list[str]:
-    if again.told and again.gas == "air":
-        air = wrap(
+    if not again.told:
+        return wrap("The gauge cannot tell, so no flow is raised and the plan stands as it is.", "  ")
+    lines = []
+    if again.gas == "air":
+        lines += wrap(
             "Air above plan is taken as a leak. It may also be a blend turned down, to less oxygen for the patient: "
             "read the FiO2. When the air ends, the blend takes oxygen in its place: the what-if air_lost counts that.",
             "  ",
         )
-        return [*air, *_raised_flows(again)]
-    return _raised_flows(again)
-
-
-def _raised_flows(again: Replanned) -> list[str]:
-    if not again.told:
-        return wrap("The gauge cannot tell, so no flow is raised and the plan stands as it is.", "  ")
     last = again.rows[-1].flow_l_per_min
     raised = [leg for leg in again.legs if last is not None and leg.lowest_l_per_min < last]
-    lines = []
     if raised:
         texts = [f"leg {leg.leg + 1} ({leg.name}) from {_flows(leg)}" for leg in raised]
         lines += wrap(f"Raised: {', '.join(texts)}.", "  ", "    ")
@@ -186,14 +181,11 @@ def replanned_result(again: Replanned) -> dict[str, Any]:
                 "planned_with": row.name,
                 "flow_l_per_min": row.flow_l_per_min,
                 "verdict": None if row.name == HIGHEST else row.plan.verdict,
-                "planned_l": row.plan.supplies[again.supply].need.planned_l,
-                "required_l": row.plan.supplies[again.supply].need.required_l,
-                "usable_l": row.plan.supplies[again.supply].usable_l,
-                "usable_without_spare_l": row.plan.supplies[again.supply].usable_without_spare_l,
-                "lasts_min": row.plan.supplies[again.supply].lasts_min,
-                "runs_out_min": row.plan.supplies[again.supply].runs_out_min,
+                **fields(supply.need, "planned_l", "required_l"),
+                **fields(supply, "usable_l", "usable_without_spare_l", "lasts_min", "runs_out_min"),
                 "findings": findings_result(row.plan.findings),
             }
             for row in again.rows
+            for supply in (row.plan.supplies[again.supply],)
         ],
     }

@@ -17,7 +17,7 @@ from planner.report.compare.headline import headline
 from planner.report.compare.rest import assumed_text
 from planner.report.compare.steps import steps
 from planner.report.compare.table import measured_texts
-from planner.report.json_result import finding_result
+from planner.report.fields import finding_result
 
 FORMAT = 1
 

@@ -215,7 +215,7 @@ ALTERED = {
         ("summary", "need_l", "planned of trolley"),
         ("summary", "gauge_to_start", "start at least of trolley, A"),
         ("card.order", "gauge_to_start", "start at least of trolley, A"),
-        ("card.order", "gauge_up", "change at of trolley, A"),
+        ("card.front", "gauge_up", "change at of trolley, A"),
         ("change_gauge", "gauge_up_or_none", "least gauge of 1, end, trolley"),
         ("log.log", "minutes_down", "elapsed of 1, end, trolley"),
         ("log.log", "gauge_down", "leak gauge of 1, end, trolley"),

@@ -12,7 +12,7 @@ from planner.model import Device, Leg, Supply, Trip, Use
 from planner.planning import plan
 from planner.problems import Finding, ProblemsError
 from planner.profile.read import parse_trip
-from planner.report.card.order import order_rows
+from planner.report.card.card import card
 from planner.report.checklist.checklist import checklists
 from planner.report.minutes_table import minutes_table
 from planner.report.sheet.needs import ledger_section
@@ -299,21 +299,21 @@ def test_a_supply_that_two_patients_leave_is_shut_when_the_second_has_left() -> 
     assert {"shut", "bedding"} <= set(keys[1])
 
 
-def order_rows_of(text: str) -> list[tuple[str, str, str, str]]:
-    """Label, change gauge, minutes and remark of each row of the card."""
-    return [(row.label, row.change_gauge, row.elapsed, row.then) for row in order_rows(plan(parse_trip(text)))]
+def order_rows_of(text: str) -> list[tuple[str, str, str]]:
+    """Label, change gauge, and when it is changed or what it is there for, of each row of the card."""
+    return [(row.name, row.change_at, row.when) for row in card(plan(parse_trip(text))).front.cylinders]
 
 
 @pytest.mark.hazard(2)
 def test_the_card_never_calls_a_cylinder_with_nothing_usable_a_reserve() -> None:
     """450 psi is below the change-over at 500 psi."""
     low = TRIP.replace("- {label: A", "- {label: low, size: US-E, gauge: 450 psi}\n      - {label: A")
-    assert [(label, then) for label, _, _, then in order_rows_of(low)] == [
+    assert [(label, when) for label, _, when in order_rows_of(low)] == [
         ("low", "NOTHING USABLE"),
         ("A", "ends at 1360 psi"),  # 40 L / 0.28 L/psi = 143 psi less, by the real gas 140
     ]
     full = TRIP.replace("1500 psi}", "1500 psi}\n      - {label: B, size: US-E, gauge: 490 psi}")
-    assert order_rows_of(full)[1][3] == "NOTHING USABLE"
+    assert order_rows_of(full)[1][2] == "NOTHING USABLE"
 
 
 @pytest.mark.hazard(5)
@@ -322,7 +322,7 @@ def test_the_gauge_to_change_at_counts_the_allowance_on_every_row() -> None:
     text = TRIP.replace("supplies:", "policy: {gauge_allowance: 50 psi}\nsupplies:")
     text = text.replace("1500 psi}", "1500 psi}\n      - {label: B, size: US-E, gauge: 1500 psi}")
     found = plan(parse_trip(text))
-    assert [row.change_gauge for row in order_rows(found)] == ["550 psi", "550 psi"]
+    assert [row.change_at for row in card(found).front.cylinders] == ["550 psi", "550 psi"]
     table = minutes_table(found)
     assert table is not None
     assert table.until == "550 psi"
@@ -354,8 +354,8 @@ def test_a_change_in_the_cold_goes_by_the_gauge_too() -> None:
 def test_a_cylinder_that_comes_off_by_the_clock_keeps_its_gauge_to_change_at() -> None:
     """A has 139 L from 1000 psi, 50 go before the lift, which asks for 150: it comes off at minute 5, or at 500 psi."""
     whole = trip([cart(1000, 1900)], leg(5.0, MASK), leg(15.0, MASK, no_change=True, name="Lift"))
-    first = order_rows(plan(whole))[0]
-    assert (first.label, first.change_gauge, first.elapsed) == ("A", "500 psi", "5 min")
+    first = card(plan(whole)).front.cylinders[0]
+    assert (first.name, first.change_at, first.when) == ("A", "500 psi", "5 min leg 1")
 
 
 def test_the_sum_of_the_ledger_adds_litres_and_not_the_minutes_of_devices_side_by_side() -> None:

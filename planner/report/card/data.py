@@ -8,23 +8,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 
-class OrderRow(NamedTuple):
-    """One cylinder in its turn.
-
-    `least` is the least gauge to leave with, empty where the cylinder comes round again. `elapsed` and `clock`
-    are empty where no change is planned; `then` says what stands instead.
-    """
-
-    label: str
-    supply: str
-    size: str
-    least: str
-    change_gauge: str
-    elapsed: str
-    clock: str
-    then: str
-
-
 class SetDevice(NamedTuple):
     """One device: what hands set on it (`SET 50 L/min, FiO2 0.50`), the rest in words, and what it draws.
 

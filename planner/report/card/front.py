@@ -16,11 +16,12 @@ from planner.go.valid_until import valid_until
 from planner.report import vessel, words
 from planner.report.card.actions import Action, actions
 from planner.report.card.legs import leg_warnings, read_where, sole_labels
-from planner.report.card.order import order_rows
+from planner.report.card.order import least_departure, order_places, size_words
+from planner.report.change_gauge import change_gauge_kpa, expected_gauge
 from planner.report.gases import has_air
 from planner.report.log.log import LogRow, battery_leads, battery_of, log
 from planner.report.onward import onward_lines
-from planner.results import Plan
+from planner.results import CylinderPlan, Order, Plan, SupplyPlan
 
 MOST_ACTIONS = 3
 BEFORE = "before departure"
@@ -156,28 +157,42 @@ def _batteries(plan: Plan) -> Iterator[CylinderRow]:
 
 
 def _cylinders(plan: Plan, rows: tuple[LogRow, ...]) -> tuple[CylinderRow, ...]:
-    several = len({row.supply for row in order_rows(plan)}) > 1
+    places = order_places(plan)
+    several = len({place.supply.supply.name for place in places}) > 1
     found = list(_vessels(plan, rows))
-    for row in order_rows(plan):
-        when = row.then
-        if row.elapsed:
-            change = next(
-                change
-                for change in plan.supplies[row.supply].change_overs
-                if change.from_cylinder == row.label and figures.minutes_down(change.minute) == row.elapsed
-            )
-            when = " ".join(filter(None, (row.elapsed, row.clock, f"leg {_leg_at(plan, change.minute)}")))
+    for _, supply, turn, item in places:
+        name = supply.supply.name
+        label = turn.cylinder if turn is not None else "" if item is None else item.cylinder.label
+        size = figures.NONE if item is None else size_words(item)
+        begun = () if turn is None else supply.order[: supply.order.index(turn)]
+        again = any(other.cylinder == label for other in begun)
         found.append(
             CylinderRow(
-                name=row.label,
-                detail=f"{row.supply}, {row.size}" if several else row.size,
-                least=row.least,
-                field=_field(rows, row.supply, row.label) if row.least else "",
-                change_at=row.change_gauge,
-                when=when,
+                name=label,
+                detail=f"{name}, {size}" if several else size,
+                least="" if again else least_departure(plan, item),
+                field="" if again else _field(rows, name, label),
+                change_at=figures.gauge_up(change_gauge_kpa(plan, item), plan.trip.policy.pressure_unit),
+                when=_when(plan, supply, turn, item),
             )
         )
     return (*found, *_batteries(plan))
+
+
+def _when(plan: Plan, supply: SupplyPlan, turn: Order | None, item: CylinderPlan | None) -> str:
+    """When a cylinder is changed, what it ends at, or what it is there for."""
+    change = None if turn is None else supply.change_that_ends(turn)
+    if change is not None:
+        clock = figures.clock_down(plan.trip.departs, change.minute, narrow=True)
+        told = (figures.minutes_down(change.minute), clock, f"leg {_leg_at(plan, change.minute)}")
+        return " ".join(filter(None, told))
+    if turn is not None and turn.to_min > turn.from_min:
+        return f"ends at {expected_gauge(plan, supply.supply.name, turn.cylinder, turn.gauge_end_kpa)}"
+    if item is None:
+        return figures.NONE
+    if item.usable_l <= 0.0:
+        return "NOTHING USABLE"
+    return "in reserve" if item.serves else "NOT FIT: see cautions"
 
 
 def _field(rows: tuple[LogRow, ...], supply: str, label: str) -> str:

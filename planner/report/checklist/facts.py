@@ -13,6 +13,7 @@ from planner.model import ROOM, Cylinder, Device, Supply, Trip
 from planner.naming import all_called
 from planner.report import vessel
 from planner.report.card.settings import set_to
+from planner.report.checklist.table import EACH_BACKUP, EACH_FIXED
 from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, SupplyPlan
 from planner.trade.catalog import VENTILATOR_FAILS, device_types
@@ -59,80 +60,58 @@ def _words(plan: Plan) -> Iterator[str]:
     trip = plan.trip
     yield trip.setting
     for leg in trip.legs:
-        yield from (word for word, on in ((leg.by or "", leg.by), ("magnet", leg.magnet)) if on)
-        if leg.no_change:
-            yield "no_change"
+        yield from (leg.by or trip.setting, *["magnet"] * leg.magnet, *["no_change"] * leg.no_change)
     yield from device_words(devices_used(trip))
     for supply in plan.supplies.values():
         yield from _supply_words(plan, supply.supply, supply)
     yield from _ventilator_words(trip)
-    if _device_standby(trip):
-        yield "device_standby"
-    if len(_patients(trip)) > 1:
-        yield "two_patients"
     for device in _on_air(trip):
         yield "blend_air"
         named = device.if_it_fails in trip.devices
         yield "oxygen_alone" if device.without_air != "fallback" else "air_fallback" if named else "air_by_hand"
-    if any(finding.level == "caution" for finding in plan.findings):
-        yield "cautions"
-    if trip.policy.handover_time_min > 0 and _last_supply(plan):
-        yield "handover"
+    holds = {
+        "device_standby": bool(_device_standby(trip)),
+        "two_patients": len(_patients(trip)) > 1,
+        "cautions": any(finding.level == "caution" for finding in plan.findings),
+        "handover": trip.policy.handover_time_min > 0 and bool(_last_supply(plan)),
+    }
+    yield from (word for word, on in holds.items() if on)
 
 
 def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[str]:
     used = any(supply.name in leg.supplies for leg in plan.trip.legs)
-    if supply.gas == "air":
-        yield from _air_words(supply, planned, used=used)
-    if supply.kind == "pipeline":
-        yield from ("pipeline_used",) if used else ()
-    elif supply.fixed and supply.gas == "oxygen":
-        yield from ("fixed", "each_fixed", "each_backup")
-    yield from ("liquid",) if supply.liquid is not None else ()
-    if supply.kind in ("manifold", "litres"):
-        yield supply.kind
-    if supply.kind == "sizes":
-        yield "to_draw"
-        yield from (f"draw_{valve_of(size)}" for size in supply.sizes)
-    if planned.cylinders:
-        yield "cylinders"
-    if len(planned.cylinders) > 1:
-        yield "next_cylinder"
-    yield from _regulator_words(supply)
-    if supply.gas == "oxygen":
-        yield from _spare_words(plan, supply, planned)
-    gas = (item.cylinder.temperature_degc for item in planned.cylinders)
-    known = (supply.temperature_degc, supply.coldest_degc, *gas)
-    if any(degc is not None and degc < COLD_BELOW_DEGC for degc in known):
-        yield "cold"
-    for item in planned.cylinders:
-        yield valve_of(item.cylinder)
-        if item.cylinder.verified is not True:
-            yield "unverified"
-
-
-def _air_words(supply: Supply, planned: SupplyPlan, *, used: bool) -> Iterator[str]:
-    """What holds of a supply of air beside what holds of any."""
-    if planned.cylinders:
-        yield "air_cylinders"
-    if any(valve_of(item.cylinder) == "pin_index" for item in planned.cylinders):
-        yield "air_pin_index"
-    if supply.kind == "sizes":
-        yield "air_to_draw"
-    if supply.kind == "pipeline" and used:
-        yield "air_wall"
-
-
-def _regulator_words(supply: Supply) -> Iterator[str]:
-    if len(needing_regulators(supply)) > 1:
-        yield "regulators"
-    if shares_regulators(supply):
-        yield "shared_regulators"
-
-
-def _spare_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[str]:
-    if supply.portable and len(planned.cylinders) > 1 and plan.trip.policy.spare_cylinders > 0:
-        yield "spare"
+    air, held, many = supply.gas == "air", bool(planned.cylinders), len(planned.cylinders) > 1
+    valves = [valve_of(item.cylinder) for item in planned.cylinders]
+    in_vehicle = supply.fixed and not air and supply.kind != "pipeline"
+    known = (
+        supply.temperature_degc,
+        supply.coldest_degc,
+        *(one.cylinder.temperature_degc for one in planned.cylinders),
+    )
+    holds = {
+        "air_cylinders": air and held,
+        "air_pin_index": air and "pin_index" in valves,
+        "air_to_draw": air and supply.kind == "sizes",
+        "air_wall": air and supply.kind == "pipeline" and used,
+        "pipeline_used": supply.kind == "pipeline" and used,
+        "fixed": in_vehicle,
+        EACH_FIXED: in_vehicle,
+        EACH_BACKUP: in_vehicle,
+        "liquid": supply.liquid is not None,
+        "manifold": supply.kind == "manifold",
+        "litres": supply.kind == "litres",
+        "to_draw": supply.kind == "sizes",
+        "cylinders": held,
+        "next_cylinder": many,
+        "regulators": len(needing_regulators(supply)) > 1,
+        "shared_regulators": shares_regulators(supply),
+        "spare": supply.portable and not air and many and plan.trip.policy.spare_cylinders > 0,
+        "cold": any(degc is not None and degc < COLD_BELOW_DEGC for degc in known),
+        "unverified": any(item.cylinder.verified is not True for item in planned.cylinders),
+    }
+    yield from (word for word, on in holds.items() if on)
+    yield from valves
+    yield from (f"draw_{valve_of(size)}" for size in (supply.sizes if supply.kind == "sizes" else ()))
 
 
 def _texts(plan: Plan) -> dict[str, str]:

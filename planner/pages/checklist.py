@@ -129,10 +129,8 @@ def _draw_line(flow: PageFlow, key: str, line: WrappedItem, part: str) -> None:
     y = flow.y + row / 2 + 4.0
     page.text(LEFT + NUMBER, y, str(item.number), align="right")
     page.tick(LEFT + BOX, flow.y + row / 2 + TICK / 2 - 1, f"{key}.{item.key}", _tip(item), TICK)
-    for number, text in enumerate(line.ask):
-        page.text(LEFT + ASK, y + number * leading(SIZE), text, size=SIZE)
-    for number, text in enumerate(line.answer):
-        page.text(LEFT + ANSWER, y + number * leading(SIZE), text, size=SIZE, face="bold")
+    page.lines(LEFT + ASK, y, line.ask, size=SIZE)
+    page.lines(LEFT + ANSWER, y, line.answer, size=SIZE, face="bold")
     flow.y += line.high
 
 
@@ -182,7 +180,7 @@ def _change(flow: PageFlow, change: ChangeList, row: float) -> None:
     lines = [_line(item, row, LINE_ANSWER - LINE_ASK - 6, WIDTH - LINE_ANSWER, LINE_SIZE) for item in change.items]
     title = f"Change {change.number} · {change.kind}"
     head = title_height(title, change.leg)
-    high = head + max(sum(line.high for line in lines), _what(None, change, 0.0)) + 9
+    high = head + max(_high(lines), _what(Page(""), change, 0.0)) + 9  # a page that nobody prints measures it
     flow.need(high)
     page, top = flow.page, flow.y
     title_bar(page, top, title, change.leg)
@@ -193,66 +191,49 @@ def _change(flow: PageFlow, change: ChangeList, row: float) -> None:
             page.rule(LEFT + LINES, y, RIGHT, y, 0.3)
         page.tick(LEFT + LINES, y + row / 2 + TICK / 2 - 1, f"{change.key}.{line.item.key}", _tip(line.item), TICK)
         base = y + row / 2 + 3.8
-        for number, text in enumerate(line.ask):
-            page.text(LEFT + LINE_ASK, base + number * leading(LINE_SIZE), text, size=LINE_SIZE)
-        for number, text in enumerate(line.answer):
-            page.text(LEFT + LINE_ANSWER, base + number * leading(LINE_SIZE), text, size=LINE_SIZE, face="bold")
+        page.lines(LEFT + LINE_ASK, base, line.ask, size=LINE_SIZE)
+        page.lines(LEFT + LINE_ANSWER, base, line.answer, size=LINE_SIZE, face="bold")
         y += line.high
     flow.y = top + high
 
 
-def _what(page: Page | None, change: ChangeList, y: float) -> float:
-    """When, what comes off and goes on, notes, and the boxes; only measured without a page. Returns the y below."""
-    if page is not None:
-        page.text(LEFT, y + 14, "after")
-        wide = 34 + page.figure(LEFT + 34, y + 14, change.elapsed)
-        if change.clock:
-            page.figure(LEFT + wide + 14, y + 14, change.clock)
-        if any(side is not None and side.gauge for side in (change.old, change.new)):
-            page.text(LEFT + SIDE, y + 14, "should read", align="right")
+def _what(page: Page, change: ChangeList, y: float) -> float:
+    """When, what comes off and goes on, notes, and the boxes. Returns the y below."""
+    page.text(LEFT, y + 14, "after")
+    wide = 34 + page.figure(LEFT + 34, y + 14, change.elapsed)
+    if change.clock:
+        page.figure(LEFT + wide + 14, y + 14, change.clock)
+    if any(side is not None and side.gauge for side in (change.old, change.new)):
+        page.text(LEFT + SIDE, y + 14, "should read", align="right")
     y += 19
     for word, side in (("off", change.old), ("on", change.new)):
         if side is not None:
             y = _side(page, word, side, y)
-    if change.by_gauge:
-        y = _note(page, "At this gauge off or at this time, whichever comes first.", y)
-    for note in change.notes:
-        y = _note(page, note, y)
-    if page is not None:
-        wide = (SIDE - (len(change.blanks) - 1) * 5) / len(change.blanks)
-        for number, blank in enumerate(change.blanks):
-            _blank(page, LEFT + number * (wide + 5), y + 1, wide, blank)
+    by_gauge = ("At this gauge off or at this time, whichever comes first.",) if change.by_gauge else ()
+    for note in (*by_gauge, *change.notes):
+        y = page.paragraph(LEFT, y, SIDE, note, face="bold")
+    wide = (SIDE - (len(change.blanks) - 1) * 5) / len(change.blanks)
+    for number, blank in enumerate(change.blanks):
+        _blank(page, LEFT + number * (wide + 5), y + 1, wide, blank)
     return y + CAPTION + WRITE + 3
 
 
-def _note(page: Page | None, text: str, y: float) -> float:
-    if page is not None:
-        return page.paragraph(LEFT, y, SIDE, text, face="bold")
-    return y + len(wrap(text, "bold", SMALL, SIDE)) * leading(SMALL)
-
-
-def _side(page: Page | None, word: str, side: Side, y: float) -> float:
+def _side(page: Page, word: str, side: Side, y: float) -> float:
     """One row: off or on, name and supply, what the gauge should read. A long name wraps and is never cut."""
     x, room = LEFT + 34, SIDE - 34 - (62 if side.gauge else 0)
-    size = SMALL if _long(side, room) else 13.2
+    size = SMALL if fonts.width(fonts.clean(side.name), "bold", 13.2) > room else 13.2
     name = wrap(side.name, "bold", size, room)
     wide = fonts.width(name[-1], "bold", size)
     beside = room - wide - 6 >= fonts.width(fonts.clean(side.supply), "regular", SMALL)
     supply = [] if beside else wrap(side.supply, "regular", SMALL, SIDE - 34)
     base = y + 13.5
     last = base + (len(name) - 1) * leading(SMALL)
-    if page is not None:
-        page.text(LEFT, base, word)
-        for number, text in enumerate(name):
-            page.text(x, base + number * leading(SMALL), text, size=size, face="bold")
-        if beside:
-            page.text(x + wide + 6, last, side.supply)
-        for number, text in enumerate(supply, start=1):
-            page.text(x, last + number * leading(SMALL), text)
-        if side.gauge:
-            page.figure(LEFT + SIDE, base, side.gauge, align="right")
+    page.text(LEFT, base, word)
+    for number, text in enumerate(name):
+        page.text(x, base + number * leading(SMALL), text, size=size, face="bold")
+    if beside:
+        page.text(x + wide + 6, last, side.supply)
+    page.lines(x, last + leading(SMALL), supply)
+    if side.gauge:
+        page.figure(LEFT + SIDE, base, side.gauge, align="right")
     return last + 5.0 + len(supply) * leading(SMALL)
-
-
-def _long(side: Side, room: float) -> bool:
-    return fonts.width(fonts.clean(side.name), "bold", 13.2) > room

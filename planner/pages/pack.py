@@ -17,8 +17,7 @@ from planner.package_file import edition
 from planner.pages.card.card import card_pages
 from planner.pages.checklist import checklist_pages
 from planner.pages.drawing import fonts, ink
-from planner.pages.drawing.layout import BOTTOM, FRAME_WIDTH, LEFT, MM, RIGHT, Page, Role
-from planner.pages.drawing.lines import SMALL
+from planner.pages.drawing.layout import BOTTOM, FRAME_WIDTH, LEFT, MM, Page, Role
 from planner.pages.log import log_pages
 from planner.pages.nomogram import SCALE, nomogram_pages
 from planner.pages.sheet import sheet_pages
@@ -109,19 +108,9 @@ def _pages(plan: Plan, pages: Pages) -> list[Page]:
 
 def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> None:
     """Trip reference, fingerprint, time of issue, version and page: what tells a stale card from a fresh one."""
-    page.rule(LEFT, BOTTOM - 11.5, RIGHT, BOTTOM - 11.5, 0.6)
-    y = BOTTOM - 2
-    wide = page.text(RIGHT, y, f"page {number} of {total}", face="bold", align="right")
-    reference = plan.trip.reference or plan.trip.name
-    rest = (
-        f"{_revision(plan)} {plan.trip.fingerprint[:12] or 'unknown'}"
-        f" · issued {figures.date_time(_local(plan, issued))} · {edition()}"
-    )
-    room = RIGHT - LEFT - wide - 24 - fonts.width(rest, "regular", SMALL)
-    if fonts.width(fonts.clean(reference), "bold", SMALL) > room - 8:
-        reference = ""  # the head names the trip in full, and the fingerprint tells it
-    used = page.text(LEFT, y, reference, face="bold") + 8 if reference else 0.0
-    page.text(LEFT + used, y, rest)
+    card = f"{_revision(plan)} {plan.trip.fingerprint[:12] or 'unknown'}"
+    text = f"{card} · issued {figures.date_time(_local(plan, issued))} · {edition()}"
+    page.foot(number, total, text, plan.trip.reference or plan.trip.name)  # the head names the trip in full
 
 
 def _revision(plan: Plan) -> str:

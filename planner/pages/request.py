@@ -7,11 +7,11 @@ and a last page has them in full.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 from planner.model import OwnForm
 from planner.package_file import edition
-from planner.pages.drawing.layout import BODY_BOTTOM, BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, leading, wrap
 from planner.pages.pack import Paper, render
 from planner.request import cells
@@ -75,78 +75,61 @@ def request_bytes(
     it was, and `remarks` stand beside their cells. `own` is what the service offers to choose from; without `values`
     the names of its usual legs stand in their rows.
     """
-    values = cells.beforehand(own) if values is None else values
-    rows = tuple(cells.form_rows(unit, own))
-    notes = {part: _note(part, own) for part in _NOTES}
-    pages = [_first(unit, rows, notes, values, remarks), _second(rows, notes, values, remarks)]
-    if remarks:
-        pages += _told(remarks)
+    given = cells.beforehand(own) if values is None else values
+    form = _Filled(unit, own, tuple(cells.form_rows(unit, own)), given, remarks)
+    pages = [_first(form), _second(form), *_told(remarks)]
     for number, page in enumerate(pages, start=1):
-        page.rule(LEFT, BOTTOM - 11.5, RIGHT, BOTTOM - 11.5, 0.6)
-        page.text(LEFT, BOTTOM - 2, f"{TITLE} · {edition()}")
-        page.text(RIGHT, BOTTOM - 2, f"page {number} of {len(pages)}", face="bold", align="right")
+        page.foot(number, len(pages), f"{TITLE} · {edition()}")
     return render(pages, paper, TITLE, fillable=True)
 
 
-def _note(part: str, own: OwnForm) -> str:
-    key = _OF_PART[part]
-    return f"{_NOTES[part]} {_OWN_NOTES[key]}" if getattr(own, key) else _NOTES[part]
+class _Filled(NamedTuple):
+    """A form with its rows, what stands in its cells, and what is wrong with that."""
+
+    unit: str
+    own: OwnForm
+    rows: Sequence[FormRow]
+    values: Mapping[str, str]
+    remarks: Sequence[Remark]
 
 
-def _first(
-    unit: str,
-    rows: Sequence[FormRow],
-    notes: Mapping[str, str],
-    values: Mapping[str, str],
-    remarks: Sequence[Remark],
-) -> Page:
+def _first(form: _Filled) -> Page:
     page = Page(TITLE)
     page.text(LEFT, TOP + 13, TITLE, size=14, face="bold")
     page.across(TOP + 18, 2.0)
     y = page.paragraph(LEFT, TOP + 22, WIDTH, _INTRODUCTION, size=_SIZE)
     page.hide(RIGHT, TOP + 4, f"{BEGINNING}form", cells.FORM, "which form this is")
-    page.hide(RIGHT, TOP + 4, f"{BEGINNING}unit", unit, "the unit of the gauges")
-    y = _head(page, y + 4, rows[0], values, remarks)
-    _table(page, y + 6, "The way", _part(rows, "leg"), notes["leg"], values, remarks)
+    page.hide(RIGHT, TOP + 4, f"{BEGINNING}unit", form.unit, "the unit of the gauges")
+    y = _head(page, y + 4, form)
+    _table(page, y + 6, "The way", "leg", form)
     return page
 
 
-def _second(
-    rows: Sequence[FormRow], notes: Mapping[str, str], values: Mapping[str, str], remarks: Sequence[Remark]
-) -> Page:
+def _second(form: _Filled) -> Page:
     page = Page(TITLE)
-    y = _table(page, TOP + 2, "Devices", _part(rows, "device"), notes["device"], values, remarks)
-    _table(page, y + 8, "Cylinders", _part(rows, "cylinder"), notes["cylinder"], values, remarks)
+    y = _table(page, TOP + 2, "Devices", "device", form)
+    _table(page, y + 8, "Cylinders", "cylinder", form)
     return page
 
 
-def _part(rows: Sequence[FormRow], part: str) -> list[FormRow]:
-    return [row for row in rows if row.name.startswith(f"{part}.")]
-
-
-def _head(page: Page, y: float, row: FormRow, values: Mapping[str, str], remarks: Sequence[Remark]) -> float:
+def _head(page: Page, y: float, form: _Filled) -> float:
     """The first part: who asks, from where to where, how and when; two or three cells a line."""
+    row = form.rows[0]
     found = {cell.key: cell for cell in row.cells}
     for keys in (("asks", "reach"), ("from", "to"), ("setting", "departs", "reference")):
         wide = (WIDTH - _GAP * (len(keys) - 1)) / len(keys)
         for place, key in enumerate(keys):
             x = LEFT + place * (wide + _GAP)
-            cell = found[key]
-            page.text(x, y + 9, _titled(cell), size=_SIZE, face="bold", room=wide)
-            _cell(page, x, y + 12, wide, row, cell, values)
-        y = _remarks(page, y + 12 + _BOX, {f"{row.name}.{key}" for key in keys}, remarks, found)
+            page.text(x, y + 9, _titled(found[key]), size=_SIZE, face="bold", room=wide)
+            _cell(page, x, y + 12, wide, row, found[key], form)
+        y = _remarks(page, y + 12 + _BOX, row, keys, form)
     return y
 
 
-def _table(
-    page: Page,
-    y: float,
-    title: str,
-    rows: Sequence[FormRow],
-    note: str,
-    values: Mapping[str, str],
-    remarks: Sequence[Remark],
-) -> float:
+def _table(page: Page, y: float, title: str, part: str, form: _Filled) -> float:
+    rows = [row for row in form.rows if row.name.startswith(f"{part}.")]
+    key = _OF_PART[part]
+    note = f"{_NOTES[part]} {_OWN_NOTES[key]}" if getattr(form.own, key) else _NOTES[part]
     page.text(LEFT, y + 11, title, size=12, face="bold")
     y = page.paragraph(LEFT, y + 15, WIDTH, note, size=_SIZE) + 2
     widths = _columns(rows[0])
@@ -162,10 +145,9 @@ def _table(
         page.text(LEFT, y + 12, "123456789"[number - 1], size=11, face="bold")
         x = LEFT + 12
         for cell, wide in zip(row.cells, widths, strict=True):
-            _cell(page, x, y, wide, row, cell, values)
+            _cell(page, x, y, wide, row, cell, form)
             x += wide + _GAP
-        found = {cell.key: cell for cell in row.cells}
-        y = _remarks(page, y + _BOX, {f"{row.name}.{key}" for key in found}, remarks, found)
+        y = _remarks(page, y + _BOX, row, [cell.key for cell in row.cells], form)
     return y
 
 
@@ -179,10 +161,10 @@ def _titled(cell: Cell) -> str:
     return f"{cell.title} ({cell.example})" if cell.key == "departs" else cell.title
 
 
-def _cell(page: Page, x: float, y: float, wide: float, row: FormRow, cell: Cell, values: Mapping[str, str]) -> None:
+def _cell(page: Page, x: float, y: float, wide: float, row: FormRow, cell: Cell, form: _Filled) -> None:
     name = f"{BEGINNING}{row.name}.{cell.key}"
     tip = f"{row.title}: {cell.title}" + (f", as in {cell.example}" if cell.example else "")
-    value = values.get(f"{row.name}.{cell.key}", "")
+    value = form.values.get(f"{row.name}.{cell.key}", "")
     if cell.kind == "tick":
         page.tick(x + (wide - 14) / 2, y + 14.5, name, tip, side=14.0, value=value)
     elif cell.kind == "choice":
@@ -191,12 +173,13 @@ def _cell(page: Page, x: float, y: float, wide: float, row: FormRow, cell: Cell,
         page.write(x, y, wide, _BOX, name, tip, value=value)
 
 
-def _remarks(page: Page, y: float, names: set[str], remarks: Sequence[Remark], found: Mapping[str, Cell]) -> float:
-    """The faults of a row in words below it; the full sentences stand on the last page."""
-    here = [remark for remark in remarks if remark.cell in names]
-    told_of = [found[remark.cell.rsplit(".", 1)[1]].title for remark in here]
+def _remarks(page: Page, y: float, row: FormRow, keys: Sequence[str], form: _Filled) -> float:
+    """The faults of cells of a row in words below it; the full sentences stand on the last page."""
+    titles = {f"{row.name}.{cell.key}": cell.title for cell in row.cells if cell.key in keys}
+    here = [remark for remark in form.remarks if remark.cell in titles]
+    told_of = [titles[remark.cell] for remark in here]
     told = [f"{title}: {remark.problem.found}" for title, remark in zip(told_of, here, strict=True)]
-    most = _REMARK_LINES[min(names).split(".")[0]]
+    most = _REMARK_LINES[row.name.split(".")[0]]
     if told:
         lines = wrap("!  " + ";  ".join(told), "bold", _SIZE, WIDTH - 12)
         if len(lines) > most:

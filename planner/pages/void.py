@@ -10,7 +10,7 @@ from planner import figures
 from planner.package_file import edition
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import PageFlow
-from planner.pages.drawing.layout import BODY_BOTTOM, BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import leading, wrap
 from planner.report.old_card import VOID, OldCard
 
@@ -28,9 +28,7 @@ def void_bytes(old: OldCard, reasons: Sequence[str], *, issued: datetime, paper:
         flow.need(leading(SIZE) * len(wrap(shown, "regular", SIZE, WIDTH - 8)) + 4)
         flow.y = flow.page.paragraph(LEFT + 4, flow.y, WIDTH - 8, shown, size=SIZE) + 4
     for number, page in enumerate(flow.pages, start=1):
-        page.rule(LEFT, BOTTOM - 11.5, RIGHT, BOTTOM - 11.5, 0.6)
-        page.text(RIGHT, BOTTOM - 2, f"page {number} of {len(flow.pages)}", face="bold", align="right")
-        page.text(LEFT, BOTTOM - 2, f"VOID since {figures.date_time(issued)} · {edition()}")
+        page.foot(number, len(flow.pages), f"VOID since {figures.date_time(issued)} · {edition()}")
     size = next(name for name in PAPERS if name == paper)
     return render(flow.pages, size, f"VOID: card {old.number}", keywords=VOID)
 

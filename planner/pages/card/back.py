@@ -6,7 +6,7 @@ from planner.pages.card.actions import MORE, draw_actions
 from planner.pages.drawing.flow import TITLE_HEIGHT, PageFlow
 from planner.pages.drawing.layout import LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, leading, wrap
-from planner.pages.drawing.move import LINE, TICK, lines_of, paragraph, text_line, text_width
+from planner.pages.drawing.move import LINE, SIZE, TICK, lines_of, paragraph, text_line, text_width
 from planner.report.card.pauses import Back, Pause, PauseLine
 
 TITLE = "Before leaving"
@@ -70,13 +70,10 @@ def _line(page: Page, y: float, line: PauseLine, texts: list[str]) -> None:
     """Challenge in the normal weight, response in bold; a line that wraps stays normal."""
     if len(texts) == 1 and line.answer:
         wide = text_line(page, LEFT, y, f"{line.ask}: ") + 4
-        if wide + text_width(line.answer, "bold") <= ROOM:
-            text_line(page, LEFT + wide, y, line.answer, face="bold")
-        else:
-            text_line(page, LEFT + wide, y, line.answer)
+        fits = wide + text_width(line.answer, "bold") <= ROOM
+        text_line(page, LEFT + wide, y, line.answer, face="bold" if fits else "regular")
         return
-    for number, text in enumerate(texts):
-        text_line(page, LEFT, y + number * LINE, text)
+    page.lines(LEFT, y, texts, size=SIZE)
 
 
 def _pause_head(flow: PageFlow, title: str) -> None:

@@ -153,8 +153,7 @@ def _balance(flow: PageFlow, card: Card) -> None:
         flow.need(high + 2 + (leading(11) * len(wrap(full, "regular", 11, WIDTH)) if row.full else 0.0))
         page, y = flow.page, flow.y + 14
         for x, lines in ((LEFT, name), (LEFT + B_MARGIN, margin)):
-            for number, line in enumerate(lines):
-                page.text(x, y + number * leading(11), line, size=11, face="bold")
+            page.lines(x, y, lines, size=11, face="bold")
         page.figure(LEFT + B_REQUIRED, y, row.required, align="right")
         page.figure(LEFT + B_HAVE, y, row.have, align="right")
         flow.y += high

@@ -146,8 +146,7 @@ def _cylinders(flow: PageFlow, front: Front) -> None:
             top = flow.y + (high - BOX_HEIGHT) / 2
             box(page, LEFT + C_BOX, top, BOX_WIDTH, row.field, f"{row.name} reads before departure")
         figure(page, LEFT + C_CHANGE, middle, row.change_at)
-        for number, text in enumerate(when):
-            text_line(page, LEFT + C_WHEN, flow.y + _first(high, len(when)) + number * LINE, text)
+        page.lines(LEFT + C_WHEN, flow.y + _first(high, len(when)), when, size=SIZE)
         flow.y += high
         flow.page.across(flow.y, 0.4)
     for note in front.notes:

@@ -140,9 +140,8 @@ def _change(flow: PageFlow, change: ChangeList, texts: list[str]) -> None:
     high = max(LINE * (len(told) + len(told_notes) + len(first)), boxes + LINE * len(second))
     flow.need(high + GAP)
     page, y = flow.page, flow.y
-    for text in told:
-        text_line(page, LEFT, y + 0.8 * LINE, text, face="bold")
-        y += LINE
+    page.lines(LEFT, y + 0.8 * LINE, told, size=SIZE, face="bold")
+    y += len(told) * LINE
     _lines(page, LEFT, paragraph(page, LEFT, y, COLUMN, notes), first, SIZE)
     for number, blank in enumerate(change.blanks):
         _blank(page, RIGHT - (len(change.blanks) - number) * (STEP_BOX + 4) + 4, flow.y, blank)
@@ -245,8 +244,7 @@ def _readings_head(flow: PageFlow, expected: float, *, leak: bool) -> None:
 def _reading(page: Page, top: float, row: ReadingRow, texts: list[str], expected: float, high: float) -> None:
     key = f"log.{row.key}"
     y = top + (high - LINE * len(texts)) / 2 + 0.8 * LINE
-    for number, text in enumerate(texts):
-        text_line(page, LEFT, y + number * LINE, text)
+    page.lines(LEFT, y, texts, size=SIZE)
     middle, beside = top + high / 2 + 0.3 * LINE, top + (high - BOX_HEIGHT) / 2
     figure(page, LEFT + expected, middle, row.expected)
     if row.leak:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from planner.pages.drawing import fonts
+from planner.pages.drawing.fonts import Face
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, leading, wrap
 
@@ -47,6 +48,13 @@ class PageFlow:
         """Draw the title of a section, kept together with the next `keep` points."""
         self.need(title_height(text, note) + keep)
         self.y = title_bar(self.page, self.y, text, note)
+
+    def lines(self, texts: Iterable[str], *, x: float = LEFT, size: float = SMALL, face: Face = "regular") -> None:
+        """Draw lines, each of which may open a new page."""
+        for text in texts:
+            self.need(leading(size))
+            self.page.text(x, self.y + 0.8 * leading(size), text, size=size, face=face)
+            self.y += leading(size)
 
     def _open(self, bookmark: str | None) -> None:
         page = Page(self.title, bookmark)

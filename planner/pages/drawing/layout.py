@@ -7,7 +7,7 @@ that one layout fits both. The top 24 mm stay free for the clip of a board.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
@@ -183,6 +183,11 @@ class Page:
             y += leading(size)
         return y
 
+    def lines(self, x: float, y: float, texts: Iterable[str], *, size: float = SMALL, face: Face = "regular") -> None:
+        """Draw lines below each other, the first on the baseline `y`."""
+        for number, text in enumerate(texts):
+            self.text(x, y + number * leading(size), text, size=size, face=face)
+
     def run_in(self, x: float, y: float, room: float, title: str, text: str, size: float = SMALL) -> float:
         """Draw wrapped text that opens with a bold title on its first line; returns the y below."""
         title = fonts.clean(title)
@@ -233,3 +238,13 @@ class Page:
         """Draw a box in which one of the words is chosen, from its top left."""
         self.box(x, y, wide, high, 0.8)
         self.items.append(FormField(name, "choice", x, y, wide, high, tip, value, words))
+
+    def foot(self, number: int, total: int, text: str, title: str = "") -> None:
+        """Draw the foot: a rule, `page 2 of 5`, and a text behind a bold title, which is left out where it is long."""
+        self.across(BOTTOM - 11.5)
+        y = BOTTOM - 2
+        wide = self.text(RIGHT, y, f"page {number} of {total}", face="bold", align="right")
+        room = RIGHT - LEFT - wide - 24 - fonts.width(text, "regular", SMALL)
+        fits = fonts.width(fonts.clean(title), "bold", SMALL) <= room - 8
+        used = self.text(LEFT, y, title, face="bold") + 8 if title and fits else 0.0
+        self.text(LEFT + used, y, text)

@@ -14,7 +14,7 @@ from planner import figures
 from planner.package_file import edition
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import PageFlow
-from planner.pages.drawing.layout import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.layout import LEFT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
 from planner.pages.pack import Paper, render
 from planner.report.review.page import COLUMNS, DotRow, Plot, ReviewPage
@@ -38,7 +38,7 @@ def review_bytes(found: ReviewPage, *, paper: Paper = "a4", issued: datetime) ->
     """
     pages = review_pages(found)
     for number, page in enumerate(pages, start=1):
-        _foot(page, issued, number, len(pages))
+        page.foot(number, len(pages), f"issued {figures.date_time(issued)} · {edition()}", TITLE)
     return render(pages, paper, TITLE)
 
 
@@ -79,13 +79,11 @@ def _paragraph(flow: PageFlow, text: str, *, size: float = SMALL, dot: bool = Fa
     """Wrapped text, a dash before it where it is one of several; each line may open a new page."""
     indent = 9.0 if dot else 0.0
     face: fonts.Face = "regular" if size == SMALL else "bold"
-    for number, line in enumerate(wrap(fonts.showable(text), face, size, max(ROOM, LONGEST_LINE * size) - indent)):
+    if dot:
         flow.need(leading(size))
-        base = flow.y + 0.8 * leading(size)
-        if dot and not number:
-            flow.page.text(LEFT, base, "–")
-        flow.page.text(LEFT + indent, base, line, size=size, face=face)
-        flow.y += leading(size)
+        flow.page.text(LEFT, flow.y + 0.8 * leading(size), "–")
+    lines = wrap(fonts.showable(text), face, size, max(ROOM, LONGEST_LINE * size) - indent)
+    flow.lines(lines, x=LEFT + indent, size=size, face=face)
     flow.y += 1.5
 
 
@@ -120,14 +118,10 @@ def _height(row: DotRow) -> float:
 
 
 def _row(flow: PageFlow, plot: Plot, row: DotRow) -> None:
-    page = flow.page
     names, facts = _words(row)
-    for line in names:
-        page.text(LEFT, flow.y + 0.8 * leading(10.0), line, size=10.0, face="bold")
-        flow.y += leading(10.0)
-    for line in facts:
-        page.text(LEFT, flow.y + 0.8 * leading(SMALL), line)
-        flow.y += leading(SMALL)
+    flow.lines(names, size=10.0, face="bold")
+    flow.lines(facts)
+    page = flow.page
     top = flow.y + NAMES
     axis = top + _stack(row)
     _axis(page, plot, row, top, axis)
@@ -177,11 +171,3 @@ def _median_and_limit(page: Page, row: DotRow, top: float, axis: float) -> None:
         page.rule(x, top - 9, x, axis, 1.3)
         page.rule(x - 4, top - 9, x + 4, top - 9, 1.3)
         page.text(max(free, x + 6), top - 2.5, "limit", face="bold")
-
-
-def _foot(page: Page, issued: datetime, number: int, total: int) -> None:
-    page.rule(LEFT, BOTTOM - 11.5, RIGHT, BOTTOM - 11.5, 0.6)
-    y = BOTTOM - 2
-    page.text(RIGHT, y, f"page {number} of {total}", face="bold", align="right")
-    wide = page.text(LEFT, y, TITLE, face="bold") + 8
-    page.text(LEFT + wide, y, f"issued {figures.date_time(issued)} · {edition()}")

@@ -24,7 +24,7 @@ def draw_allotted(flow: PageFlow, sheet: ShiftSheet) -> None:
         flow.need(flow.left + 1.0)
         flow.title_bar("Who takes which cylinder, trips in turn")
         for text in sheet.to_do:
-            _lines(flow, text, "bold")
+            flow.lines(wrap(text, "bold", SMALL, WIDTH), face="bold")
         flow.y += 5
         _head(flow)
         for number, line in enumerate(sheet.given, start=1):
@@ -37,15 +37,8 @@ def draw_allotted(flow: PageFlow, sheet: ShiftSheet) -> None:
         flow.page.text(LEFT, flow.y + 10, "For tomorrow", size=10, face="bold")
         flow.y += HEAD
         for text in sheet.tomorrow:
-            _lines(flow, f"{text}.", "regular")
+            flow.lines(wrap(f"{text}.", "regular", SMALL, WIDTH))
         flow.y += 5
-
-
-def _lines(flow: PageFlow, text: str, face: Face) -> None:
-    for line in wrap(text, face, SMALL, WIDTH):
-        flow.need(leading(SMALL))
-        flow.page.text(LEFT, flow.y + 0.8 * leading(SMALL), line, face=face)
-        flow.y += leading(SMALL)
 
 
 def _head(flow: PageFlow) -> None:

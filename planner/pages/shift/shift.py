@@ -18,7 +18,7 @@ from planner.package_file import edition
 from planner.pages.card.card import hatch
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import PageFlow
-from planner.pages.drawing.layout import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
+from planner.pages.drawing.layout import LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import SMALL, leading, wrap
 from planner.pages.pack import Paper, render
 from planner.pages.shift.allotted import draw_allotted
@@ -49,8 +49,9 @@ def shift_bytes(sheet: ShiftSheet, *, paper: Paper = "a4", issued: datetime) -> 
     if shown != sheet:
         shown = replace(shown, notes=(*shown.notes, UNSHOWN))
     pages = shift_pages(shown)
+    text = f"{shown.fingerprint} · issued {figures.date_time(issued)} · {edition()}"
     for number, page in enumerate(pages, start=1):
-        _foot(page, shown, issued, number, len(pages))
+        page.foot(number, len(pages), text, TITLE)
     return render(pages, paper, f"Oxygen shift sheet, {shown.span}")
 
 
@@ -151,8 +152,7 @@ def _no_go(flow: PageFlow, trip: NoGo) -> None:
     page, y = flow.page, flow.y + 11
     page.text(LEFT, y, title, size=11, face="bold")
     page.text(RIGHT, y, leaves, size=10, face="bold", align="right")
-    for number, line in enumerate(name):
-        page.text(LEFT + wide + 8, y + number * leading(11), line, size=11, face="bold")
+    page.lines(LEFT + wide + 8, y, name, size=11, face="bold")
     flow.y += 15 + (len(name) - 1) * leading(11)
     for number, reason in enumerate(trip.reasons):
         _paragraph(flow, "", f"{number + 1}. {reason.text}")
@@ -164,15 +164,12 @@ def _no_go(flow: PageFlow, trip: NoGo) -> None:
 
 def _paragraph(flow: PageFlow, title: str, text: str, indent: float = 12.0) -> None:
     """Wrapped text, each line of which may open a new page; a bold title stands in front."""
-    if title:
-        text = f"{title} {text}"
-        indent = 0.0
-    for number, line in enumerate(wrap(text, "bold" if title else "regular", SMALL, WIDTH - indent)):
-        flow.need(leading(SMALL))
-        flow.page.text(
-            LEFT + indent, flow.y + 0.8 * leading(SMALL), line, face="bold" if title and not number else "regular"
-        )
-        flow.y += leading(SMALL)
+    first, *rest = (
+        wrap(f"{title} {text}", "bold", SMALL, WIDTH) if title else wrap(text, "regular", SMALL, WIDTH - indent)
+    )
+    x = LEFT if title else LEFT + indent
+    flow.lines([first], x=x, face="bold" if title else "regular")
+    flow.lines(rest, x=x)
 
 
 def _sizes(flow: PageFlow, sheet: ShiftSheet) -> None:
@@ -261,16 +258,3 @@ def _notes(flow: PageFlow, sheet: ShiftSheet, *, close: bool) -> None:
     """The notes, each on lines of its own, or all in one paragraph."""
     for note in (" ".join(sheet.notes),) if close else sheet.notes:
         _paragraph(flow, "", note, indent=0.0)
-
-
-def _foot(page: Page, sheet: ShiftSheet, issued: datetime, number: int, total: int) -> None:
-    """Fingerprint of all profiles, time of issue, version and page: what tells a stale sheet from a fresh one."""
-    page.rule(LEFT, BOTTOM - 11.5, RIGHT, BOTTOM - 11.5, 0.6)
-    y = BOTTOM - 2
-    page.text(RIGHT, y, f"page {number} of {total}", face="bold", align="right")
-    wide = page.text(LEFT, y, TITLE, face="bold") + 8
-    page.text(
-        LEFT + wide,
-        y,
-        f"{sheet.fingerprint} · issued {figures.date_time(issued)} · {edition()}",
-    )

@@ -88,7 +88,6 @@ def _trip(page: Page, top: float, line: TripLine, name: list[tuple[str, str]], c
         used = page.text(LEFT + T_NAME, below, text, size=NAME, face="bold")
         page.text(LEFT + T_NAME + (used + 6 if used else 0.0), below, reference)
     below = y if x > T_NAME else y + NAME_LEADING * len(name) - 0.5
-    for number, text in enumerate(cylinders):
-        page.text(LEFT + x, below + number * leading(SMALL), text)
+    page.lines(LEFT + x, below, cylinders)
     page.tick(LEFT + T_OUT, y + 1.5, f"shift.trip{line.number}.out", f"trip {line.number}: cylinders out", 11.0)
     page.tick(LEFT + T_IN, y + 1.5, f"shift.trip{line.number}.back", f"trip {line.number}: cylinders back", 11.0)

@@ -17,7 +17,8 @@ from planner.package_file import edition
 from planner.pages.card.card import card_pages
 from planner.pages.checklist import checklist_pages
 from planner.pages.drawing import fonts, ink
-from planner.pages.drawing.layout import BOTTOM, FRAME_WIDTH, LEFT, MM, Page, Role
+from planner.pages.drawing.layout import BOTTOM, FRAME_WIDTH, LEFT, MM, WIDTH, Page, Role
+from planner.pages.drawing.lines import SMALL
 from planner.pages.log import log_pages
 from planner.pages.nomogram import SCALE, nomogram_pages
 from planner.pages.sheet import sheet_pages
@@ -110,7 +111,11 @@ def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> N
     """Trip reference, fingerprint, time of issue, version and page: what tells a stale card from a fresh one."""
     card = f"{_revision(plan)} {plan.trip.fingerprint[:12] or 'unknown'}"
     text = f"{card} · issued {figures.date_time(_local(plan, issued))} · {edition()}"
-    page.foot(number, total, text, plan.trip.reference or plan.trip.name)  # the head names the trip in full
+    reference, wide = plan.trip.reference or plan.trip.name, fonts.width(f"page {number} of {total}", "bold", SMALL)
+    room = WIDTH - wide - 24 - fonts.width(text, "regular", SMALL)
+    if fonts.width(fonts.clean(reference), "bold", SMALL) > room - 8:
+        reference = ""  # the head names the trip in full, and the fingerprint tells it
+    page.foot(number, total, text, reference)
 
 
 def _revision(plan: Plan) -> str:

@@ -240,11 +240,9 @@ class Page:
         self.items.append(FormField(name, "choice", x, y, wide, high, tip, value, words))
 
     def foot(self, number: int, total: int, text: str, title: str = "") -> None:
-        """Draw the foot: a rule, `page 2 of 5`, and a text behind a bold title, which is left out where it is long."""
+        """Draw the foot: a rule, `page 2 of 5`, and a text behind a bold title."""
         self.across(BOTTOM - 11.5)
         y = BOTTOM - 2
-        wide = self.text(RIGHT, y, f"page {number} of {total}", face="bold", align="right")
-        room = RIGHT - LEFT - wide - 24 - fonts.width(text, "regular", SMALL)
-        fits = fonts.width(fonts.clean(title), "bold", SMALL) <= room - 8
-        used = self.text(LEFT, y, title, face="bold") + 8 if title and fits else 0.0
+        self.text(RIGHT, y, f"page {number} of {total}", face="bold", align="right")
+        used = self.text(LEFT, y, title, face="bold") + 8 if title else 0.0
         self.text(LEFT + used, y, text)

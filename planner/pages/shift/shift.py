@@ -164,12 +164,12 @@ def _no_go(flow: PageFlow, trip: NoGo) -> None:
 
 def _paragraph(flow: PageFlow, title: str, text: str, indent: float = 12.0) -> None:
     """Wrapped text, each line of which may open a new page; a bold title stands in front."""
-    first, *rest = (
-        wrap(f"{title} {text}", "bold", SMALL, WIDTH) if title else wrap(text, "regular", SMALL, WIDTH - indent)
-    )
-    x = LEFT if title else LEFT + indent
-    flow.lines([first], x=x, face="bold" if title else "regular")
-    flow.lines(rest, x=x)
+    if title:
+        first, *rest = wrap(f"{title} {text}", "bold", SMALL, WIDTH)
+        flow.lines([first], face="bold")
+        flow.lines(rest)
+    else:
+        flow.lines(wrap(text, "regular", SMALL, WIDTH - indent), x=LEFT + indent)
 
 
 def _sizes(flow: PageFlow, sheet: ShiftSheet) -> None:

@@ -12,8 +12,7 @@ from planner.bedside.lasts import lasting
 from planner.model import Device, Supply
 from planner.planning import plan
 from planner.profile.read import read_trip
-from planner.report.card.data import SetDevice
-from planner.report.card.settings import setting
+from planner.report.card.settings import SetDevice, setting
 from planner.report.minutes_table import minutes_table
 from planner.report.whatif_words import whatif_result
 from tests.build import CANNULA, VENTILATOR, cylinder, leg, trip

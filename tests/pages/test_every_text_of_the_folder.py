@@ -83,9 +83,9 @@ def no_go_says(content: Card) -> Iterator[str]:
         yield f"Full cylinders for a go: {row.full}." if row.full else ""
     yield "* usable above change-over, of what the outlets can give, spare left out."
     yield "Full cylinders: so many, all of one size."
-    yield "Settings Settings changed: plan again."
+    yield "Planned flow and settings Settings changed: plan again."
     for setting in content.settings:
-        yield from (setting.name, setting.set, f"{setting.text}; {setting.draws}")
+        yield from (f"{setting.name}:", setting.set, f"{setting.text}; {setting.draws}")
     yield from actions_say("If it fails", content.actions)
     yield "When mended: plan again, print a new card, destroy this one."
 

@@ -8,6 +8,7 @@ from planner.pages.drawing.layout import LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, leading, wrap
 from planner.pages.drawing.move import LINE, SIZE, TICK, lines_of, paragraph, text_line, text_width
 from planner.report.card.pauses import Back, Pause, PauseLine
+from planner.report.card.settings import SetDevice
 
 TITLE = "Before leaving"
 HOW = "One reads, the other looks and says what is seen; both initial. A line open: stop."
@@ -27,7 +28,7 @@ def draw_back(back: Back, verdict: str, route: str) -> PageFlow:
     flow.y = paragraph(flow.page, LEFT, flow.y, WIDTH, HOW)
     for pause in back.pauses:
         _pause(flow, pause)
-    _settings(flow, back)
+    draw_settings(flow, back.settings)
     return flow
 
 
@@ -82,8 +83,9 @@ def _pause_head(flow: PageFlow, title: str) -> None:
     flow.y += LINE + 4
 
 
-def _settings(flow: PageFlow, back: Back) -> None:
-    for number, setting in enumerate(back.settings):
+def draw_settings(flow: PageFlow, settings: tuple[SetDevice, ...]) -> None:
+    """Name and what is set on one line where both fit; below them the rest and what is drawn."""
+    for number, setting in enumerate(settings):
         note = f"{setting.text}; {setting.draws}"
         wide = text_width(f"{setting.name}: ", "bold") + text_width(setting.set, "bold")
         titles = [*lines_of(f"{setting.name}:", WIDTH, "bold"), *lines_of(setting.set, WIDTH, "bold")]

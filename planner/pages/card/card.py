@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from planner.pages.card.actions import TITLE as TITLE_FAILS
 from planner.pages.card.actions import draw_actions
-from planner.pages.card.back import draw_back, draw_cautions
+from planner.pages.card.back import draw_back, draw_cautions, draw_settings
 from planner.pages.card.front import draw_front
 from planner.pages.card.minutes import draw_minutes, minutes_height
 from planner.pages.card.second import draw_second
@@ -16,7 +16,6 @@ from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, RIGHT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import LONGEST_LINE, SMALL, leading, wrap
 from planner.report.card.card import Card
-from planner.report.card.data import SetDevice
 
 TITLE = "Card"
 AFTERWARDS = "When mended: plan again, print a new card, destroy this one."
@@ -52,7 +51,7 @@ def _no_go_pages(card: Card) -> list[Page]:
     flow = PageFlow(TITLE, lambda page, again: _no_go_head(page, card, again), bottom=BODY_BOTTOM - 22)
     _reasons(flow, card)
     _balance(flow, card)
-    _settings(flow, card)
+    draw_settings(flow, card.settings)
     draw_actions(flow, TITLE_FAILS, card.actions)
     flow.need(28)
     y = flow.bottom - 8
@@ -108,27 +107,6 @@ def _reasons(flow: PageFlow, card: Card) -> None:
         if mend:
             y = page.paragraph(LEFT + 24, y, room, f"Mend: {reason.fix}", size=size)
         flow.y = y + 6
-
-
-def _settings(flow: PageFlow, card: Card) -> None:
-    flow.title_bar("Settings", keep=40, note="Settings changed: plan again.")
-    for setting in card.settings:
-        flow.need(_setting(Page(""), setting, 0.0))
-        flow.y = _setting(flow.page, setting, flow.y)
-    flow.y += 3
-
-
-def _setting(page: Page, setting: SetDevice, y: float) -> float:
-    """Name and what is set, large, on one line where both fit; below them, small, the rest and what is drawn."""
-    large = fonts.critical_size_pt()
-    beside = WIDTH - fonts.width(fonts.clean(setting.name), "bold", 11) - 8
-    one_line = fonts.width(fonts.clean(setting.set), "bold", large) <= beside
-    if one_line:
-        page.text(RIGHT, y + 11.5, setting.set, size=large, face="bold", align="right")
-    y = page.paragraph(LEFT, y + 0.5, WIDTH, setting.name, size=11.0, face="bold")
-    if not one_line:
-        y = page.paragraph(LEFT, y, WIDTH, setting.set, size=large, face="bold")
-    return page.paragraph(LEFT, y, WIDTH, f"{setting.text}; {setting.draws}") + 1.5
 
 
 BALANCE_NOTE = (

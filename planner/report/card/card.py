@@ -14,16 +14,25 @@ from planner.findings.common import magnet_mark
 from planner.naming import called
 from planner.report import words
 from planner.report.card.actions import Action, actions
-from planner.report.card.data import Balance, SetDevice
 from planner.report.card.front import Front, front
 from planner.report.card.pauses import Back, back
 from planner.report.card.second import Second, second
-from planner.report.card.settings import settings
+from planner.report.card.settings import SetDevice, settings
 from planner.report.minutes_table import MinutesTable, minutes_table
 from planner.report.onward import onward_lines
 from planner.report.words import Reason
 from planner.results import Plan, SupplyPlan
 from planner.text.letters import escaped
+
+
+class Balance(NamedTuple):
+    """Need against means of one supply, for a no-go."""
+
+    supply: str
+    required: str
+    have: str
+    margin: str
+    full: str
 
 
 class Card(NamedTuple):

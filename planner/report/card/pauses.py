@@ -14,9 +14,8 @@ from typing import NamedTuple
 from planner.problems import Finding
 from planner.report import words
 from planner.report.card.actions import Action, actions
-from planner.report.card.data import SetDevice
 from planner.report.card.front import split
-from planner.report.card.settings import settings
+from planner.report.card.settings import SetDevice, settings
 from planner.report.checklist.facts import trip_facts
 from planner.report.checklist.items import OWN_PART, items
 from planner.results import Plan

@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from planner import figures
 from planner.flow import devices
 from planner.model import Device
-from planner.report.card.data import SetDevice
 from planner.results import Plan
+
+
+class SetDevice(NamedTuple):
+    """One device: what hands set on it (`SET 50 L/min, FiO2 0.50`), the rest in words, and what it draws.
+
+    `legs` is empty where it is set so in all of its legs; `text` holds them too.
+    """
+
+    name: str
+    set: str
+    text: str
+    draws: str
+    legs: str = ""
 
 
 def settings(plan: Plan) -> tuple[SetDevice, ...]:

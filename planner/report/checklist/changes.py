@@ -39,18 +39,9 @@ def changes(plan: Plan) -> tuple[ChangeList, ...]:
     """Every change of a plan, numbered in the order in which hands do them."""
     way = LoggedPlan(plan, trip_facts(plan), tuple(row for part in log(plan) for row in part.rows))
     return tuple(
-        _numbered(number, _of_source(way, hands) if hands.change is None else _of_cylinder(way, hands, hands.change))
+        _of_source(way, number, hands) if hands.change is None else _of_cylinder(way, number, hands, hands.change)
         for number, hands in enumerate(plan.changes, start=1)
     )
-
-
-def _numbered(number: int, change: ChangeList) -> ChangeList:
-    """The change with its number, in the names of its blanks too."""
-    blanks = tuple(
-        blank if blank.name.startswith("log.") else blank._replace(name=f"change.{number}.{blank.name}")
-        for blank in change.blanks
-    )
-    return change._replace(number=number, blanks=blanks)
 
 
 def _gas_texts(gas: str) -> dict[str, str]:
@@ -68,7 +59,7 @@ def _acts(hands: HandsOn, do: str) -> tuple[Act, ...]:
     return tuple(act for act in hands.acts if act.do == do)
 
 
-def _of_source(way: LoggedPlan, hands: HandsOn) -> ChangeList:
+def _of_source(way: LoggedPlan, number: int, hands: HandsOn) -> ChangeList:
     plan, facts, index = way.plan, way.facts, hands.leg_index
     old, new = hands.old, hands.new
     off = None if old is None else _side(plan, _checkpoint(plan, index - 1, "end", old.supply), old)
@@ -88,7 +79,7 @@ def _of_source(way: LoggedPlan, hands: HandsOn) -> ChangeList:
     }
     word = frozenset((*_words(leg), *_source_words(plan, hands)))
     return ChangeList(
-        number=0,
+        number=number,
         kind="source",
         leg=_where(plan, hands),
         old=off,
@@ -99,6 +90,7 @@ def _of_source(way: LoggedPlan, hands: HandsOn) -> ChangeList:
         notes=tuple(f"{name} gives NO OXYGEN from here until its own change, the next." for name in hands.bare),
         items=items(plan, "source_change", Facts(word, texts)),
         blanks=_blanks(
+            number,
             (off, None if old is None else _row(way, old.supply, f"arrive, leg {index},")),
             (on, None if new is None else _row(way, new.supply, f"leave, leg {index + 1},")),
         ),
@@ -119,20 +111,18 @@ def _contents(way: LoggedPlan, new: Source | None, index: int) -> str:
 def _source_words(plan: Plan, hands: HandsOn) -> Iterator[str]:
     if hands.new is not None:
         new = plan.supplies[hands.new.supply].supply
-        yield from ("comes_in", f"to_{'cylinders' if new.kind == 'sizes' else new.kind}")
-        if new.fixed:
-            yield "to_fixed"
-    if _acts(hands, "open"):
-        yield "opens"
-    if _acts(hands, "release"):
-        yield "released"
-    if hands.old is not None and plan.supplies[hands.old.supply].supply.portable:
-        yield "from_portable"
-    if _acts(hands, "shut"):
-        yield "from_idle"
+        yield from ("comes_in", f"to_{'cylinders' if new.kind == 'sizes' else new.kind}", *["to_fixed"] * new.fixed)
+    done = {act.do for act in hands.acts}
+    holds = {
+        "opens": "open" in done,
+        "released": "release" in done,
+        "from_portable": hands.old is not None and plan.supplies[hands.old.supply].supply.portable,
+        "from_idle": "shut" in done,
+    }
+    yield from (word for word, on in holds.items() if on)
 
 
-def _of_cylinder(way: LoggedPlan, hands: HandsOn, change: ChangeOver) -> ChangeList:
+def _of_cylinder(way: LoggedPlan, number: int, hands: HandsOn, change: ChangeOver) -> ChangeList:
     plan, facts = way.plan, way.facts
     name = "" if hands.new is None else hands.new.supply
     supply = plan.supplies[name]
@@ -144,13 +134,11 @@ def _of_cylinder(way: LoggedPlan, hands: HandsOn, change: ChangeOver) -> ChangeL
     starts = "" if turn is None else expected_gauge(plan, name, turn.cylinder, turn.gauge_start_kpa)
     new = Side(change.to_cylinder, name, starts)
     texts = {**facts.texts, **_names(hands, old, new), **_gas_texts(supply.supply.gas)}
-    word = {*_words(leg), *_cylinder_words(supply, hands)}
-    if leg.magnet and not _magnet_safe(supply, change.from_cylinder):
-        word.add("unsafe_off")
-    if left_over:
-        word.add("early")
+    safe = any(item.cylinder.label == change.from_cylinder and item.cylinder.magnet_safe for item in supply.cylinders)
+    word = {*_words(leg), *_cylinder_words(supply, hands), *["unsafe_off"] * (leg.magnet and not safe)}
+    word |= {"early"} if left_over else set()
     return ChangeList(
-        number=0,
+        number=number,
         kind="cylinder",
         leg=_where(plan, hands),
         old=old,
@@ -161,6 +149,7 @@ def _of_cylinder(way: LoggedPlan, hands: HandsOn, change: ChangeOver) -> ChangeL
         notes=tuple(_notes(plan, hands, change, left_over=left_over)),
         items=items(plan, "cylinder_change", Facts(frozenset(word), texts)),
         blanks=_blanks(
+            number,
             (old, _row(way, name, "change: comes off", elapsed, old.name)),
             (new, _row(way, name, "change: goes on", elapsed, new.name)),
         ),
@@ -196,28 +185,26 @@ def _source_name(source: Source) -> str:
 
 def _cylinder_words(supply: SupplyPlan, hands: HandsOn) -> Iterator[str]:
     new, old = hands.new, hands.old
-    for item in supply.cylinders:
-        if new is not None and item.cylinder.label == new.cylinder:
-            yield f"to_{valve_of(item.cylinder)}"
-    if supply.supply.gas == "air":
-        yield "to_air"
-    yield "swap" if _acts(hands, "swap") else "own_regulator"
-    if _acts(hands, "open") or _acts(hands, "swap"):
-        yield "opens"
-    if _acts(hands, "move"):
-        yield "feeds"
-    if hands.bare:
-        yield "bare"
-    if _acts(hands, "bridge") and any(act.at not in (old, new) for act in _acts(hands, "open")):
-        yield "bridge_opens"
-    yield from (act.do for act in hands.acts if act.do in ("bridge", "ready"))
-    shut = [act.at for act in _acts(hands, "shut")]
-    if old in shut:
-        yield "old_open"
-    if new in shut:
-        yield "not_yet"
-    if any(source not in (old, new) for source in shut):
-        yield "bridge_shut"
+    done = {act.do for act in hands.acts}
+    opened, shut = ([act.at for act in _acts(hands, do)] for do in ("open", "shut"))
+    yield from (
+        f"to_{valve_of(one.cylinder)}" for one in supply.cylinders if new and one.cylinder.label == new.cylinder
+    )
+    holds = {
+        "to_air": supply.supply.gas == "air",
+        "swap": "swap" in done,
+        "own_regulator": "swap" not in done,
+        "opens": bool(done & {"open", "swap"}),
+        "feeds": "move" in done,
+        "bare": bool(hands.bare),
+        "bridge": "bridge" in done,
+        "bridge_opens": "bridge" in done and any(source not in (old, new) for source in opened),
+        "ready": "ready" in done,
+        "old_open": old in shut,
+        "not_yet": new in shut,
+        "bridge_shut": any(source not in (old, new) for source in shut),
+    }
+    yield from (word for word, on in holds.items() if on)
 
 
 def _notes(plan: Plan, hands: HandsOn, change: ChangeOver, *, left_over: bool) -> Iterator[str]:
@@ -240,10 +227,6 @@ def _words(leg: Leg) -> Iterator[str]:
     yield from device_words(use.device for use in leg.uses if not use.device.measured)
     if leg.magnet:
         yield "magnet"
-
-
-def _magnet_safe(supply: SupplyPlan, label: str) -> bool:
-    return any(item.cylinder.label == label and item.cylinder.magnet_safe for item in supply.cylinders)
 
 
 def _called(name: str, what: str) -> str:
@@ -275,25 +258,20 @@ def _row(
     way: LoggedPlan, supply: str, what: str, elapsed: str | None = None, cylinder: str | None = None
 ) -> LogRow | None:
     """The row of the readings log that asks for the same reading, so that both boxes carry one name."""
-    return next(
-        (
-            row
-            for row in way.rows
-            if row.supply == supply
-            and row.what.startswith(what)
-            and elapsed in (None, row.elapsed)
-            and cylinder in (None, row.cylinder)
-        ),
-        None,
-    )
+    for row in way.rows:
+        same = row.supply == supply and elapsed in (None, row.elapsed) and cylinder in (None, row.cylinder)
+        if same and row.what.startswith(what):
+            return row
+    return None
 
 
-def _blanks(off: tuple[Side | None, LogRow | None], on: tuple[Side | None, LogRow | None]) -> tuple[WriteIn, ...]:
+def _blanks(number: int, *sides: tuple[Side | None, LogRow | None]) -> tuple[WriteIn, ...]:
     """Time, the gauges of what comes off and goes on, initials, under the names of the log where it asks for them."""
-    key = "" if on[1] is None else f"log.{on[1].key}."
-    found = [WriteIn(f"{key}time", "time", "real time of the change")]
-    for word, (side, row) in (("off", off), ("on", on)):
+    _, (_, on) = sides
+    key = f"change.{number}" if on is None else f"log.{on.key}"
+    found = [WriteIn(f"{key}.time", "time", "real time of the change")]
+    for word, (side, row) in zip(("off", "on"), sides, strict=True):
         if side is not None and side.gauge:
-            name = f"{word}.gauge" if row is None else f"log.{row.key}.gauge"
+            name = f"change.{number}.{word}.gauge" if row is None else f"log.{row.key}.gauge"
             found.append(WriteIn(name, f"{word} reads", f"gauge of {side.name} ({side.supply}), {word}"))
-    return (*found, WriteIn(f"{key}initials", "initials", "initials of who made the change"))
+    return (*found, WriteIn(f"{key}.initials", "initials", "initials of who made the change"))

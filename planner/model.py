@@ -62,6 +62,7 @@ class Cylinder(NamedTuple):
     mass_kg: float | None = None
     connection: str | None = None
     gauge_scale_kpa: float | None = None
+    out_of_use: bool = False
     where: Position = NOWHERE
 
     @property

@@ -13,8 +13,8 @@ from click.testing import CliRunner, Result
 
 from planner.afterwards.review.history import LONGEST_LINE, lines_of, read
 from planner.command.cli import main
+from planner.store.closing import LastReading, undo, write_back
 from planner.store.journal import ByTrip
-from planner.store.store_file import LastReading, undo, write_back
 
 ROOT = Path(__file__).resolve().parent.parent
 HISTORY = ROOT / "demo" / "history.jsonl"

@@ -21,9 +21,9 @@ from planner.files.file_lock import locked
 from planner.files.output import OutputError
 from planner.problems import ProblemsError
 from planner.store import journal
+from planner.store.closing import LastReading, check_back, undo, write_back
 from planner.store.journal import ByTrip
-from planner.store.store_file import LastReading, check_back, undo, write_back
-from planner.store.store_text import NewReading, with_readings
+from planner.store.store_text import with_values
 from planner.text import source
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -55,11 +55,16 @@ def changed_lines(before: str, after: str) -> list[tuple[str, str]]:
     return [(old, new) for old, new in pairs if old != new]
 
 
+def reads(gauge: str, checked: str) -> dict[str, str]:
+    """A reading as the store is to have it."""
+    return {"gauge": gauge, "checked": checked}
+
+
 # The text
 
 
 def test_only_the_gauge_and_the_time_of_one_cylinder_change_to_the_last_space() -> None:
-    after = with_readings(STORE, {"M-01": NewReading("1150 psi", "2026-12-03 16:05")})
+    after = with_values(STORE, {"M-01": reads("1150 psi", "2026-12-03 16:05")})
     assert changed_lines(STORE, after) == [
         ("  - gauge: 1800 psi", "  - gauge: 1150 psi"),
         ("    checked: 2026-12-03 07:00   # early", "    checked: 2026-12-03 16:05   # early"),
@@ -67,24 +72,24 @@ def test_only_the_gauge_and_the_time_of_one_cylinder_change_to_the_last_space() 
 
 
 def test_a_time_is_added_in_braces_or_on_a_line_of_its_own() -> None:
-    after = with_readings(STORE, {"E-01": NewReading("480 psi", "2026-12-03 16:05")})
+    after = with_values(STORE, {"E-01": reads("480 psi", "2026-12-03 16:05")})
     old = "gauge: 2050 psi, outlets"
     assert after == STORE.replace(old, "gauge: 480 psi, checked: 2026-12-03 16:05, outlets")
-    after = with_readings(STORE, {"D-01": NewReading("900 psi", "2026-12-03 16:05")})
+    after = with_values(STORE, {"D-01": reads("900 psi", "2026-12-03 16:05")})
     old = "    gauge: 2000 psi     # read on the morning round\n"
     new = "    gauge: 900 psi     # read on the morning round\n    checked: 2026-12-03 16:05\n"
     assert after == STORE.replace(old, new)
 
 
 def test_a_value_in_quotes_is_replaced_whole() -> None:
-    after = with_readings(STORE, {"E-02": NewReading("500 psi", "2026-12-03 16:05+01:00")})
+    after = with_values(STORE, {"E-02": reads("500 psi", "2026-12-03 16:05+01:00")})
     line = next(line for line in after.splitlines() if "E-02" in line)
     assert line == "  - {label: 'E-02', size: US-E, gauge: 500 psi, checked: 2026-12-03 16:05+01:00}"
 
 
 def test_line_breaks_of_windows_and_a_byte_order_mark_stay() -> None:
     text = "\ufeff" + STORE.replace("\n", "\r\n")
-    after = with_readings(text, {"D-01": NewReading("900 psi", "2026-12-03 16:05")})
+    after = with_values(text, {"D-01": reads("900 psi", "2026-12-03 16:05")})
     assert after.startswith("\ufeff# Cylinders")
     assert "\r\n    checked: 2026-12-03 16:05\r\n" in after
     assert after.count("\n") == after.count("\r\n")
@@ -92,7 +97,7 @@ def test_line_breaks_of_windows_and_a_byte_order_mark_stay() -> None:
 
 def test_a_file_without_a_line_break_at_its_end() -> None:
     text = "cylinders:\n  - label: A\n    size: US-E\n    gauge: 2000 psi"
-    after = with_readings(text, {"A": NewReading("900 psi", "2026-12-03 16:05")})
+    after = with_values(text, {"A": reads("900 psi", "2026-12-03 16:05")})
     assert after == "cylinders:\n  - label: A\n    size: US-E\n    gauge: 900 psi\n    checked: 2026-12-03 16:05"
 
 
@@ -101,10 +106,10 @@ def test_a_value_that_others_point_to_is_written_out_for_them() -> None:
         "cylinders:\n  - {label: A, size: US-E, gauge: &full 2000 psi}\n  - {label: B, size: US-E, gauge: *full}\n"
         "  - {label: C, size: US-E, gauge: *full}\n"
     )
-    after = with_readings(text, {"A": NewReading("900 psi", "2026-12-03 16:05")})
+    after = with_values(text, {"A": reads("900 psi", "2026-12-03 16:05")})
     gauges = [node.get("gauge") for node in source.loads(after).root.pick("cylinders").items]  # type: ignore[union-attr]
     assert [node.text for node in gauges if node is not None] == ["900 psi", "2000 psi", "2000 psi"]
-    after = with_readings(text, {"B": NewReading("900 psi", "2026-12-03 16:05")})
+    after = with_values(text, {"B": reads("900 psi", "2026-12-03 16:05")})
     assert after == text.replace(
         "label: B, size: US-E, gauge: *full", "label: B, size: US-E, gauge: 900 psi, checked: 2026-12-03 16:05"
     )
@@ -112,7 +117,7 @@ def test_a_value_that_others_point_to_is_written_out_for_them() -> None:
 
 def test_a_label_that_is_not_there_changes_nothing() -> None:
     with pytest.raises(KeyError):
-        with_readings(STORE, {"E-99": NewReading("900 psi", "2026-12-03 16:05")})
+        with_values(STORE, {"E-99": reads("900 psi", "2026-12-03 16:05")})
 
 
 # The file
@@ -361,7 +366,7 @@ WRITER = """
 import sys
 from datetime import datetime, timedelta
 from pathlib import Path
-from planner.store.store_file import LastReading, write_back
+from planner.store.closing import LastReading, write_back
 path, label, first, times = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
 at = datetime(2026, 12, 3, 16, 5)
 print("ready", flush=True)
@@ -477,7 +482,7 @@ KILLED_AT = """
 import os, signal, sys
 from datetime import datetime
 from pathlib import Path
-from planner.store.store_file import LastReading, write_back
+from planner.store.closing import LastReading, write_back
 left = int(sys.argv[2])
 def count(event, arguments):
     global left

@@ -318,6 +318,35 @@ def review(files: tuple[str, ...], cylinder: str | None, **given: Any) -> int:
     return review_cylinder(cylinder, files[0], formats=asked.formats)
 
 
+@main.command(short_help="Notes what was read, refilled or put out of use in a store.")
+@click.argument("file", type=PATH, metavar="STORE")
+@click.option("--read", multiple=True, metavar="LABEL=GAUGE", help='Its gauge was read again, as in E-02="1500 psi".')
+@click.option(
+    "--refilled", multiple=True, metavar="LABEL=GAUGE", help="It was filled or exchanged, and reads this now."
+)
+@click.option("--out-of-use", multiple=True, metavar="LABEL=WHY", help='As in E-04="valve leaks": no trip is given it.')
+@click.option("--back-in-use", multiple=True, metavar="LABEL", help="It may be given to trips again.")
+@click.option("--at", metavar="TIME", help='When gauges were read, as in "2026-12-04 09:00".  [default: now]')
+def store(file: str, at: str | None, **noted: tuple[str, ...]) -> int:
+    """Notes in a STORE, and in its journal, what was done with cylinders between trips.
+
+    Each is a line of the journal with its time; `review --cylinder LABEL STORE` tells them. Nothing else in the file
+    changes. For example: transport-oxygen store stores/cart-room.yaml --refilled E-02="2000 psi"
+    """
+    from planner.command.store import note_in_store
+    from planner.store.noted import Note
+
+    notes = []
+    for what, given in noted.items():
+        for text in given:
+            label, _, value = (part.strip() for part in text.partition("="))
+            if not label or not (value or what == "back_in_use"):
+                option = f"--{what.replace('_', '-')}"
+                raise click.UsageError(f"{option} {text!r} is not LABEL=VALUE. Fix: write it as the help shows.")
+            notes.append(Note(what, label, value))
+    return note_in_store(file, notes, at)
+
+
 @main.command(short_help="Lists cylinder sizes and device types with their sources.")
 def catalog() -> int:
     """Lists the cylinder sizes and device types with their sources."""

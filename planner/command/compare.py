@@ -23,8 +23,8 @@ from planner.report.compare.closing import missing_texts
 from planner.report.compare.compare import compare_text
 from planner.report.compare.json import compare_result
 from planner.report.screen import printable, wrap
+from planner.store.closing import LastReading, WrittenBack, check_back, closing_id, undo, write_back
 from planner.store.journal import ByTrip
-from planner.store.store_file import LastReading, WrittenBack, check_back, closing_id, undo, write_back
 
 
 def compare_trip(

@@ -96,8 +96,9 @@ def review_cylinder(label: str, store: str, *, formats: Sequence[str]) -> int:
     from planner.store import journal
 
     try:
-        known = [each.label for each in read_store(store).cylinders]
-        found = journal_steps(journal.history(Path(store).resolve(), label))
+        known = {each.label: each for each in read_store(store).cylinders}
+        now = known.get(label)
+        found = journal_steps(journal.history(Path(store).resolve(), label), now)
     except OutputError as error:
         say(printable(str(error)), err=True)
         return PROBLEMS
@@ -106,7 +107,7 @@ def review_cylinder(label: str, store: str, *, formats: Sequence[str]) -> int:
         say(printable(f"{store}: no cylinder {label}; there are {there}. Fix: write its label as it stands."), err=True)
         return PROBLEMS
     if "json" in formats:
-        say(json.dumps(journal_result(label, found), allow_nan=False))
+        say(json.dumps(journal_result(label, found, now), allow_nan=False))
     if "text" in formats:
-        say(journal_text(label, store, found), nl=False, err="json" in formats)
+        say(journal_text(label, store, found, now), nl=False, err="json" in formats)
     return GO

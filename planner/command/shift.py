@@ -74,12 +74,12 @@ def shift_trips(trips: Sequence[str], asked: ShiftOptions) -> int:
     result = ShiftResult(
         shift=made,
         unread=unread,
-        store=None if store is None else against(store.cylinders, made),
+        store=None if store is None else against(store.in_use, made),
         store_name="" if store is None else store.name or store.file,
         refilled=asked.refilled,
         twice=taken_twice(made.trips),
         store_fingerprint="" if store is None else store.fingerprint,
-        allotment=allotment(made, None if store is None else store.cylinders, refilled=asked.refilled),
+        allotment=allotment(made, None if store is None else store.in_use, refilled=asked.refilled),
     )
     codes.append(GO if result.go else NO_GO)
     codes.append(_give(result, asked, issued))

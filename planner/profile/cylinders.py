@@ -90,6 +90,7 @@ def read_cylinder(
         mass_kg=mass if mass is not None or size is None else size.full_mass_kg,
         connection=None if size is None else size.connection,
         gauge_scale_kpa=scale,
+        out_of_use=fields.flag("out_of_use") or False,
         where=position(node),
     )
 

@@ -26,10 +26,23 @@ class Store:
     cylinders: tuple[Cylinder, ...]
     fingerprint: str
 
+    @property
+    def in_use(self) -> tuple[Cylinder, ...]:
+        """Those that are not put out of use."""
+        return tuple(cylinder for cylinder in self.cylinders if not cylinder.out_of_use)
+
 
 def read_store(path: str | os.PathLike[str]) -> Store:
     """Read a store file. Raises `ProblemsError` with every problem at once, and no other error."""
-    document = source.load(path)
+    return _read(source.load(path))
+
+
+def parse_store(text: str, file: str) -> Store:
+    """The same of the text of a store."""
+    return _read(source.loads(text, file))
+
+
+def _read(document: source.Document) -> Store:
     faults = Faults(document.file)
     root, left = structure.check(faults, document.root, "store")
     fields = Fields(faults, root, f"store {show(document.file)}")

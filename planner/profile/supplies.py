@@ -194,6 +194,15 @@ def _cylinders(fields: Fields, kind: SupplyKind, clock: TripClock, gas: SupplyGa
         fields.add(
             "gauge", "of_no_use", "one gauge for cylinders used one after another", "a gauge for each cylinder", fix
         )
+    for node in fields.items("cylinders"):
+        if Fields(Faults(""), node, "cylinder").flag("out_of_use"):
+            fields.faults.add(
+                node,
+                "out_of_use",
+                "a cylinder out of use among those that the trip takes",
+                "cylinders in use",
+                "take another one, or leave `out_of_use` out once it is in order again",
+            )
     return read_cylinders(fields, "cylinders", shared, clock, manifold=kind == "manifold", silent=gas)
 
 

@@ -83,7 +83,12 @@ def _shelf(task: Task, trip: Trip | None, listed: frozenset[tuple[str, str | Non
     found = []
     for place, cylinder in enumerate(supply.store or ()):
         normal = held(cylinder, supply, policy)
-        if cylinder.gas != supply.gas or normal.usable_l <= 0.0 or (cylinder.label, cylinder.size) in listed:
+        if (
+            cylinder.out_of_use
+            or cylinder.gas != supply.gas
+            or normal.usable_l <= 0.0
+            or (cylinder.label, cylinder.size) in listed
+        ):
             continue
         tank = Tank(normal.usable_l, normal.outlets, cylinder.magnet_safe)
         if not any(tank.serves(asks) for asks in task.asks):

@@ -1,11 +1,12 @@
-"""The journal of a store: every closing and every undoing, one line each, only ever added to.
+"""The journal of a store: every closing, undoing and note of a cylinder, one line each, only ever added to.
 
-It stands beside the store as `NAME.journal`, one JSON document a line: `what` ("close", "undo", "written"), `id` (drawn
-at a trip's first closing, kept when it is closed again), `at` (when the line was written), `trip`, and for a closing
-`cylinders`: label, `from` and `to` (gauge and time of reading as they stood and stand in the store), `drawn` (the
-gauge that the trip began with) and `refilled`. A line counts when it is whole: what a power cut leaves of one is cut
-off by the next. The store is the view of it: a closing is in the journal before the store changes, and `written`
-follows when it has; what lacks that is put into the store by the next one that writes.
+It stands beside the store as `NAME.journal`, one JSON document a line: `what` ("close", "undo", "written", or a note:
+"read", "refilled", "out_of_use", "back_in_use"), `id` (drawn at a trip's first closing, kept when it is closed again),
+`at` (when the line was written), `trip`, or `why` it is out of use, and `cylinders`: label, `from` and `to` (values of
+the store before the trip or note, and after it), for a closing `was` (what it wrote over: its own earlier one, where it
+corrects that), `drawn` (the gauge that the trip began with) and `refilled`. A line counts when it is whole: what a
+power cut leaves of one is cut off by the next. The store is the view of it: a line is in the journal before the store
+changes, and `written` follows when it has; what lacks that is put into the store by the next one that writes.
 """
 
 from __future__ import annotations
@@ -116,12 +117,12 @@ def of_trip(found: Sequence[JournalLine], by: ByTrip, *, undated: bool = False) 
 
 
 def unwritten(found: Sequence[JournalLine]) -> JournalLine | None:
-    """The last closing or undoing that the store may lack; None where it has all."""
+    """The last line that the store may lack; None where it has all."""
     return found[-1] if found and found[-1]["what"] != "written" else None
 
 
 def history(store: Path, label: str) -> list[JournalLine]:
-    """Closings and undoings that name a cylinder, oldest first, each with that cylinder alone."""
+    """Closings, undoings and notes that name a cylinder, oldest first, each with that cylinder alone."""
     told: list[JournalLine] = []
     for line in lines(store):
         mine = [one for one in line.get("cylinders", ()) if one["label"] == label]

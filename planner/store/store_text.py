@@ -1,4 +1,4 @@
-"""The text of a store file with new readings in it, all else left as it is, to the last space.
+"""The text of a store file with new values in it, all else left as it is, to the last space.
 
 Values are replaced where they stand: the events of the YAML parser tell from which character to which. Comments,
 order, quotes, line breaks and blanks are not touched. The text that comes out is read again and held against what was
@@ -18,16 +18,12 @@ import yaml
 from planner.text import source
 from planner.text.node import Node
 
-_PLAIN: Final = re.compile(r"[0-9][0-9A-Za-z.+:-]*( [0-9A-Za-z.+:-]+)*", re.ASCII)
+_PLAIN: Final = re.compile(r"true|false|[0-9][0-9A-Za-z.+:-]*( [0-9A-Za-z.+:-]+)*", re.ASCII)
 _ANCHOR: Final = re.compile(r"&\S+\s*")
 
 
-@dataclass(frozen=True, slots=True)
-class NewReading:
-    """What is to stand at one cylinder: its gauge and when it was read, as texts."""
-
-    gauge: str
-    checked: str
+NewValues = Mapping[str, Mapping[str, str]]
+"""What is to stand at some cylinders: texts by key, by label."""
 
 
 @dataclass(slots=True)
@@ -44,11 +40,11 @@ class _Spot:
     items: list[_Spot] = field(default_factory=list)
 
 
-def with_readings(text: str, readings: Mapping[str, NewReading], file: str = "store") -> str:
-    """The text of a store with the readings of some cylinders, by label.
+def with_values(text: str, new: NewValues, file: str = "store") -> str:
+    """The text of a store with new values of some cylinders.
 
-    A cylinder without `checked` gets one, in the form of its mapping. Raises `ProblemsError` for a text that cannot be
-    read, `KeyError` for a label that is not there, and `ValueError` if anything else would have changed.
+    A key that a cylinder lacks is put behind its gauge, in the form of its mapping. Raises `ProblemsError` for a text
+    that cannot be read, `KeyError` for a label that is not there, and `ValueError` if anything else would have changed.
     """
     before = source.loads(text, file).root
     mark = "\ufeff" if text.startswith("\ufeff") else ""
@@ -59,22 +55,23 @@ def with_readings(text: str, readings: Mapping[str, NewReading], file: str = "st
     _gather(root, anchors, aliases)
     cylinders = {_text(_value(spot, "label"), anchors): spot for spot in _list(_value(root, "cylinders"), anchors)}
     edits: list[tuple[int, int, str]] = []
-    for label, reading in readings.items():
+    for label, values in new.items():
         cylinder = cylinders[label]
-        gauge, checked = _value(cylinder, "gauge"), _value(cylinder, "checked")
+        gauge = _value(cylinder, "gauge")
         if gauge is None:
             raise KeyError(label)
-        edits += _replaced(text, gauge, reading.gauge, aliases)
-        if checked is not None:
-            edits += _replaced(text, checked, reading.checked, aliases)
-        else:
-            edits.append(_inserted(text, cylinder, gauge, reading.checked))
+        for key, value in values.items():
+            spot = _value(cylinder, key)
+            if spot is not None:
+                edits += _replaced(text, spot, value, aliases)
+            else:
+                edits.append(_inserted(text, cylinder, gauge, f"{key}: {_written(value)}"))
     # Of two edits at one place the insertion, which is empty, comes after what it follows.
-    for start, end, new in sorted(edits, reverse=True):
-        text = text[:start] + new + text[end:]
+    for start, end, put in sorted(edits, reverse=True):
+        text = text[:start] + put + text[end:]
     after = mark + text
-    if _tree(source.loads(after, file).root) != _tree(_meant(before, readings)):
-        raise ValueError("the store would change by more than its readings; nothing was written")
+    if _tree(source.loads(after, file).root) != _tree(_meant(before, new)):
+        raise ValueError("the store would change by more than was meant; nothing was written")
     return after
 
 
@@ -152,42 +149,37 @@ def _replaced(text: str, spot: _Spot, new: str, aliases: list[_Spot]) -> list[tu
     return edits
 
 
-def _inserted(text: str, cylinder: _Spot, gauge: _Spot, new: str) -> tuple[int, int, str]:
-    """`checked` after the gauge: in braces after its value, else on a line of its own below."""
+def _inserted(text: str, cylinder: _Spot, gauge: _Spot, line: str) -> tuple[int, int, str]:
+    """`key: value` after the gauge: in braces after its value, else on a line of its own below."""
     if cylinder.flow:
-        return gauge.end, gauge.end, f", checked: {_written(new)}"
+        return gauge.end, gauge.end, f", {line}"
     key = _key(cylinder, "gauge")
     indent = " " * (0 if key is None else key.column)
     line_end = re.compile(r"\r\n|\r|\n|$").search(text, max(gauge.start, gauge.end - 1))
     at = len(text) if line_end is None else line_end.start()
     newline = "\r\n" if "\r\n" in text else "\n"
-    return at, at, f"{newline}{indent}checked: {_written(new)}"
+    return at, at, f"{newline}{indent}{line}"
 
 
 def _written(text: str) -> str:
     return text if _PLAIN.fullmatch(text) else json.dumps(text, ensure_ascii=False)
 
 
-def _meant(root: Node, readings: Mapping[str, NewReading]) -> Node:
+def _meant(root: Node, new: NewValues) -> Node:
     """The tree of the store as it should be afterwards."""
     pairs = []
     for key, value in root.pairs:
         if key.text == "cylinders":
-            items = tuple(_meant_cylinder(item, readings) for item in value.items)
-            value = Node("list", items=items)  # noqa: PLW2901 - the value as it is meant
+            value = Node("list", items=tuple(_meant_cylinder(item, new) for item in value.items))  # noqa: PLW2901
         pairs.append((key, value))
     return Node("map", pairs=tuple(pairs))
 
 
-def _meant_cylinder(node: Node, readings: Mapping[str, NewReading]) -> Node:
+def _meant_cylinder(node: Node, new: NewValues) -> Node:
     label = node.get("label")
-    reading = None if label is None else readings.get(label.text.strip())
-    if reading is None:
-        return node
-    new = {"gauge": reading.gauge, "checked": reading.checked}
-    pairs = [(key, Node("scalar", new[key.text]) if key.text in new else value) for key, value in node.pairs]
-    if node.get("checked") is None:
-        pairs.append((Node("scalar", "checked"), Node("scalar", reading.checked)))
+    values = new.get("" if label is None else label.text.strip(), {})
+    pairs = [(key, Node("scalar", values[key.text]) if key.text in values else value) for key, value in node.pairs]
+    pairs += [(Node("scalar", key), Node("scalar", value)) for key, value in values.items() if node.get(key) is None]
     return Node("map", pairs=tuple(pairs))
 
 

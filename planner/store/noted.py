@@ -1,0 +1,69 @@
+"""What somebody notes of a cylinder in the store between trips: read again, refilled, put out of use, back in use.
+
+Each note is a line of the journal with its own time, and the store follows it. A cylinder out of use stands in the
+store with `out_of_use: true`, and no trip is given it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from planner.profile.store import parse_store
+from planner.store import journal
+from planner.store.closing import LastReading, NewGauges
+from planner.store.store_file import OpenStore, opened, text_of
+
+
+class Note(NamedTuple):
+    """A note of one cylinder.
+
+    `what`: `read`, `refilled`, `out_of_use` or `back_in_use`; `text`: for the first two its gauge as typed, for the
+    third why.
+    """
+
+    what: str
+    label: str
+    text: str = ""
+
+
+class Noted(NamedTuple):
+    """A note that was written: the gauge as it was and is; `later`: not written, the store has a later reading."""
+
+    note: Note
+    before: str
+    after: str
+    later: bool = False
+
+
+def note_all(path: Path, notes: Sequence[Note], moment: datetime) -> list[Noted]:
+    """Write notes into a store and its journal, one after another; `moment`: when gauges were read.
+
+    Raises `ProblemsError` where a cylinder is not there, a gauge cannot be, or rises without being refilled, and
+    `OutputError` where the store cannot be written. All are looked at before the first is written.
+    """
+    with opened(path) as store:
+        changes = [(note, _change(store, note, moment)) for note in notes]
+        values = {note.label: change["to"] for note, change in changes if change is not None}
+        parse_store(store.with_values(values), str(path))
+        told = []
+        for note, change in changes:
+            before = text_of(store.known([note.label])[note.label], "gauge")
+            if change is not None:
+                line = {"what": note.what, "id": journal.new_id(), "cylinders": [change]}
+                store.commit(line | ({"why": note.text} if note.what == "out_of_use" else {}))
+            after = text_of(store.known([note.label])[note.label], "gauge")
+            told.append(Noted(note, before, after, later=change is None))
+        return told
+
+
+def _change(store: OpenStore, note: Note, moment: datetime) -> dict[str, Any] | None:
+    """The change of a note as the journal holds it; None for a reading older than the one in the store."""
+    if note.what in ("read", "refilled"):
+        reading = LastReading(note.text, moment, zoned=False, refilled=note.what == "refilled")
+        return next(iter(NewGauges(store, {note.label: reading}).entries()), None)
+    was = text_of(store.known([note.label])[note.label], "out_of_use") or None
+    to = "true" if note.what == "out_of_use" else "false"
+    return {"label": note.label, "from": {"out_of_use": was}, "to": {"out_of_use": to}}

@@ -1,0 +1,169 @@
+"""What is noted of cylinders between trips: in the journal, then in the store, and told by `review --cylinder`."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from planner.command.cli import main
+from planner.planning import plan
+from planner.problems import ProblemsError
+from planner.profile.read import parse_trip, read_trip
+from planner.profile.store import read_store
+from planner.store import journal
+from planner.store.closing import LastReading, write_back
+from planner.store.journal import ByTrip
+
+STORE = """\
+# An invented room.
+cylinders:
+  - {label: E-01, size: US-E, gauge: 700 psi, checked: 2026-12-03 08:00}   # by the door
+  - {label: E-02, size: US-E, gauge: 2000 psi, checked: 2026-12-03 08:00}
+  - {label: E-03, size: US-E, gauge: 2050 psi, checked: 2026-12-03 08:00}
+"""
+TRIP = """\
+profile: 1
+trip: Ward to scan
+setting: in_house
+departs: 2026-12-04 14:20
+supplies: {cart: {store: store.yaml, places: 2}}
+devices: {mask: {type: simple_mask, flow: 6 L/min}}
+legs: [{name: There, duration: 30 min, supply: cart, devices: [mask]}]
+"""
+NIGHT = ByTrip("Night", None, datetime(2026, 12, 3, 20))
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Path:
+    path = tmp_path / "store.yaml"
+    path.write_text(STORE, encoding="utf-8")
+    (tmp_path / "trip.yaml").write_text(TRIP, encoding="utf-8")
+    return path
+
+
+def run(store: Path, *noted: str, at: str = "2026-12-04 09:00") -> Result:
+    return CliRunner().invoke(main, ["store", str(store), *noted, "--at", at])
+
+
+def told(store: Path, label: str) -> str:
+    return " ".join(CliRunner().invoke(main, ["review", "--cylinder", label, str(store)]).stdout.split())
+
+
+def taken(store: Path) -> list[str]:
+    return [each.label for each in plan(read_trip(store.with_name("trip.yaml"))).trip.supplies["cart"].cylinders]
+
+
+def test_who_refills_types_the_new_gauge_and_the_history_says_refilled(store: Path) -> None:
+    said = run(store, "--refilled", "E-01=2000 psi")
+    assert (said.exit_code, said.stdout) == (0, "NOTED. E-01 refilled: 700 psi to 2000 psi.\n")
+    assert store.read_text(encoding="utf-8") == STORE.replace(
+        "700 psi, checked: 2026-12-03 08:00", "2000 psi, checked: 2026-12-04 09:00"
+    )
+    assert "2026-12-04 09:00 refilled - 2000 psi -" in told(store, "E-01")
+    line, written = journal.lines(store)
+    assert (line["what"], written["what"], line["id"]) == ("refilled", "written", written["id"])
+    assert "at" in line
+
+
+def test_a_gauge_that_was_read_again_shows_a_leak_in_the_rack(store: Path) -> None:
+    """2000 psi on one morning and 1800 on the next: 200 psi gone, more than the 100 that readings may differ by."""
+    said = " ".join(run(store, "--read", "E-02=1800 psi").stdout.split())
+    assert said.startswith(
+        "NOTED. E-02 read: 2000 psi to 1800 psi. CAUTION: E-02 read 2000 psi before, and no trip was"
+    )
+    history = told(store, "E-02")
+    assert "2026-12-04 09:00 read - 1800 psi 200 psi" in history
+    assert "CAUTION: E-02 lost 200 psi in the rack" in history
+
+
+@pytest.mark.hazard(38)
+@pytest.mark.parametrize(
+    ("noted", "why"),
+    [
+        (("--read", "E-01=2000 psi"), "if it was refilled"),  # 1300 psi more than it had
+        (("--read", "E-09=2000 psi"), "no cylinder `E-09` in the store; allowed: E-01, E-02, E-03"),
+        (("--refilled", "E-01=20000 psi"), "out of range"),
+        (("--refilled", "E-01=2000"), "2000"),
+        (("--out-of-use", "E-09=bent"), "no cylinder `E-09`"),
+    ],
+)
+def test_what_cannot_be_is_told_and_nothing_of_it_is_noted(store: Path, noted: tuple[str, str], why: str) -> None:
+    said = run(store, "--out-of-use", "E-03=valve leaks", *noted)
+    assert said.exit_code == 1
+    assert why in said.stderr
+    assert "nothing noted" in said.stderr
+    assert store.read_text(encoding="utf-8") == STORE
+    assert journal.lines(store) == []
+
+
+def test_a_trip_that_lists_a_cylinder_out_of_use_is_refused() -> None:
+    listed = TRIP.replace(
+        "store: store.yaml, places: 2", "cylinders: [{label: A, size: US-E, gauge: 2000 psi, out_of_use: true}]"
+    )
+    with pytest.raises(ProblemsError, match="out_of_use  a cylinder out of use among those that the trip takes"):
+        parse_trip(listed)
+
+
+def test_what_is_no_note_is_usage(store: Path) -> None:
+    assert "nothing to note" in run(store).stderr
+    assert "is not LABEL=VALUE" in run(store, "--read", "E-01").stderr
+    assert "not_a_time" in run(store, "--read", "E-01=600 psi", at="noon").stderr
+
+
+def test_a_reading_older_than_that_of_the_store_is_left(store: Path) -> None:
+    said = run(store, "--read", "E-02=1900 psi", at="2026-12-03 07:00")
+    assert " ".join(said.stdout.split()).endswith("has a later reading of E-02: left.")
+    assert store.read_text(encoding="utf-8") == STORE
+
+
+@pytest.mark.hazard(38)
+def test_no_trip_is_given_a_cylinder_that_is_out_of_use(store: Path) -> None:
+    assert taken(store) == ["E-02"]
+    said = " ".join(run(store, "--out-of-use", "E-02=valve leaks").stdout.split())
+    assert said == "NOTED. E-02 is out of use (valve leaks): no trip is given it. Tag it, and keep it apart."
+    assert taken(store) == ["E-03"]
+    assert [each.label for each in read_store(store).in_use] == ["E-01", "E-03"]
+    history = told(store, "E-02")
+    assert "OUT OF USE valve leaks" in history
+    assert history.endswith("E-02 is OUT OF USE: no trip is given it.")
+    run(store, "--back-in-use", "E-02")
+    assert taken(store) == ["E-02"]
+    assert "back in use" in told(store, "E-02")
+    assert "OUT OF USE:" not in told(store, "E-02")
+
+
+def test_a_shift_neither_counts_nor_refills_what_is_out_of_use(store: Path) -> None:
+    arguments = ["shift", str(store.with_name("trip.yaml")), "--store", str(store), "--format", "json"]
+    before = json.loads(CliRunner().invoke(main, arguments).stdout)
+    run(store, "--out-of-use", "E-01=valve leaks")
+    after = json.loads(CliRunner().invoke(main, arguments).stdout)
+    assert "E-01" in str(before["allotment"]["tomorrow"])
+    assert "E-01" not in str(after["allotment"]["tomorrow"])
+
+
+def test_what_was_changed_by_hand_is_told_as_such(store: Path) -> None:
+    write_back(store, {"E-02": LastReading("900 psi", datetime(2026, 12, 3, 22), drawn="2000 psi")}, NIGHT)
+    text = store.read_text(encoding="utf-8")
+    store.write_text(text.replace("900 psi, checked: 2026-12-03 22:00", "2000 psi, checked: 2026-12-04 07:00"))
+    assert "2026-12-04 07:00 changed by hand, FULLER - 2000 psi -" in told(store, "E-02")
+    run(store, "--read", "E-02=1950 psi")
+    history = told(store, "E-02")
+    assert "changed by hand, FULLER - 2000 psi - 2026-12-04 09:00 read - 1950 psi 50 psi" in history
+    assert "E-02 got fuller in the store without a line of the journal: refilled, or another cylinder" in history
+
+
+@pytest.mark.hazard(38)
+def test_a_correction_that_the_store_lacks_is_put_in_by_the_next_that_writes(store: Path) -> None:
+    """Closed with 900, corrected to 400, and killed before the store had it: the store must not stay at 900."""
+    for gauge in ("900 psi", "400 psi"):
+        kept = store.read_bytes()
+        write_back(store, {"E-02": LastReading(gauge, datetime(2026, 12, 3, 22))}, NIGHT)
+    store.write_bytes(kept)
+    path = journal.journal_path(store)
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:-1]))
+    run(store, "--read", "E-03=2000 psi")
+    assert "label: E-02, size: US-E, gauge: 400 psi" in store.read_text(encoding="utf-8")

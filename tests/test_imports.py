@@ -25,6 +25,7 @@ MODULES = sorted(
 
 ONLY_IN = {
     "click": ("planner/command/",),
+    "jsonschema": ("planner/profile/",),
     "pint": ("planner/text/quantities.py",),
     "reportlab": ("planner/pages/",),
     "pypdf": ("planner/readings/",),

@@ -81,7 +81,7 @@ def built(inputs: Mapping[str, bytes], *, date: str, valid_for_days: int) -> Bui
 def unpacked(inputs: Mapping[str, bytes], folder: Path, edition: str) -> None:
     """The program as it lies in the page, with the libraries of the page, in a folder: what tests hold it against."""
     for name, data in {**_tree(inputs), "planner/build.txt": edition.encode()}.items():
-        if name.split("/")[0] in {"highspy.py", "PIL"}:
+        if name.split("/")[0] in {"highspy.py", "rpds.py", "PIL"}:
             continue  # stand-ins for what only a browser lacks
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)

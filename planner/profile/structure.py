@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any, Final
 
-from planner.profile.conform import Refusal, Schema, refusals, resolve
+from planner.profile.conform import Refusal, Schema, conforms, refusals, resolve
 from planner.profile.faults import MOST_GATHERED, Faults, listed_names, told
 from planner.profile.limits import LIMITS
 from planner.profile.meant import Given, as_delays, given_in, keys_meant, outlet_meant, value_meant
@@ -32,7 +32,7 @@ _MEANT_TRUE: Final = frozenset({"yes", "on", "y", "true", "1"})
 _MEANT_FALSE: Final = frozenset({"no", "off", "n", "false", "0"})
 
 MOST_REFUSALS: Final = 10 * MOST_GATHERED
-"""Some faults are refused more than once, by each of several rules for example; with so many, reading ends."""
+"""Some faults are refused more than once, each missing key of a mapping for example; with so many, reading ends."""
 
 
 @dataclass(slots=True)
@@ -49,8 +49,9 @@ def check(faults: Faults, root: Node, name: str) -> tuple[Node, StillToTell]:
     be, so that nobody calls it missing and what hangs on it is judged too.
     """
     rules = schema(name)
-    while refused := list(islice(refusals(plain(root), rules, rules), MOST_REFUSALS)):
+    while not conforms(value := plain(root), rules, rules):
         places = dict(_places(root, ()))
+        refused = list(islice(refusals(value, rules), MOST_REFUSALS))
         found = [(places[refusal.path], refusal) for refusal in sorted(refused, key=_order)]
         meant = dict(_misread(faults, found)) or dict(_misspelt(faults, found))
         if not meant:
@@ -233,7 +234,7 @@ def _cut_at_comma(before: Node, key: Node, value: Node) -> bool:
 
 
 def _missing_keys(faults: Faults, node: Node, rules: Schema, refusal: Refusal) -> None:
-    """Every missing key of a mapping at once."""
+    """Every missing key of a mapping at once; the library refuses each by itself and names it in its message alone."""
     for key in refusal.rule:
         if node.get(key) is not None or (id(node), key) in faults.told:
             continue

@@ -9,11 +9,13 @@ from typing import Final, NamedTuple
 
 from planner.new_trip.wording import free, scalar
 from planner.request import cells
-from planner.request.cells import Cell
+from planner.request.cells import Cell, DeviceKind
 
 _BARE: Final = re.compile(r"[0-9.,\s]+")
 _ROWS: Final = re.compile(r"([0-9]+)(?:\s*-\s*([0-9]+))?")
 STANDS_BY: Final = "stands by"
+_STAND_IN: Final = DeviceKind("fixed_flow", {}, fixed=(("flow", "1 L/min"),))
+"""For a row without a device, which is told."""
 _NAME_ALONE: Final = "fill in the row, or clear its name where this trip has no such leg"
 
 
@@ -42,20 +44,12 @@ class ProfileDraft:
         self.lines.append(line)
         self.cells[len(self.lines)] = cell
 
-    def empty(self, cell: str, allowed: str, fix: str = "fill it in") -> None:
-        """A cell that has to be filled in."""
-        self.faults.append(Fault(cell, ("empty", "nothing", allowed, fix)))
-
-    def wrong(self, cell: str, found: str, allowed: str, fix: str) -> None:
-        """A cell that says what cannot be."""
-        self.faults.append(Fault(cell, ("not_possible", found, allowed, fix)))
-
 
 class _FilledRow:
-    """The values of one row."""
+    """The values of one row, and the profile that its lines and faults go into."""
 
-    def __init__(self, values: Mapping[str, str], name: str, asked: tuple[Cell, ...]) -> None:
-        self.name = name
+    def __init__(self, made: ProfileDraft, values: Mapping[str, str], name: str, asked: tuple[Cell, ...]) -> None:
+        self.made, self.name = made, name
         self._asked = {cell.key: cell for cell in asked}
         self._values = {key: values[f"{name}.{key}"] for key in self._asked if f"{name}.{key}" in values}
 
@@ -64,6 +58,11 @@ class _FilledRow:
 
     def __contains__(self, key: str) -> bool:
         return key in self._values
+
+    @property
+    def title(self) -> str:
+        """What it is called where another row names it: `device 2`."""
+        return self.name.replace(".", " ")
 
     @property
     def number(self) -> int:
@@ -75,10 +74,6 @@ class _FilledRow:
         """The cells with something in them."""
         return tuple(self._values)
 
-    def cell(self, key: str) -> str:
-        """The whole name of a cell."""
-        return f"{self.name}.{key}"
-
     def text(self, key: str) -> str:
         """What stands in a cell; a bare number with the unit that is printed beside it."""
         text, unit = self._values.get(key, ""), self._asked[key].unit
@@ -88,184 +83,186 @@ class _FilledRow:
         """True where a box is ticked."""
         return self._values.get(key) == "Yes"
 
-    def chosen(self, key: str, words: Mapping[str, str], made: ProfileDraft) -> str:
+    def add(self, line: str, key: str) -> None:
+        """One more line of the profile, which comes from a cell."""
+        self.made.add(line, f"{self.name}.{key}")
+
+    def copy(self, indent: str, meant: Mapping[str, str]) -> None:
+        """A line for each of these cells that is filled in; `meant` gives the key of the profile."""
+        for key, of_profile in meant.items():
+            if key in self:
+                self.add(f"{indent}{of_profile}: {scalar(self.text(key))}", key)
+
+    def empty(self, key: str, allowed: str, fix: str = "fill it in") -> None:
+        """A cell that has to be filled in."""
+        self.made.faults.append(Fault(f"{self.name}.{key}", ("empty", "nothing", allowed, fix)))
+
+    def wrong(self, key: str, found: str, allowed: str, fix: str) -> None:
+        """A cell that says what cannot be."""
+        self.made.faults.append(Fault(f"{self.name}.{key}", ("not_possible", found, allowed, fix)))
+
+    def chosen(self, key: str, words: Mapping[str, str]) -> str:
         """What a chosen word stands for; empty, with the fault told, where nothing or something else is chosen."""
         text = self._values.get(key, "")
-        if text in words:
-            return words[text]
         allowed = "one of the words of the list"
-        if text:
-            made.wrong(self.cell(key), f"`{text}`", allowed, "choose one of them")
-        else:
-            made.empty(self.cell(key), allowed)
-        return ""
+        if text and text not in words:
+            self.wrong(key, f"`{text}`", allowed, "choose one of them")
+        elif not text:
+            self.empty(key, allowed)
+        return words.get(text, "")
 
-    def needed(self, key: str, made: ProfileDraft) -> bool:
+    def needed(self, key: str) -> bool:
         """True where a cell is filled in; told where not."""
-        if key in self:
-            return True
-        cell = self._asked[key]
-        made.empty(self.cell(key), f"as in {cell.example}" if cell.example else "words of your own")
-        return False
+        if key not in self:
+            example = self._asked[key].example
+            self.empty(key, f"as in {example}" if example else "words of your own")
+        return key in self
 
 
 def written(values: Mapping[str, str], unit: str) -> ProfileDraft:
     """The profile of a form's values by cell, with the faults of its cells."""
     made = ProfileDraft()
-    head = _FilledRow(values, "head", cells.HEAD)
-    legs = _filled(values, "leg", cells.LEGS, cells.LEG)
-    devices = _filled(values, "device", cells.DEVICES, cells.DEVICE)
-    cylinders = _filled(values, "cylinder", cells.CYLINDERS, cells.cylinder_cells(unit))
+    head = _FilledRow(made, values, "head", cells.HEAD)
+    legs = _filled(made, values, "leg", cells.LEGS, cells.LEG)
+    devices = _filled(made, values, "device", cells.DEVICES, cells.DEVICE)
+    cylinders = _filled(made, values, "cylinder", cells.CYLINDERS, cells.cylinder_cells(unit))
     made.add("# From a request form. Read each gauge again before it is used.")
     made.add("profile: 1")
-    _head(made, head)
+    _head(head)
     _supplies(made, legs, cylinders)
     names = _devices(made, devices)
-    _legs(made, legs, _uses(made, devices, names, legs))
+    _legs(made, legs, _uses(devices, names, [leg.number for leg in legs]))
     return made
 
 
-def _filled(values: Mapping[str, str], name: str, most: int, asked: tuple[Cell, ...]) -> list[_FilledRow]:
+def _filled(
+    made: ProfileDraft, values: Mapping[str, str], name: str, most: int, asked: tuple[Cell, ...]
+) -> list[_FilledRow]:
     """The rows with something in them; the first one where none has."""
-    found = [_FilledRow(values, f"{name}.{number}", asked) for number in range(1, most + 1)]
+    found = [_FilledRow(made, values, f"{name}.{number}", asked) for number in range(1, most + 1)]
     return [row for row in found if row] or found[:1]
 
 
-def _head(made: ProfileDraft, head: _FilledRow) -> None:
-    ends = [head.text(key) for key in ("from", "to") if head.needed(key, made)]
-    made.add(f"trip: {free(' to '.join(ends) or 'request')}", head.cell("from"))
+def _head(head: _FilledRow) -> None:
+    ends = [head.text(key) for key in ("from", "to") if head.needed(key)]
+    head.add(f"trip: {free(' to '.join(ends) or 'request')}", "from")
     if "reference" in head:
-        made.add(f"reference: {free(head.text('reference'))}", head.cell("reference"))
-    setting = head.chosen("setting", cells.SETTINGS, made)
-    made.add(f"setting: {setting or 'road'}", head.cell("setting"))
-    if "departs" in head:
-        made.add(f"departs: {scalar(head.text('departs'))}", head.cell("departs"))
-    head.needed("asks", made)
-    head.needed("reach", made)
+        head.add(f"reference: {free(head.text('reference'))}", "reference")
+    head.add(f"setting: {head.chosen('setting', cells.SETTINGS) or 'road'}", "setting")
+    head.copy("", {"departs": "departs"})
+    head.needed("asks")
+    head.needed("reach")
 
 
 def _supplies(made: ProfileDraft, legs: list[_FilledRow], cylinders: list[_FilledRow]) -> None:
     sources = {row.text("oxygen") for row in legs}
     places: dict[str, list[_FilledRow]] = {}
     for row in cylinders:
-        place = row.chosen("place", cells.PLACES, made) if row else ""
+        place = row.chosen("place", cells.PLACES) if row else ""
         places.setdefault(place or "cart", []).append(row)
     made.add("supplies:")
     if "wall outlet" in sources:
         made.add("  wall: {pipeline: true}")
-    for name in ("cart", "vehicle", "air"):
+    for name, more in (("cart", ()), ("vehicle", ("fixed: true", "backup: cart")), ("air", ("gas: air",))):
         if name not in places and not (name == "vehicle" and "oxygen of the vehicle" in sources):
             continue
         first = places.get(name, cylinders)[0]
-        made.add(f"  {name}:", first.cell("label"))
-        if name == "vehicle":
-            made.add("    fixed: true")
-            made.add("    backup: cart")
-        if name == "air":
-            made.add("    gas: air")
-        made.add("    cylinders:", first.cell("label"))
+        first.add(f"  {name}:", "label")
+        for line in more:
+            made.add(f"    {line}")
+        first.add("    cylinders:", "label")
         for row in places.get(name, []):
-            _cylinder(made, row)
+            _cylinder(row)
         if name not in places:
             found = "the vehicle's oxygen in a leg, and no cylinder that is fixed in it"
             fix = "list what is fixed in the vehicle, or ask the coordinator to"
-            made.wrong(first.cell("place"), found, "a row for each cylinder of the vehicle", fix)
+            first.wrong("place", found, "a row for each cylinder of the vehicle", fix)
 
 
-def _cylinder(made: ProfileDraft, row: _FilledRow) -> None:
+def _cylinder(row: _FilledRow) -> None:
     if not row:
-        made.empty(row.cell("label"), "a row for each cylinder")
+        row.empty("label", "a row for each cylinder")
         return
-    row.needed("label", made)
-    made.add(f"      - label: {free(row.text('label') or '?')}", row.cell("label"))
-    if "contents" in row:
-        made.add(f"        contents: {scalar(row.text('contents'))}", row.cell("contents"))
+    row.needed("label")
+    row.add(f"      - label: {free(row.text('label') or '?')}", "label")
+    row.copy("        ", {"contents": "contents"})
     if "size" in row:
-        made.add(f"        size: {scalar(row.text('size').split(',')[0])}", row.cell("size"))
+        row.add(f"        size: {scalar(row.text('size').split(',')[0])}", "size")
     elif "contents" not in row:
-        made.empty(row.cell("size"), "a size of the list, or what the cylinder's own label says")
-    if row.needed("gauge", made):
-        made.add(f"        gauge: {scalar(row.text('gauge'))}", row.cell("gauge"))
+        row.empty("size", "a size of the list, or what the cylinder's own label says")
+    if row.needed("gauge"):
+        row.copy("        ", {"gauge": "gauge"})
     outlets = ["{flowmeter: 15 L/min}"] * row.ticked("flowmeter") + ["high_pressure"] * row.ticked("high_pressure")
     if outlets:
-        made.add(f"        outlets: [{', '.join(outlets)}]", row.cell("flowmeter"))
+        row.add(f"        outlets: [{', '.join(outlets)}]", "flowmeter")
     else:
-        made.empty(row.cell("flowmeter"), "a tick for each outlet that its regulator has")
+        row.empty("flowmeter", "a tick for each outlet that its regulator has")
     if row.ticked("magnet"):
-        made.add("        magnet_safe: true", row.cell("magnet"))
+        row.add("        magnet_safe: true", "magnet")
 
 
 def _devices(made: ProfileDraft, devices: list[_FilledRow]) -> dict[str, str]:
     """Writes the devices; their names by row (`device 2`)."""
-    kinds = {row.name: cells.DEVICE_KINDS.get(row.text("type")) for row in devices}
+    kinds = [cells.DEVICE_KINDS.get(row.text("type")) for row in devices]
     names: dict[str, str] = {}
-    for row in devices:
-        kind = kinds[row.name]
+    for row, kind in zip(devices, kinds, strict=True):
         stem = "device" if kind is None else kind.type
         taken = sum(name.startswith(stem) for name in names.values())
-        names[row.name.replace(".", " ")] = stem if not taken else f"{stem}_{'23456789'[taken - 1]}"
+        names[row.title] = stem if not taken else f"{stem}_{'23456789'[taken - 1]}"
     made.add("devices:")
-    for row in devices:
-        kind = kinds[row.name]
-        made.add(f"  {names[row.name.replace('.', ' ')]}:", row.cell("type"))
-        if kind is None:
-            row.chosen("type", dict.fromkeys(cells.DEVICE_KINDS, ""), made)
-            made.add("    type: fixed_flow")
-            made.add("    flow: 1 L/min")
-            continue
-        made.add(f"    type: {kind.type}", row.cell("type"))
+    for row, told in zip(devices, kinds, strict=True):
+        kind = told or _STAND_IN
+        row.add(f"  {names[row.title]}:", "type")
+        row.add(f"    type: {kind.type}", "type")
         for key, text in kind.fixed:
-            made.add(f"    {key}: {text}", row.cell("type"))
-        _settings(made, row, kind, names)
+            row.add(f"    {key}: {text}", "type")
+        if told is None:
+            row.chosen("type", dict.fromkeys(cells.DEVICE_KINDS, ""))
+        else:
+            _settings(row, kind, names)
     return names
 
 
-def _settings(made: ProfileDraft, row: _FilledRow, kind: cells.DeviceKind, names: Mapping[str, str]) -> None:
+def _settings(row: _FilledRow, kind: DeviceKind, names: Mapping[str, str]) -> None:
     known = {**kind.needs, **kind.may_have}
-    for key, meant in known.items():
-        if key == "fails" or (key in kind.needs and not row.needed(key, made)) or key not in row:
-            continue
-        made.add(f"    {meant}: {scalar(row.text(key))}", row.cell(key))
+    measured = {key: meant for key, meant in known.items() if key != "fails"}
+    for key in measured:
+        if key in kind.needs:
+            row.needed(key)
+    row.copy("    ", measured)
     for key in row.filled:
         if key not in known and key not in ("type", "legs", "fails"):
             found = f"`{row.text(key)}` for a device that has no such setting ({row.text('type')})"
-            made.wrong(row.cell(key), found, "nothing", "take it out, or choose the device that has it")
+            row.wrong(key, found, "nothing", "take it out, or choose the device that has it")
     if "fails" in row or "fails" in kind.needs:
-        name = row.chosen("fails", names, made)
+        name = row.chosen("fails", names)
         if name:
-            made.add(f"    if_it_fails: {name}", row.cell("fails"))
+            row.add(f"    if_it_fails: {name}", "fails")
 
 
-def _uses(
-    made: ProfileDraft, devices: list[_FilledRow], names: Mapping[str, str], legs: list[_FilledRow]
-) -> list[list[str]]:
-    """The devices of each leg that is filled in."""
-    uses: dict[int, list[str]] = {leg.number: [] for leg in legs}
+def _uses(devices: list[_FilledRow], names: Mapping[str, str], legs: list[int]) -> list[list[str]]:
+    """The devices of each leg that is filled in, by the numbers of those legs."""
+    uses: dict[int, list[str]] = {leg: [] for leg in legs}
     for row in devices:
-        if not row.needed("legs", made):
-            continue
-        text = row.text("legs").casefold()
-        for number in _numbers(made, row, text, list(uses)):
-            uses[number].append(names[row.name.replace(".", " ")])
+        for number in _numbers(row, legs) if row.needed("legs") else ():
+            uses[number].append(names[row.title])
     return list(uses.values())
 
 
-def _numbers(made: ProfileDraft, row: _FilledRow, text: str, legs: list[int]) -> Iterator[int]:
+def _numbers(row: _FilledRow, legs: list[int]) -> Iterator[int]:
     """The legs that `all`, `2`, `1-3` or `1, 4` names, by the numbers printed beside them; none for `stands by`.
 
     A row that is left empty keeps its number: 3 is the third row, be the second one filled in or not.
     """
-    if text == STANDS_BY:
-        return
+    text = row.text("legs").casefold()
     if text == "all":
         yield from legs
-        return
-    for part in text.split(","):
+    for part in text.split(",") if text not in ("all", STANDS_BY) else ():
         match = _ROWS.fullmatch(part.strip())
         first, last = (0, 0) if match is None else (int(match[1]), int(match[2] or match[1]))
         if first > last or first not in legs or last not in legs:
             allowed = f"all, {STANDS_BY}, or numbers of legs that are filled in, as in 1-3 or 1, 4"
-            made.wrong(row.cell("legs"), f"`{text}`", allowed, "write the numbers of its legs")
+            row.wrong("legs", f"`{text}`", allowed, "write the numbers of its legs")
             return
         yield from (number for number in legs if first <= number <= last)
 
@@ -273,25 +270,21 @@ def _numbers(made: ProfileDraft, row: _FilledRow, text: str, legs: list[int]) ->
 def _legs(made: ProfileDraft, legs: list[_FilledRow], uses: list[list[str]]) -> None:
     made.add("legs:")
     for row, names in zip(legs, uses, strict=True):
-        row.needed("name", made)
-        made.add(f"  - name: {free(row.text('name') or '?')}", row.cell("name"))
+        row.needed("name")
+        row.add(f"  - name: {free(row.text('name') or '?')}", "name")
         if row.filled == ("name",):
-            made.empty(row.cell("minutes"), "as in 12", _NAME_ALONE)
+            row.empty("minutes", "as in 12", _NAME_ALONE)
             continue
-        if row.needed("minutes", made):
-            made.add(f"    duration: {scalar(row.text('minutes'))}", row.cell("minutes"))
-        if "longest" in row:
-            made.add(f"    longest: {scalar(row.text('longest'))}", row.cell("longest"))
+        row.needed("minutes")
+        row.copy("    ", {"minutes": "duration", "longest": "longest"})
         if "wait" in row:
-            made.add("    delays:", row.cell("wait"))
-            made.add(f"      - reason: {free(row.text('wait_for') or 'waiting')}", row.cell("wait_for"))
-            made.add(f"        time: {scalar(row.text('wait'))}", row.cell("wait"))
+            row.add("    delays:", "wait")
+            row.add(f"      - reason: {free(row.text('wait_for') or 'waiting')}", "wait_for")
+            row.copy("        ", {"wait": "time"})
         elif "wait_for" in row:
-            made.empty(row.cell("wait"), "the minutes of the wait, as in 5")
+            row.empty("wait", "the minutes of the wait, as in 5")
         if row.ticked("magnet"):
-            made.add("    magnet: true", row.cell("magnet"))
-        if "altitude" in row:
-            made.add(f"    cabin_altitude: {scalar(row.text('altitude'))}", row.cell("altitude"))
-        source = row.chosen("oxygen", cells.SOURCES, made)
-        made.add(f"    supply: {source or 'cart'}", row.cell("oxygen"))
-        made.add(f"    devices: [{', '.join(names)}]", row.cell("name"))
+            row.add("    magnet: true", "magnet")
+        row.copy("    ", {"altitude": "cabin_altitude"})
+        row.add(f"    supply: {row.chosen('oxygen', cells.SOURCES) or 'cart'}", "oxygen")
+        row.add(f"    devices: [{', '.join(names)}]", "name")

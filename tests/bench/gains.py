@@ -26,6 +26,7 @@ HEADS = {
 LOADS = {
     "reportlab's canvas": "import reportlab.pdfgen.canvas",
     "and its platypus": "import reportlab.pdfgen.canvas, reportlab.platypus",
+    "jsonschema": "import jsonschema",
     "numpy": "import numpy",
     "the table of units": "import planner.text.unit_table",
 }

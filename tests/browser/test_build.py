@@ -3,20 +3,65 @@
 from __future__ import annotations
 
 import hashlib
+import importlib.util
 import io
 import json
 import tarfile
 import zipfile
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import pytest
+import rpds
+from hypothesis import given
+from hypothesis import strategies as st
 
 from planner.browser import desk, inputs
 from planner.browser.build import built
 from planner.command.cli import main
 
 ROOT = Path(__file__).resolve().parents[2]
+
+
+def stand_in(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(f"stand_in_{name}", ROOT / f"planner/browser/standins/{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+STEPS = st.lists(st.tuples(st.sampled_from(["insert", "discard", "remove"]), st.integers(0, 5), st.integers()))
+
+
+@given(STEPS)
+def test_the_map_that_stands_in_does_what_the_library_does(steps: list[tuple[str, int, int]]) -> None:
+    theirs: Any = rpds.HashTrieMap()
+    mine = stand_in("rpds").HashTrieMap()
+    for step, key, value in steps:
+        before = dict(mine)
+        arguments = (key, value) if step == "insert" else (key,)
+        if step == "remove" and key not in theirs:
+            with pytest.raises(KeyError):
+                mine.remove(key)
+            continue
+        after = getattr(mine, step)(*arguments)
+        assert dict(mine) == before, "a map never changes"
+        mine, theirs = after, getattr(theirs, step)(*arguments)
+        assert dict(mine) == dict(theirs)
+        assert (key in mine, len(mine)) == (key in theirs, len(theirs))
+
+
+@given(st.lists(st.integers(0, 5)), st.integers(0, 5))
+def test_the_set_and_the_list_too(values: list[int], one: int) -> None:
+    made = stand_in("rpds")
+    assert set(made.HashTrieSet(values).insert(one)) == set(rpds.HashTrieSet(values).insert(one))
+    assert set(made.HashTrieSet(values).discard(one)) == set(rpds.HashTrieSet(values).discard(one))
+    assert list(made.List(values).push_front(one)) == list(rpds.List(values).push_front(one))
+    assert made.List(values).push_front(one).first == one
+    assert list(made.List(values).push_front(one).drop_first()) == list(rpds.List(values).push_front(one).drop_first())
 
 
 def fake() -> dict[str, bytes]:
@@ -48,7 +93,8 @@ def test_the_same_inputs_and_date_give_the_same_bytes_and_others_another_fingerp
     page = built(given_, date="2026-11-27", valid_for_days=180)
     assert built(given_, date="2026-11-27", valid_for_days=180) == page
     assert (
-        built(given_ | {"click": given_["pint"]}, date="2026-11-27", valid_for_days=180).fingerprint != page.fingerprint
+        built(given_ | {"click": given_["attrs"]}, date="2026-11-27", valid_for_days=180).fingerprint
+        != page.fingerprint
     )
     text = page.data.decode()
     assert page.fingerprint in text
@@ -66,7 +112,7 @@ def test_an_input_that_is_not_the_locked_one_is_refused(tmp_path: Path) -> None:
 
 def test_the_lock_names_each_library_that_the_program_declares() -> None:
     names = {one.name for one in inputs.locked()}
-    assert names >= {"click", "pint", "pypdf", "pyyaml", "reportlab", "tzdata", "highs", "pyodide"}
+    assert names >= {"click", "jsonschema", "pint", "pypdf", "pyyaml", "reportlab", "tzdata", "highs", "pyodide"}
     assert all(len(one.sha256) == len(hashlib.sha256().hexdigest()) for one in inputs.locked())
 
 

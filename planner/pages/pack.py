@@ -79,6 +79,17 @@ def pack_bytes(
     plan: Plan, *, paper: Paper = "a4", issued: datetime, fillable: bool = False, pages: Pages = "all"
 ) -> bytes:
     """The pack of a plan as the bytes of a PDF; see `write_pack`. Raises TooLongError for more than is printed."""
+    found = pack_pages(plan, issued=issued, pages=pages)
+    for page in found if fillable else ():
+        for name, value in identity.fields(plan.trip).items():
+            page.hide(LEFT, BOTTOM, name, value, "which print this is")
+    title = f"Oxygen plan, {fonts.clean(plan.trip.reference or plan.trip.name)}"
+    attached = identity.attachment(plan.trip) if fillable else None
+    return render(found, paper, title, fillable, attached=attached, keywords=mark(identity.identity(plan.trip)))
+
+
+def pack_pages(plan: Plan, *, issued: datetime, pages: Pages = "all") -> list[Page]:
+    """The pages of a plan, each as a list of what is drawn on it. Raises TooLongError for more than is printed."""
     rows = len(plan.trip.legs) + sum(len(supply.cylinders) for supply in plan.supplies.values())
     if rows > MOST_ROWS:
         raise TooLongError(rows)
@@ -86,12 +97,7 @@ def pack_bytes(
     found = _pages(plan, pages)
     for number, page in enumerate(found, start=1):
         foot(page, plan, issued, number, len(found))
-        if fillable:
-            for name, value in identity.fields(plan.trip).items():
-                page.hide(LEFT, BOTTOM, name, value, "which print this is")
-    title = f"Oxygen plan, {fonts.clean(plan.trip.reference or plan.trip.name)}"
-    attached = identity.attachment(plan.trip) if fillable else None
-    return render(found, paper, title, fillable, attached=attached, keywords=mark(identity.identity(plan.trip)))
+    return found
 
 
 def _pages(plan: Plan, pages: Pages) -> list[Page]:

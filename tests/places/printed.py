@@ -14,14 +14,15 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import pytest
-from pypdf import PdfReader
 
-from planner.pages.pack import pack_bytes
+from planner.pages.drawing import fonts
+from planner.pages.drawing.layout import FRAME_HEIGHT, FormField, Page, TextRun
+from planner.pages.pack import pack_pages
 from planner.report.json_result import result
 from planner.report.summary import summary
 from planner.report.table_csv import tables
 from planner.results import Plan
-from tests.pages.printed import ISSUED, pages
+from tests.pages.printed import ISSUED
 
 
 class Said(NamedTuple):
@@ -98,15 +99,12 @@ class Printed:
 
 
 def printed(plan: Plan) -> Printed:
-    """Everything that a plan puts out, read back."""
-    data = pack_bytes(plan, issued=ISSUED, fillable=True, pages="all")
-    boxes = _boxes(data)
-    sheets = tuple(_sheet(number, page, boxes) for number, page in enumerate(pages(data)))
+    """Everything that a plan puts out, read back; pages as the lists of what is drawn that a PDF is written from."""
     return Printed(
         document=result(plan),
         screen=_screen(plan),
         csv={name: list(csv.DictReader(io.StringIO(text))) for name, text in tables(plan).items()},
-        sheets=sheets,
+        sheets=tuple(map(read, pack_pages(plan, issued=ISSUED))),
     )
 
 
@@ -117,36 +115,23 @@ def _screen(plan: Plan) -> str:
         return summary(plan)
 
 
-def _sheet(number: int, inks: Any, boxes: dict[int, list[Box]]) -> Sheet:
+def read(page: Page) -> Sheet:
+    """A page by its pieces and boxes; y goes up."""
     found: list[Piece] = []
-    for ink in sorted(inks, key=lambda ink: (-ink.y, ink.x)):
-        text = ink.text.strip()
-        last = found[-1] if found else None
-        if last is not None and abs(last.y - ink.y) < 0.3 and 0 <= ink.x - last.right < 3.5:
-            found[-1] = last._replace(text=f"{last.text} {text}", right=ink.right)
-        elif text:
-            found.append(Piece(text, ink.x, ink.right, ink.y))
+    runs = [item for item in page.items if isinstance(item, TextRun)]
+    for run in sorted(runs, key=lambda run: (run.y, run.x)):
+        last, y = found[-1] if found else None, FRAME_HEIGHT - run.y
+        right = run.x + fonts.width(run.text, run.face, run.size)
+        if last is not None and abs(last.y - y) < 0.3 and 0 <= run.x - last.right < 3.5:
+            found[-1] = last._replace(text=f"{last.text} {run.text}", right=right)
+        else:
+            found.append(Piece(run.text, run.x, right, y))
     title = " ".join(piece.text for piece in found[:5])
     known = ("Card", "Before leaving", "Changes, arrival", "Checklists", "Readings log", "Nomogram", "Calculation")
     title = next((name for name in known if re.search(rf"\b{name}", title)), "Card")
-    return Sheet(title, tuple(found), tuple(boxes.get(number, ())))
-
-
-def _boxes(data: bytes) -> dict[int, list[Box]]:
-    found: dict[int, list[Box]] = {}
-    for number, page in enumerate(PdfReader(io.BytesIO(data)).pages):
-        for reference in page.get("/Annots", []):
-            widget = reference.get_object()
-            if widget.get("/Subtype") != "/Widget":
-                continue
-            parts: list[str] = []
-            node = widget
-            while node is not None:
-                parts = [str(node["/T"]), *parts] if "/T" in node else parts
-                node = node["/Parent"].get_object() if "/Parent" in node else None
-            left, bottom, _, top = map(float, widget["/Rect"])
-            found.setdefault(number, []).append(Box(".".join(parts), left, bottom, top))
-    return found
+    fields = [(item, FRAME_HEIGHT - item.y) for item in page.items if isinstance(item, FormField)]
+    boxes = tuple(Box(field.name, field.x, top - field.height, top) for field, top in fields)
+    return Sheet(title, tuple(found), boxes)
 
 
 # Tables of the screen and of the calculation sheet, by the heads of their columns

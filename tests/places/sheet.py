@@ -65,7 +65,9 @@ def sheet(trip: Trip) -> Iterator[Said]:
 
 
 def charts(trip: Trip) -> Iterator[Said]:
-    """The gauge to change at, on the charts and over the nomograms."""
+    """The gauge to change at and the clock times, on the charts; the gauge over the nomograms."""
+    for page in trip.printed.titled("Readings log"):
+        yield from _clocks(page)
     text = " ".join(page.text for page in trip.printed.titled("Readings log"))
     for supply, chart in re.findall(r"Gauge against time: (\S+) (.*?)(?=Gauge against time|$)", text):
         if change := re.search(r"change at (\S+ (?:psi|bar|kPa|MPa))", chart):
@@ -81,6 +83,18 @@ def charts(trip: Trip) -> Iterator[Said]:
                     for label in labels.split(", "):
                         down_to = piece.removeprefix("Down to ").partition(";")[0].strip(".")
                         yield Said("change at", (supply, label), "nomogram", down_to)
+
+
+def _clocks(page: Sheet) -> Iterator[Said]:
+    """Below the axis of each chart: the clock time that stands under a minute."""
+    for head in (piece for piece in page.pieces if piece.text == "clock"):
+        above = max((one for one in page.pieces if one.text == "min" and one.y > head.y), key=lambda one: -one.y)
+        minutes = [one for one in page.pieces if abs(one.y - above.y) < 0.3 and one.text.isdigit()]
+        assert minutes
+        for one in minutes:
+            middle = (one.left + one.right) / 2
+            under = [each for each in page.pieces if abs(each.y - head.y) < 0.3 and each.left < middle < each.right]
+            yield from (Said("clock of a minute", (f"{one.text} min",), "chart", each.text) for each in under)
 
 
 def _sheet_figures(pages: tuple[Sheet, ...], place: str) -> Iterator[Said]:

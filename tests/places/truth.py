@@ -48,6 +48,10 @@ class Truth:
         for number, row in enumerate(by_weight(self.document["whatifs"]), start=1):
             yield from (Said(figure, (number,), JSON, text) for figure, text in self._what_if(row))
         yield from self._by_name_of_leg()
+        last = max((point["min"] for point in self.document["checkpoints"]), default=0.0)
+        for minute in range(int(2.0 * last) + 60 if self.departs else 0):  # those that a chart may name, and more
+            clock = figures.clock_down(self.departs, float(minute), narrow=True)
+            yield Said("clock of a minute", (figures.minutes_down(minute),), JSON, clock)
         for device, battery in self.document["batteries"].items():
             for number, check in enumerate(battery["checks"]):
                 left, least = check["left_min"], check["least_min"]

@@ -22,18 +22,21 @@ TITLE: Final = "Request for oxygen on a transport"
 _BOX: Final = 17.0
 _SIZE: Final = 9.0
 _GAP: Final = 3.0
-_REMARK_LINES: Final[Mapping[str, int]] = {"head": 1, "leg": 2, "device": 1, "cylinder": 1}
+_REMARK_LINES: Final[Mapping[str, int]] = {"head": 1, "leg": 2, "device": 1, "cylinder": 1, "liquid": 1}
 """Lines below a row for what is wrong in it."""
 
 _WIDTHS: Final[Mapping[str, Mapping[str, float]]] = {
-    "leg": {"name": 104, "minutes": 46, "longest": 52, "wait": 48, "wait_for": 64, "oxygen": 110, "magnet": 46},
+    "leg": {
+        "name": 104, "minutes": 42, "longest": 44, "wait": 42, "wait_for": 54, "oxygen": 106, "magnet": 38, "mains": 34,
+    },
     "device": {
-        "type": 116, "flow": 42, "fio2": 38, "volume": 42, "rate": 36, "bias": 40, "leak": 42, "drive_gas": 40,
-        "legs": 48,
+        "type": 110, "flow": 36, "fio2": 34, "volume": 38, "rate": 34, "bias": 36, "leak": 36, "drive_gas": 34,
+        "battery": 42, "legs": 46,
     },
     "cylinder": {
         "label": 38, "size": 88, "contents": 90, "gauge": 50, "flowmeter": 58, "high_pressure": 42, "magnet": 42,
     },
+    "liquid": {"amount": 66, "loss": 74, "keep": 52, "read_at": 100, "flowmeter": 58, "high_pressure": 42},
 }  # fmt: skip
 """Of each column, points; the last one, which is not named here, takes what is left."""
 
@@ -44,12 +47,15 @@ _INTRODUCTION: Final = (
 )
 _NOTES: Final[Mapping[str, str]] = {
     "leg": "A row for each part of the way, in order: to the lift, loading, on the road, unloading. In `Oxygen from` "
-    "stands what the patient breathes from on that part. Tick each magnet room.",
-    "device": "Settings as they are set now. A ventilator needs FiO2, breath, rate, bias flow and leak (0 where there "
-    "is none); a gas-driven one its driving gas, from its manual. In legs: all, 1-3 or 1, 4; `stands by` for one that "
-    "only takes over when another fails.",
+    "stands what the patient breathes from on that part. Tick each magnet room, and `On mains` where the devices "
+    "are plugged in.",
+    "device": "Settings as they are set now. A ventilator needs FiO2, breath, rate, bias flow and leak (0 for none); a "
+    "gas-driven one its driving gas (manual). Battery: all that go along, at these settings. In legs: all, 1-3 or 1, "
+    "4, or `stands by` for what takes over when another fails.",
     "cylinder": "A row for each cylinder, with the gauge as you read it and a tick for each outlet of its regulator. "
     "AIR for a blender has rows of its own. A size that the list lacks: write what its label says.",
+    "liquid": "One vessel, if there is one: what is left in it with the unit (lb, kg, or litres of liquid), and what "
+    "it loses a day standing still, from its manual: 0 for nothing, else say when it was read, and when you depart.",
 }
 _OWN_NOTES: Final[Mapping[str, str]] = {
     "legs": "A name that stands here already is a usual part of the way: fill in its row, or clear the name where this "
@@ -108,7 +114,8 @@ def _first(form: _Filled) -> Page:
 def _second(form: _Filled) -> Page:
     page = Page(TITLE)
     y = _table(page, TOP + 2, "Devices", "device", form)
-    _table(page, y + 8, "Cylinders", "cylinder", form)
+    y = _table(page, y + 8, "Cylinders", "cylinder", form)
+    _table(page, y + 8, "Liquid oxygen", "liquid", form)
     return page
 
 
@@ -128,8 +135,8 @@ def _head(page: Page, y: float, form: _Filled) -> float:
 
 def _table(page: Page, y: float, title: str, part: str, form: _Filled) -> float:
     rows = [row for row in form.rows if row.name.startswith(f"{part}.")]
-    key = _OF_PART[part]
-    note = f"{_NOTES[part]} {_OWN_NOTES[key]}" if getattr(form.own, key) else _NOTES[part]
+    key = _OF_PART.get(part)
+    note = f"{_NOTES[part]} {_OWN_NOTES[key]}" if key and getattr(form.own, key) else _NOTES[part]
     page.text(LEFT, y + 11, title, size=12, face="bold")
     y = page.paragraph(LEFT, y + 15, WIDTH, note, size=_SIZE) + 2
     widths = _columns(rows[0])

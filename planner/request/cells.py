@@ -25,8 +25,11 @@ LEGS, DEVICES, CYLINDERS = MOST_LEGS, 6, 8
 """Rows."""
 
 SETTINGS: Final = {"inside the hospital": "in_house", "by road": "road", "by air": "air"}
-SOURCES: Final = {"cylinders that go along": "cart", "oxygen of the vehicle": "vehicle", "wall outlet": "wall"}
+SOURCES: Final = {"cylinders that go along": "cart", "oxygen of the vehicle": "vehicle", "wall outlet": "wall"} | {
+    "liquid oxygen vessel": "liquid"
+}
 PLACES: Final = {"goes with the patient": "cart", "fixed in the vehicle": "vehicle", "AIR, goes along": "air"}
+VESSEL_PLACES: Final = {word: place for word, place in PLACES.items() if place != "air"}
 
 CellKind = Literal["write", "tick", "choice"]
 
@@ -59,6 +62,7 @@ _VENTILATOR: Final = {
     "bias": "bias_flow",
     "leak": "leak",
 }
+_BATTERY: Final = {"battery": "battery"}
 _BLEND: Final = {"flow": "flow", "fio2": "fio2", "bias": "bleed"}
 
 DEVICE_KINDS: Final[Mapping[str, DeviceKind]] = {
@@ -72,7 +76,7 @@ DEVICE_KINDS: Final[Mapping[str, DeviceKind]] = {
     "high-flow nasal": DeviceKind("high_flow_nasal", {"flow": "flow", "fio2": "fio2"}),
     "CPAP, oxygen flow is set": DeviceKind("cpap", {"flow": "oxygen_flow"}),
     "CPAP, total flow and FiO2": DeviceKind("cpap", {"flow": "total_flow", "fio2": "fio2"}),
-    "ventilator, electric": DeviceKind("ventilator", _VENTILATOR, fixed=(("drive", "electric"),)),
+    "ventilator, electric": DeviceKind("ventilator", _VENTILATOR, _BATTERY, (("drive", "electric"),)),
     "ventilator, gas-driven": DeviceKind(
         "ventilator", {**_VENTILATOR, "drive_gas": "drive_gas"}, fixed=(("drive", "pneumatic"),)
     ),
@@ -81,6 +85,7 @@ DEVICE_KINDS: Final[Mapping[str, DeviceKind]] = {
     "pulse conserver": DeviceKind(
         "pulse_conserver", {"volume": "pulse_volume", "rate": "rate", "fails": "if_it_fails"}
     ),
+    "oxygen concentrator": DeviceKind("concentrator", {"fails": "if_it_fails"}, _FLOW | _BATTERY),
 }
 """Every device of the form; `fails` may stand with each."""
 
@@ -102,6 +107,7 @@ LEG: Final = (
     Cell("wait_for", "Wait for", "lift"),
     Cell("oxygen", "Oxygen from", kind="choice", words=tuple(SOURCES)),
     Cell("magnet", "Magnet room", kind="tick"),
+    Cell("mains", "On mains", kind="tick"),
     Cell("altitude", "Cabin, ft", "6000", "ft"),
 )
 
@@ -114,6 +120,7 @@ DEVICE: Final = (
     Cell("bias", "Bias, bleed", "2", "L/min"),
     Cell("leak", "Leak, L/min", "0", "L/min"),
     Cell("drive_gas", "Drive gas", "5", "L/min"),
+    Cell("battery", "Battery, min", "210", "min"),
     Cell("legs", "In legs", "all"),
     Cell("fails", "If it fails", kind="choice", words=tuple(f"device {row}" for row in range(1, DEVICES + 1))),
 )
@@ -143,6 +150,17 @@ def cylinder_cells(unit: str) -> tuple[Cell, ...]:
     )
 
 
+LIQUID: Final = (
+    Cell("amount", "Left in it, with unit", "12 lb"),
+    Cell("loss", "It loses a day", "1.5 lb/day"),
+    Cell("keep", "Stays in it", "1 lb"),
+    Cell("read_at", "Read at", "2026-12-03 09:00"),
+    Cell("flowmeter", "Flowmeter 15 L/min", kind="tick"),
+    Cell("high_pressure", "50-psi outlet", kind="tick"),
+    Cell("place", "It ...", kind="choice", words=tuple(VESSEL_PLACES)),
+)
+
+
 class FormRow(NamedTuple):
     """One row of the form: the beginning of its fields' names, what it is called, its page and its cells."""
 
@@ -165,6 +183,7 @@ def form_rows(unit: str, own: OwnForm = ALL) -> Iterator[FormRow]:
         yield FormRow(f"device.{number}", f"device {number}", 2, _own_devices(own))
     for number in range(1, CYLINDERS + 1):
         yield FormRow(f"cylinder.{number}", f"cylinder {number}", 2, _own_cylinders(unit, own))
+    yield FormRow("liquid.1", "liquid oxygen", 2, _with_own_outlets(LIQUID, own))
 
 
 def beforehand(own: OwnForm) -> dict[str, str]:
@@ -184,4 +203,8 @@ def _own_cylinders(unit: str, own: OwnForm) -> tuple[Cell, ...]:
     if own.sizes is not None:
         words = tuple(_size_in_words(code) for code in own.sizes)
         found = tuple(cell._replace(words=words) if cell.key == "size" else cell for cell in found)
+    return _with_own_outlets(found, own)
+
+
+def _with_own_outlets(found: tuple[Cell, ...], own: OwnForm) -> tuple[Cell, ...]:
     return tuple(cell for cell in found if own.outlets is None or cell.key not in OUTLETS or cell.key in own.outlets)

@@ -13,6 +13,9 @@ from planner.request.cells import Cell, DeviceKind
 
 _BARE: Final = re.compile(r"[0-9.,\s]+")
 _ROWS: Final = re.compile(r"([0-9]+)(?:\s*-\s*([0-9]+))?")
+_NOTHING: Final = re.compile(r"0+(?:\.0*)?(?P<unit>[^0-9.,].*)?")
+"""A loss of nothing, with or without a unit."""
+_FROM_VESSEL: Final = "liquid oxygen vessel"
 STANDS_BY: Final = "stands by"
 _STAND_IN: Final = DeviceKind("fixed_flow", {}, fixed=(("flow", "1 L/min"),))
 """For a row without a device, which is told."""
@@ -129,7 +132,10 @@ def written(values: Mapping[str, str], unit: str) -> ProfileDraft:
     made.add("# From a request form. Read each gauge again before it is used.")
     made.add("profile: 1")
     _head(head)
-    _supplies(made, legs, cylinders)
+    vessel = _FilledRow(made, values, "liquid.1", cells.LIQUID)
+    _supplies(made, legs, cylinders if cylinders[0] or not vessel else [], vessel)
+    if vessel or any(leg.text("oxygen") == _FROM_VESSEL for leg in legs):
+        _liquid(vessel, head, backed=bool(cylinders[0]))
     names = _devices(made, devices)
     _legs(made, legs, _uses(devices, names, [leg.number for leg in legs]))
     return made
@@ -154,7 +160,7 @@ def _head(head: _FilledRow) -> None:
     head.needed("reach")
 
 
-def _supplies(made: ProfileDraft, legs: list[_FilledRow], cylinders: list[_FilledRow]) -> None:
+def _supplies(made: ProfileDraft, legs: list[_FilledRow], cylinders: list[_FilledRow], vessel: _FilledRow) -> None:
     sources = {row.text("oxygen") for row in legs}
     places: dict[str, list[_FilledRow]] = {}
     for row in cylinders:
@@ -166,7 +172,7 @@ def _supplies(made: ProfileDraft, legs: list[_FilledRow], cylinders: list[_Fille
     for name, more in (("cart", ()), ("vehicle", ("fixed: true", "backup: cart")), ("air", ("gas: air",))):
         if name not in places and not (name == "vehicle" and "oxygen of the vehicle" in sources):
             continue
-        first = places.get(name, cylinders)[0]
+        first = (places.get(name) or cylinders or [vessel])[0]
         first.add(f"  {name}:", "label")
         for line in more:
             made.add(f"    {line}")
@@ -192,13 +198,38 @@ def _cylinder(row: _FilledRow) -> None:
         row.empty("size", "a size of the list, or what the cylinder's own label says")
     if row.needed("gauge"):
         row.copy("        ", {"gauge": "gauge"})
-    outlets = ["{flowmeter: 15 L/min}"] * row.ticked("flowmeter") + ["high_pressure"] * row.ticked("high_pressure")
-    if outlets:
-        row.add(f"        outlets: [{', '.join(outlets)}]", "flowmeter")
-    else:
-        row.empty("flowmeter", "a tick for each outlet that its regulator has")
+    _outlets("        ", row)
     if row.ticked("magnet"):
         row.add("        magnet_safe: true", "magnet")
+
+
+def _outlets(indent: str, row: _FilledRow) -> None:
+    outlets = ["{flowmeter: 15 L/min}"] * row.ticked("flowmeter") + ["high_pressure"] * row.ticked("high_pressure")
+    if outlets:
+        row.add(f"{indent}outlets: [{', '.join(outlets)}]", "flowmeter")
+    else:
+        row.empty("flowmeter", "a tick for each outlet that its regulator has")
+
+
+def _liquid(row: _FilledRow, head: _FilledRow, *, backed: bool) -> None:
+    """The vessel of liquid oxygen; what it loses counts from its reading, so that the times must be known."""
+    row.add("  liquid:", "amount")
+    if row.chosen("place", cells.VESSEL_PLACES) == "vehicle":
+        row.add("    fixed: true", "place")
+        if backed:
+            row.add("    backup: cart", "place")
+    _outlets("    ", row)
+    for key in ("amount", "loss"):
+        row.needed(key)
+    nothing = _NOTHING.fullmatch(row.text("loss"))
+    if "loss" in row and nothing is None:
+        row.needed("read_at")
+        head.needed("departs")
+    row.add("    liquid:", "amount")
+    row.copy("      ", {key: key for key in ("amount", "keep", "read_at")})
+    if "loss" in row:
+        bare = nothing is not None and nothing["unit"] is None
+        row.add(f"      loss: {'0 kg/day' if bare else scalar(row.text('loss'))}", "loss")
 
 
 def _devices(made: ProfileDraft, devices: list[_FilledRow]) -> dict[str, str]:
@@ -283,8 +314,9 @@ def _legs(made: ProfileDraft, legs: list[_FilledRow], uses: list[list[str]]) -> 
             row.copy("        ", {"wait": "time"})
         elif "wait_for" in row:
             row.empty("wait", "the minutes of the wait, as in 5")
-        if row.ticked("magnet"):
-            row.add("    magnet: true", "magnet")
+        for key in ("magnet", "mains"):
+            if row.ticked(key):
+                row.add(f"    {key}: true", key)
         row.copy("    ", {"altitude": "cabin_altitude"})
         row.add(f"    supply: {row.chosen('oxygen', cells.SOURCES) or 'cart'}", "oxygen")
         row.add(f"    devices: [{', '.join(names)}]", "name")

@@ -61,18 +61,23 @@ def test_every_word_of_a_blank_request_form() -> None:
         How does the patient travel? Departs (2026-12-03 14:20) Your number for it
         The way
         A row for each part of the way, in order: to the lift, loading, on the road, unloading. In `Oxygen from` stands
-        what the patient breathes from on that part. Tick each magnet room.
-        From ... to ... Minutes At longest Wait, min Wait for Oxygen from Magnet room Cabin, ft 1 2 3 4 5 6 7 8
+        what the patient breathes from on that part. Tick each magnet room, and `On mains` where the devices are plugged
+        in.
+        From ... to ... Minutes At longest Wait, min Wait for Oxygen from Magnet room On mains Cabin, ft 1 2 3 4 5 6 7 8
         Devices
-        Settings as they are set now. A ventilator needs FiO2, breath, rate, bias flow and leak (0 where there is none);
-        a gas-driven one its driving gas, from its manual. In legs: all, 1-3 or 1, 4; `stands by` for one that only
-        takes over when another fails.
-        Device Flow, L/min FiO2, % Breath, mL Rate /min Bias, bleed Leak, L/min Drive gas In legs If it fails
-        1 2 3 4 5 6
+        Settings as they are set now. A ventilator needs FiO2, breath, rate, bias flow and leak (0 for none); a
+        gas-driven one its driving gas (manual). Battery: all that go along, at these settings. In legs: all, 1-3 or 1,
+        4, or `stands by` for what takes over when another fails.
+        Device Flow, L/min FiO2, % Breath, mL Rate /min Bias, bleed Leak, L/min Drive gas Battery, min In legs
+        If it fails 1 2 3 4 5 6
         Cylinders
         A row for each cylinder, with the gauge as you read it and a tick for each outlet of its regulator. AIR for a
         blender has rows of its own. A size that the list lacks: write what its label says.
         Label Size or its label says Gauge, psi Flowmeter 15 L/min 50-psi outlet Magnet safe It ... 1 2 3 4 5 6 7 8
+        Liquid oxygen
+        One vessel, if there is one: what is left in it with the unit (lb, kg, or litres of liquid), and what it loses a
+        day standing still, from its manual: 0 for nothing, else say when it was read, and when you depart.
+        Left in it, with unit It loses a day Stays in it Read at Flowmeter 15 L/min 50-psi outlet It ... 1
         {title} · transport-oxygen {__version__} page 1 of 2
         {title} · transport-oxygen {__version__} page 2 of 2
     """

@@ -161,6 +161,94 @@ def test_a_bare_gauge_is_in_the_unit_that_is_printed(unit: str, tmp_path: Path) 
     assert gauge_kpa == pytest.approx(1500 * 6.894757, rel=1e-4)
 
 
+BREATHES_BY_MAINS = {
+    **{name: value for name, value in WARD.items() if not name.startswith(("device", "cylinder", "leg.2"))},
+    "leg.1.oxygen": "liquid oxygen vessel",
+    "leg.1.mains": "Yes",
+    "leg.3.oxygen": "liquid oxygen vessel",
+    "device.1.type": "oxygen concentrator",
+    "device.1.flow": "2",
+    "device.1.battery": "210",
+    "device.1.legs": "all",
+    "device.1.fails": "device 2",
+    "device.2.type": "nasal cannula",
+    "device.2.flow": "2",
+    "device.2.legs": "stands by",
+    "liquid.1.amount": "12 lb",
+    "liquid.1.keep": "1 lb",
+    "liquid.1.loss": "1.5 lb/day",
+    "liquid.1.read_at": "2026-12-03 09:00",
+    "liquid.1.flowmeter": "Yes",
+    "liquid.1.place": "goes with the patient",
+}
+BREATHES_BY_MAINS_BY_HAND = """\
+profile: 1
+trip: Ward 7 to Scanner (north)
+setting: in_house
+departs: 2026-12-03 14:20
+supplies:
+  liquid:
+    outlets: [{flowmeter: 15 L/min}]
+    liquid: {amount: 12 lb, keep: 1 lb, loss: 1.5 lb/day, read_at: 2026-12-03 09:00}
+devices:
+  concentrator: {type: concentrator, flow: 2 L/min, battery: 3 h 30 min, if_it_fails: nasal_cannula}
+  nasal_cannula: {type: nasal_cannula, flow: 2 L/min}
+legs:
+  - name: Ward to scanner
+    duration: 7 min
+    delays: [{reason: lift, time: 3 min}]
+    mains: true
+    supply: liquid
+    devices: [concentrator]
+  - {name: Back, duration: 7 min, supply: liquid, devices: [concentrator]}
+"""
+
+
+@pytest.mark.usefixtures("read_here")
+@pytest.mark.parametrize("fill", [by_pypdf, by_pdfium])
+def test_a_concentrator_its_battery_and_a_vessel_of_liquid_are_read_as_they_were_meant(
+    fill: Fill, tmp_path: Path
+) -> None:
+    """No cylinder is asked for beside a vessel: what is left in it is what the patient has."""
+    form = put(tmp_path / "form.pdf", fill, BREATHES_BY_MAINS)
+    assert same(trip_of_request(form), parse_trip(BREATHES_BY_MAINS_BY_HAND))
+
+
+@pytest.mark.parametrize(
+    ("changed", "cell", "said"),
+    [
+        ({"liquid.1.amount": ""}, "liquid.1.amount", "nothing"),
+        ({"liquid.1.loss": ""}, "liquid.1.loss", "nothing"),
+        ({"liquid.1.read_at": ""}, "liquid.1.read_at", "nothing"),
+        ({"head.departs": ""}, "head.departs", "nothing"),
+        ({"liquid.1.flowmeter": ""}, "liquid.1.flowmeter", "nothing"),
+        ({"liquid.1.place": ""}, "liquid.1.place", "nothing"),
+        ({"liquid.1.amount": "12"}, "liquid.1.amount", "without a unit"),
+        ({"liquid.1.loss": "1.5 lb"}, "liquid.1.loss", "1.5 lb"),
+        ({"liquid.1.keep": "12 lb"}, "liquid.1.keep", "keep `12 lb`"),
+        ({"device.1.fails": ""}, "device.1.fails", "nothing"),
+        ({"device.1.battery": "3 hh"}, "device.1.battery", "3 hh"),
+        ({"device.2.battery": "60"}, "device.2.battery", "no such setting"),
+        ({"leg.1.oxygen": "cylinders that go along"}, "leg.1.oxygen", "supply `cart`"),
+    ],
+)
+def test_what_a_vessel_and_a_concentrator_lack_is_told_at_its_cell(
+    changed: Mapping[str, str], cell: str, said: str
+) -> None:
+    values = {name: text for name, text in {**BREATHES_BY_MAINS, **changed}.items() if text}
+    (remark,) = asked_for("form.pdf", "psi", values).remarks
+    assert remark.cell == cell
+    assert said in remark.problem.found
+
+
+@pytest.mark.parametrize("loss", ["0 lb/day", "0", "0.0"])
+def test_a_vessel_that_loses_nothing_needs_no_times(loss: str) -> None:
+    values = {**BREATHES_BY_MAINS, "liquid.1.loss": loss}
+    for name in ("head.departs", "liquid.1.read_at"):
+        del values[name]
+    assert asked_for("form.pdf", "psi", values).remarks == ()
+
+
 NEEDED = [
     name
     for name in WARD

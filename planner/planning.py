@@ -17,6 +17,7 @@ from planner.go.changes import changes
 from planner.go.checkpoints import change_overs, checkpoints, orders
 from planner.go.departure import mending_gauges_kpa, start_at_least_kpa
 from planner.go.gauges import Gauges
+from planner.go.idle import idle_cases
 from planner.go.judge import full_counts, tasks_of
 from planner.go.margins import breaking_delays
 from planner.go.sizing import spares, without_largest
@@ -40,8 +41,16 @@ def plan(trip: Trip) -> Plan:
     made, every = _judged(trip)
     trip, supplies = made.trip, _departing(made, every)
     change_overs = {name: supply.change_overs for name, supply in supplies.items()}
+    idle = idle_cases(trip)
     gauges = {
-        name: Gauges(one.stock, eased(trip, name, one.flow), one.task.no_change, supplies[name].start_kpa)
+        name: Gauges(
+            one.stock,
+            eased(trip, name, one.flow),
+            one.task.no_change,
+            supplies[name].start_kpa,
+            supplies[name].start_at_least_kg,
+            idle.get(name, ()),
+        )
         for name, one in every.items()
         if one.stock is not None
     }

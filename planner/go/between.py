@@ -75,7 +75,7 @@ def _of_supply(trip: Trip, one: Worked, gauges: Gauges, changes_min: Sequence[fl
         for minute, number in numbers.items():
             if ahead := rest(one.flow, minute):
                 check = _reading(trip, one, minute, ahead[0].leg, ahead[0].flow_l_per_min)
-                yield Between(number, with_amounts(trip, gauges.policy, check, one.flow, ahead))
+                yield Between(number, with_amounts(trip, gauges, check, one.flow, ahead))
         return
     pieces = cut(one.flow, numbers)
     lowered = {(low.minute, low.leg): low.left_l for low in gauges.lowered(pieces) if low.at_start}

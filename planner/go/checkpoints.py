@@ -13,7 +13,7 @@ from planner.go import vessel
 from planner.go.gauges import Gauges, Shown
 from planner.go.sizing import Ahead, carriers
 from planner.go.worked import Worked
-from planner.model import Leg, Policy, Trip
+from planner.model import Leg, Trip
 from planner.results import ChangeOver, Checkpoint, Order
 
 
@@ -163,7 +163,7 @@ class _Track:
         others_l = moment.left_l if low is None or low.minute != minute else low.left_l
         needs = self.ahead.needs(first_ahead, policy, self.gauges.withheld)
         found = with_gauges(found, self.gauges.shown(moment, needs, others_l))
-        return with_amounts(self.trip, policy, found, self.flow, self.flow[first_ahead:])
+        return with_amounts(self.trip, self.gauges, found, self.flow, self.flow[first_ahead:])
 
 
 def with_gauges(check: Checkpoint, shown: Shown | None) -> Checkpoint:
@@ -174,12 +174,12 @@ def with_gauges(check: Checkpoint, shown: Shown | None) -> Checkpoint:
     return check._replace(cylinder=cylinder, gauge_kpa=gauge_kpa, least_gauge_kpa=least_gauge_kpa, leak=leak)
 
 
-def with_amounts(trip: Trip, policy: Policy, check: Checkpoint, flow: Flow, ahead: Flow) -> Checkpoint:
+def with_amounts(trip: Trip, gauges: Gauges, check: Checkpoint, flow: Flow, ahead: Flow) -> Checkpoint:
     """The checkpoint with what a vessel of liquid should hold and must hold; as it is for what is none."""
     liquid = trip.supplies[check.supply].liquid
     if liquid is None:
         return check
     return check._replace(
         amount_kg=vessel.amount_kg(trip, liquid, flow, check.minute),
-        least_amount_kg=vessel.least_kg(trip, liquid, ahead, policy, check.minute),
+        least_amount_kg=vessel.least_kg(trip, liquid, flow, ahead, gauges, check.minute),
     )

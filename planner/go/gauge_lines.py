@@ -17,6 +17,7 @@ from planner.cylinders.turns import Moment
 from planner.flow.flows import Flow, flows, no_change_spans, rest
 from planner.go.accepted import eased
 from planner.go.gauges import Gauges
+from planner.go.idle import idle_cases
 from planner.go.worst_minute import Way
 from planner.model import Trip
 
@@ -65,10 +66,11 @@ def gauge_lines(trip: Trip, start_kpa: StartGauges = NO_START, ways: Ways = NO_W
     """
     no_change = no_change_spans(trip.legs)
     found = {}
+    idle = idle_cases(trip)
     for name, flow in flows(trip.legs).items():
         stock = on_hand(trip.supplies[name], trip.policy)
         if stock is not None and stock.helds and flow:
-            gauges = Gauges(stock, eased(trip, name, flow), no_change, start_kpa.get(name, ()))
+            gauges = Gauges(stock, eased(trip, name, flow), no_change, start_kpa.get(name, ()), idle=idle.get(name, ()))
             found[name] = _teeth(gauges, flow, trip.total_min / STEPS, ways.get(name))
     return found
 

@@ -17,8 +17,10 @@ from planner.cylinders.onhand import OnHand, at_gauges
 from planner.cylinders.stock import Held
 from planner.cylinders.turns import Moment
 from planner.flow.flows import Flow, NoChange
+from planner.go.idle import idle_l
 from planner.go.leak import Leaks
-from planner.go.sizing import GroupNeed, group_needs, least_litres, spares
+from planner.go.sizing import GroupNeed, carriers, group_needs, least_litres, spares
+from planner.go.whatifs.scenario import Scenario
 from planner.model import Policy
 from planner.results import LeakGauge
 
@@ -39,13 +41,16 @@ class Shown(NamedTuple):
 class Gauges:
     """The gauges of one supply on the way.
 
-    `policy` is the trip's, less what is accepted for this supply; `start_kpa` are its gauges to depart with.
+    `policy` is the trip's, less what is accepted for this supply; `start_kpa` are its gauges to depart with, `start_kg`
+    the amount of a vessel. `idle` are the cases of who draws nothing as planned (`planner.go.idle`).
     """
 
     stock: OnHand
     policy: Policy
     no_change: Sequence[NoChange] = ()
     start_kpa: Sequence[float | None] = ()
+    start_kg: float | None = None
+    idle: Sequence[Scenario] = ()
 
     @cached_property
     def _leaks(self) -> Leaks:
@@ -78,6 +83,9 @@ class Gauges:
             return None
         drawn_l = self.stock.tanks[tank].usable_l - moment.left_l[tank]
         least = self._least_kpa(source, needs, tank, others_l)
+        if least is not None and self.idle:
+            idle_kpa = self._least_for_idle_kpa(source, moment.minute, tank, others_l)
+            least = None if idle_kpa is None else max(least, idle_kpa)
         if least is not None and drawn_l <= 0.0 and tank < len(self.start_kpa):
             least = max(least, self.start_kpa[tank] or 0.0)
         leak = None
@@ -109,6 +117,17 @@ class Gauges:
         if len(found) < len(needed):
             return None
         return source.gauge_for(max(found, default=0.0), self.policy.change_over_at_kpa)
+
+    def _least_for_idle_kpa(self, source: Held, minute: float, tank: int, others_l: Sequence[float]) -> float | None:
+        litres = idle_l(self.idle, minute)
+        if self.stock.together is None:
+            risen = tuple(segment for case in self.idle for segment in case.after)
+            tanks = frozenset[int]().union(*carriers(self.stock.tanks, risen, self.stock.serving))
+            least_l = least_litres(GroupNeed(litres, 0, tanks), others_l, tank)
+            if least_l is None:
+                return None
+            litres = least_l
+        return source.gauge_for(litres, self.policy.change_over_at_kpa)
 
     def _least_on_manifold_kpa(self, together: Held, needs: Sequence[GroupNeed]) -> float | None:
         capacities = sorted((held.water_capacity_l for held in self.stock.helds), reverse=True)

@@ -15,9 +15,11 @@ from planner.constants import KG_PER_LB, KG_PER_LIQUID_L
 from planner.flow.flows import Flow, litres, until
 from planner.gas.liquid import GAS_L_PER_KG, MIN_PER_DAY
 from planner.go.departure import start_at_least_l
+from planner.go.gauges import Gauges
+from planner.go.idle import idle_l
 from planner.go.sizing import need_of
 from planner.go.worked import Worked
-from planner.model import Liquid, Policy, Trip
+from planner.model import Liquid, Trip
 from planner.moments import minutes_between
 
 LITRES_PER_KG: Final = GAS_L_PER_KG
@@ -52,12 +54,17 @@ def amount_kg(trip: Trip, liquid: Liquid, flow: Flow, minute: float) -> float:
     return max(0.0, liquid.amount_kg - gone)
 
 
-def least_kg(trip: Trip, liquid: Liquid, ahead: Flow, policy: Policy, minute: float) -> float:
+def least_kg(trip: Trip, liquid: Liquid, flow: Flow, ahead: Flow, gauges: Gauges, minute: float) -> float:
     """What it must hold at an elapsed minute so that what is still to be drawn is covered with its reserve, kg.
 
-    `ahead`: the flow that is still to come.
+    `flow` is what is planned, `ahead` what of it is still to come. It covers who draws nothing as planned besides, and
+    while nothing is drawn it is what the vessel departs with, less what has boiled away.
     """
-    return with_loss_kg(trip, liquid, need_of(ahead, policy).required_l if ahead else 0.0, minute)
+    required_l = need_of(ahead, gauges.policy).required_l if ahead else 0.0
+    least = with_loss_kg(trip, liquid, max(required_l, idle_l(gauges.idle, minute)), minute)
+    if gauges.start_kg is None or litres(until(flow, minute)) > 0.0:
+        return least
+    return max(least, gauges.start_kg - liquid.loss_kg_per_day * minute / MIN_PER_DAY)
 
 
 def with_loss_kg(trip: Trip, liquid: Liquid, required_l: float, minute: float) -> float:

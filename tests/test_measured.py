@@ -133,6 +133,15 @@ def test_a_change_of_temperature_hides_or_feigns_a_fall() -> None:
     assert alone(found, "temperature_change") == pytest.approx((1.0 - apart, 1.0 + apart), abs=0.002)
 
 
+@pytest.mark.parametrize("gas", ["oxygen", "air"])
+def test_gas_that_cools_puts_the_litres_farther_off_than_gas_that_warms(gas: contents.Gas) -> None:
+    """At one gauge litres fall ever more slowly with temperature, all over what is known of the gas."""
+    for gauge_kpa in (50.0, 500.0, 2000.0, 5000.0, 10_000.0, 15_000.0, 20_000.0, 30_000.0, 40_000.0):
+        for degc in range(-55, 76, 5):
+            colder, here, warmer = (contents.per_litre(gas, gauge_kpa, degc + change) for change in (-5.0, 0.0, 5.0))
+            assert colder - here > here - warmer > 0.0
+
+
 @pytest.mark.parametrize(
     ("from_degc", "to_degc", "common", "change"),
     [(None, None, False, False), (20.0, None, True, False), (None, 20.0, True, False), (20.0, 18.0, True, True)],

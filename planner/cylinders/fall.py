@@ -156,11 +156,8 @@ class GaugeOff:
         """What a reading says, with how far off it may be read, and how far the temperature may have changed."""
         degc += self._common_degc
         litres = self._litres(gauge_kpa, degc)
-        read = changed = 0.0
-        for end in _ends(read_to_kpa):
-            read = max(read, abs(self._litres(gauge_kpa + end, degc) - litres))
-        for end in _ends(change_degc) if change_degc else ():
-            changed = max(changed, abs(self._litres(gauge_kpa, degc + end) - litres))
+        read = max([abs(self._litres(gauge_kpa + end, degc) - litres) for end in _ends(read_to_kpa)])
+        changed = max([abs(self._litres(gauge_kpa, degc + end) - litres) for end in _worse_ends(degc, change_degc)])
         return Seen(litres, (read, changed))
 
     def shown_kpa(self, litres: float, degc: float) -> float:
@@ -183,6 +180,15 @@ def per_litre(gauge_kpa: float, temperature_degc: float, gas: contents.Gas) -> f
 def known_degc(temperature_degc: float) -> float:
     """A temperature kept within what is known of the gas, degC."""
     return min(max(temperature_degc, compact.LOWEST_TEMPERATURE_DEGC), compact.HIGHEST_TEMPERATURE_DEGC)
+
+
+def _worse_ends(degc: float, change_degc: float) -> tuple[float, ...]:
+    """The ends of a doubt about a temperature that put the litres farthest off: the colder one alone.
+
+    At one gauge litres fall ever more slowly as the gas warms. Where the colder one is beyond what is known, both.
+    """
+    colder_known = change_degc and degc - change_degc >= compact.LOWEST_TEMPERATURE_DEGC
+    return (-change_degc,) if colder_known else _ends(change_degc)
 
 
 def _ends(doubt: float) -> tuple[float, ...]:

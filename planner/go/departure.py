@@ -9,6 +9,7 @@ alone back at its reading; where the proof fails the readings themselves are the
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from math import ceil, fsum
 
 from planner.cylinders.halving import least_by_search
@@ -39,12 +40,13 @@ def start_at_least_kpa(one: Worked) -> list[float | None]:
     readings = [cylinder.gauge_kpa for cylinder in stock.supply.cylinders]
     if not stock.helds or not one.passes:
         return [None] * len(stock.each)
-    high = task.reads_high if task.reads_high is not None and withstands(task, task.reads_high, stock) else None
+    high = task.reads_high
+    if high is not None and high not in task.must_hold and withstands(task, high, stock):
+        task = replace(task, must_hold=(*task.must_hold, high))
     litres_alone = task.asks_for_litres_alone(stock)
 
     def go(gauges: Sequence[float]) -> bool:
-        again = at_gauges(stock, task.policy, gauges)
-        return passes(task, again) and (high is None or withstands(task, high, again))
+        return passes(task, at_gauges(stock, task.policy, gauges))
 
     def lowered(share: float) -> list[float]:
         return _lowered(task, stock, share)

@@ -20,7 +20,6 @@ from planner.cylinders.fall import (
     GaugeOff,
     Seen,
     between,
-    common_ends,
 )
 from planner.cylinders.gauge_doubt import TO_THE_MINUTE_MIN, gauge_scale_kpa, half_division_kpa
 from planner.cylinders.onhand import OnHand
@@ -82,12 +81,8 @@ class _Doubts:
             largest_water_capacity_l=source.water_capacity_l,
             temperature_change_degc=max(0.0, UNKNOWN_CHANGE_DEGC - cooling),
         )
-        self._gauges = {ends: GaugeOff(self._doubt, ends, source.gas) for ends in common_ends(self._doubt)}
-        self._first = {
-            ends: gauge.seen(source.gauge_kpa, source.read_degc, self._read_to_kpa)
-            for ends, gauge in self._gauges.items()
-        }
-        self._worst: CommonEnds | None = None
+        self._worst = CommonEnds(self._doubt.temperature_degc, -self._doubt.gauge_class, self._doubt.gauge_class)
+        self._first: dict[CommonEnds, tuple[GaugeOff, Seen]] = {}
         self._known: dict[float, float | None] = {}
 
     def explained_down_to_kpa(self, planned_l: float) -> float | None:
@@ -103,13 +98,14 @@ class _Doubts:
         """That gauge, not yet known.
 
         It is the lowest of those of all ends of what is common. The worst ends change little with the gauge: those of
-        the gauge before come first, and then such as differ from them in one, where these explain more. Each search
-        begins at the planned gauge, so that the same litres have the same limit whatever was asked before.
+        the gauge before come first (at departure warm gas, and a gauge that falls too far), and then such as differ
+        from them in one, where these explain more. Each search begins at the planned gauge, so that the same litres
+        have the same limit whatever was asked before.
         """
         source = self._source
         planned_kpa = source.gauge_after(planned_l)
         per_litre = planned_l / source.water_capacity_l
-        worst = self._worst or min(self._first, key=lambda ends: self._fewest_l(planned_kpa, ends))
+        worst = self._worst
         found = self._limit_kpa(planned_kpa, per_litre, worst)
         while found is not None:
             fewest_l, other = min((self._fewest_l(found, ends), ends) for ends in _next_to(worst))
@@ -122,7 +118,7 @@ class _Doubts:
 
     def _fewest_l(self, gauge_kpa: float, ends: CommonEnds) -> float:
         """The fewest litres for each litre of capacity that have left down to a gauge."""
-        return between(self._first[ends], self._now(gauge_kpa, ends)).fewest_l
+        return between(self._off(ends)[1], self._now(gauge_kpa, ends)).fewest_l
 
     def _limit_kpa(self, near_kpa: float, per_litre: float, ends: CommonEnds) -> float | None:
         """The gauge below which more has left than so many litres for each litre of capacity, at some common ends.
@@ -130,10 +126,10 @@ class _Doubts:
         `near_kpa`: a gauge near it. How far off what is independent puts the litres changes little with the gauge, a
         hundredth at most, so that a few steps do.
         """
-        first = self._first[ends]
+        gauge, first = self._off(ends)
         while True:
             left = first.litres - between(first, self._now(near_kpa, ends)).spread_l - per_litre
-            gauge_kpa = self._gauges[ends].shown_kpa(left, self._source.cold_degc) if left > 0.0 else 0.0
+            gauge_kpa = gauge.shown_kpa(left, self._source.cold_degc) if left > 0.0 else 0.0
             if gauge_kpa <= 0.0:
                 return None
             if abs(gauge_kpa - near_kpa) <= _NEAR_KPA:
@@ -143,7 +139,14 @@ class _Doubts:
     def _now(self, gauge_kpa: float, ends: CommonEnds) -> Seen:
         """What a gauge says now, of gas that may be as cold as it gets."""
         change_degc = self._doubt.temperature_change_degc
-        return self._gauges[ends].seen(gauge_kpa, self._source.cold_degc, self._read_to_kpa, change_degc)
+        return self._off(ends)[0].seen(gauge_kpa, self._source.cold_degc, self._read_to_kpa, change_degc)
+
+    def _off(self, ends: CommonEnds) -> tuple[GaugeOff, Seen]:
+        """A gauge that is off so, and what it said at departure."""
+        if ends not in self._first:
+            gauge, source = GaugeOff(self._doubt, ends, self._source.gas), self._source
+            self._first[ends] = gauge, gauge.seen(source.gauge_kpa, source.read_degc, self._read_to_kpa)
+        return self._first[ends]
 
 
 def _next_to(ends: CommonEnds) -> list[CommonEnds]:

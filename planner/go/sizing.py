@@ -15,7 +15,6 @@ must be usable among those whose outlets carry the legs in question.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from functools import reduce
 from itertools import combinations
 from math import ceil, fsum
@@ -162,14 +161,14 @@ def group_needs(
 
 
 class _Group(NamedTuple):
-    """Legs that the same tanks carry: their litres together, exact whatever their order, and their highest flow."""
+    """Legs that the same tanks carry: the litres of each, and the highest flow."""
 
-    litres: Fraction = Fraction()
+    litres: tuple[float, ...] = ()
     peak_l_per_min: float = 0.0
 
-    def and_more(self, litres: Fraction, flow_l_per_min: float) -> _Group:
+    def and_more(self, litres: tuple[float, ...], flow_l_per_min: float) -> _Group:
         """The same with a segment, or with the litres and highest flow of another group."""
-        return _Group(self.litres + litres, max(self.peak_l_per_min, flow_l_per_min))
+        return _Group(litres + self.litres, max(self.peak_l_per_min, flow_l_per_min))
 
 
 class Ahead:
@@ -179,7 +178,7 @@ class Ahead:
         groups: dict[frozenset[int], _Group] = {}
         from_the_end = [groups]
         for segment, tanks in zip(reversed(flow), reversed(carried_by), strict=True):
-            here = groups.get(tanks, _Group()).and_more(Fraction(segment.litres), segment.flow_l_per_min)
+            here = groups.get(tanks, _Group()).and_more((segment.litres,), segment.flow_l_per_min)
             groups = {tanks: here, **{other: group for other, group in groups.items() if other != tanks}}
             from_the_end.append(groups)
         self._from = from_the_end[::-1]
@@ -190,7 +189,7 @@ class Ahead:
         found = []
         for chosen in _unions(list(groups)):
             together = reduce(lambda group, tanks: group.and_more(*groups[tanks]), chosen, _Group())
-            need = _need(float(together.litres), together.peak_l_per_min, policy)
+            need = _need(fsum(together.litres), together.peak_l_per_min, policy)
             tanks = chosen[0].union(*chosen[1:])
             found.append(GroupNeed(need.required_l, leave_out, tanks))
         return found

@@ -71,15 +71,22 @@ def _cylinder(trip: Trip, supply: Supply, cylinder: Cylinder) -> Iterator[Findin
 
 def _age(name: str, trip: Trip, cylinder: Cylinder) -> Iterator[Finding]:
     """A caution where the reading is too old, or lies after departure; none where the two times cannot be compared."""
-    departs, checked, valid_min = trip.departs, cylinder.checked, trip.policy.reading_valid_for_min
-    if departs is None or checked is None or (checked.tzinfo is None) != (departs.tzinfo is None):
+    age_min = reading_age_min(trip, cylinder)
+    if age_min is None:
         return
-    age_min = minutes_between(checked, departs)
-    if age_min > valid_min:
-        valid = figures.hours_set(valid_min)
+    if age_min > trip.policy.reading_valid_for_min:
+        valid = figures.hours_set(trip.policy.reading_valid_for_min)
         yield remark("reading_old", cylinder, name=name, age=figures.hours_up(age_min), valid=valid)
     elif age_min < 0.0:
         yield remark("reading_in_future", cylinder, name=name)
+
+
+def reading_age_min(trip: Trip, cylinder: Cylinder) -> float | None:
+    """How old a reading is at departure, minutes; None where the two times cannot be compared."""
+    departs, checked = trip.departs, cylinder.checked
+    if departs is None or checked is None or (checked.tzinfo is None) != (departs.tzinfo is None):
+        return None
+    return minutes_between(checked, departs)
 
 
 def plausible_gauge(name: str, cylinder: Cylinder, policy: Policy) -> Iterator[Finding]:

@@ -13,11 +13,14 @@ from typing import NamedTuple
 
 from planner import figures
 from planner.constants import RESUSCITATOR_L_PER_MIN
+from planner.flow.flows import flows, peak_l_per_min
 from planner.go.by_gauge import usable_at_l
+from planner.go.whatifs.scenario import risen_device, with_devices
+from planner.model import Device, Trip
 from planner.naming import of_gas
 from planner.report.change_gauge import change_gauge_kpa
 from planner.results import CylinderPlan, Plan, SupplyPlan
-from planner.trade.catalog import device_types
+from planner.trade.catalog import VENTILATOR_FAILS, device_types
 
 MOST_ROWS = 6
 CHANGE_OVER = "change-over"
@@ -107,28 +110,44 @@ def gauge_steps_kpa(filling_kpa: float, change_over_kpa: float, unit: str) -> tu
 
 def resuscitator_flow_l_per_min(plan: Plan) -> float:
     """The highest flow of a resuscitator that a device of the trip falls back on; 15 L/min where none is named."""
-    trip = plan.trip
-    named = {device.if_it_fails for device in trip.devices.values()} - {None}
-    flows = [
-        device.flow_l_per_min
-        for device in trip.devices.values()
-        if "by_hand" in device_types()[device.type].traits
-        and device.name in named
-        and device.flow_l_per_min is not None
-    ]
-    return max(flows, default=RESUSCITATOR_L_PER_MIN)
+    bags = (device.flow_l_per_min for device in _bags(plan.trip))
+    return max((flow for flow in bags if flow is not None), default=RESUSCITATOR_L_PER_MIN)
+
+
+def _bags(trip: Trip) -> list[Device]:
+    """The resuscitators that a device of the trip falls back on."""
+    named = {device.if_it_fails for device in trip.devices.values()}
+    return [one for one in trip.devices.values() if one.name in named and "by_hand" in device_types()[one.type].traits]
+
+
+def names_a_bag(trip: Trip) -> bool:
+    """True where a patient may have to be ventilated by hand: a resuscitator is named, or assumed for a ventilator."""
+    return bool(_bags(trip)) or any(
+        device_types()[use.device.type].fails == VENTILATOR_FAILS for leg in trip.legs for use in leg.uses
+    )
 
 
 def _flows(plan: Plan, supply: SupplyPlan) -> list[tuple[str, str, float]]:
     """For what, the flow in words, and the same flow as a number, L/min, that minutes are counted with.
 
-    The planned flow is what is drawn, up; that of the bag is what hands set, as the lines of the card say it.
+    The planned flow and the one that it may rise to are what is drawn, up; that of the bag is what hands set, as the
+    lines of the card say it. Where settings may rise the bag stands beside them only where a patient may need one.
     """
-    planned, by_bag = supply.need.peak_flow_l_per_min, resuscitator_flow_l_per_min(plan)
-    flows = [("planned", figures.flow_up(planned), figures.flow_as_printed(planned))] if planned > 0.0 else []
-    if supply.supply.gas == "oxygen" and by_bag > 0.0:
-        flows.append(("by bag", figures.flow_set(by_bag), by_bag))
-    return flows if len({flow for _, flow, _ in flows}) > 1 else flows[:1]
+    drawn = {"planned": supply.need.peak_flow_l_per_min}
+    if rises := any(use.device.may_rise_to is not None for leg in plan.trip.legs for use in leg.uses):
+        drawn["raised"] = risen_flow_l_per_min(plan, supply.supply.name)
+    told = [(what, figures.flow_up(flow), figures.flow_as_printed(flow)) for what, flow in drawn.items() if flow > 0.0]
+    by_bag = resuscitator_flow_l_per_min(plan)
+    if supply.supply.gas == "oxygen" and by_bag > 0.0 and (not rises or names_a_bag(plan.trip)):
+        told.append(("by bag", figures.flow_set(by_bag), by_bag))
+    return [one for number, one in enumerate(told) if one[2] not in [other[2] for other in told[:number]]]
+
+
+def risen_flow_l_per_min(plan: Plan, supply: str) -> float:
+    """The highest flow on a supply with every device at the settings to which it may rise; 0 where nothing draws."""
+    legs = plan.trip.legs
+    risen = flows(legs, with_devices(legs, lambda _, device: risen_device(plan.trip, device)))
+    return peak_l_per_min(risen.get(supply, ()))
 
 
 def one_of_each_size(supply: SupplyPlan) -> list[CylinderPlan]:

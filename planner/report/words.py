@@ -13,9 +13,10 @@ from math import fsum
 from planner import figures
 from planner.constants import SAME_MIN
 from planner.findings.accepted import accepted_sentence
+from planner.findings.supply import reading_age_min
 from planner.go.batteries import going_on, said
 from planner.go.whatifs.registry import PAIRED, base, kind
-from planner.naming import called
+from planner.naming import all_called, called
 from planner.problems import Finding
 from planner.report.change_gauge import comes_off_with_gas_left, off_gauge
 from planner.results import BreakingDelay, ChangeOver, Plan, SupplyPlan, TurnBack, WhatIf
@@ -45,16 +46,35 @@ def verdict(plan: Plan) -> str:
     return "GO BY DECISION" if plan.by_decision else "GO" if plan.go else "NO-GO"
 
 
+def not_valid(plan: Plan) -> str:
+    """`NOT VALID UNTIL A IS READ AGAIN`, over a go whose reading is too old at departure; else empty."""
+    old = [
+        item.cylinder.label
+        for supply in plan.supplies.values()
+        for item in supply.cylinders
+        if (reading_age_min(plan.trip, item.cylinder) or 0.0) > plan.trip.policy.reading_valid_for_min
+    ]
+    if not plan.go or not old:
+        return ""
+    return f"NOT VALID UNTIL {all_called(old)} {'ARE' if len(old) > 1 else 'IS'} READ AGAIN"
+
+
+def short_verdict(plan: Plan) -> str:
+    """The verdict for the head of a page, `GO: NOT VALID YET` where a reading is too old."""
+    return verdict(plan) + (": NOT VALID YET" if not_valid(plan) else "")
+
+
 def headline(plan: Plan) -> str:
-    """One line that leads everything: the verdict and its shortest reason."""
+    """One line that leads everything: the verdict, whether it is valid, and its shortest reason."""
+    yet = f"{old}. By readings too old: " if (old := not_valid(plan)) else ""
     if plan.by_decision:
         stops = len(plan.accepted)
         return (
-            f"GO BY DECISION - {stops} stop{'s' * (stops > 1)} accepted by a clinician; beyond the limit named, or "
-            "planned again on the way, a no-go:"
+            f"GO BY DECISION - {yet}{stops} stop{'s' * (stops > 1)} accepted by a clinician; beyond the limit named, "
+            "or planned again on the way, a no-go:"
         )
     if plan.go:
-        return "GO - every supply carries its required litres, and every what-if that must hold holds."
+        return f"GO - {yet}every supply carries its required litres, and every what-if that must hold holds."
     stops = len(reasons(plan))
     if stops == 1:
         return "NO-GO - one reason, with what would mend it:"

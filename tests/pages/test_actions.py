@@ -10,10 +10,11 @@ from planner.profile.read import parse_trip
 from planner.report.card.actions import actions
 from planner.report.card.card import card
 from planner.report.minutes_table import minutes_table
+from planner.report.summary import summary
 from planner.results import Plan
 from tests.pages.printed import ISSUED, pages
 
-VERBS = ("BAG", "SWITCH", "SHUT", "HEAD", "MOVE", "TELL")
+VERBS = ("BAG", "SWITCH", "SHUT", "HEAD", "MOVE", "TELL", "RAISE", "FIT")
 
 TRIP = """
 profile: 1
@@ -158,6 +159,100 @@ def test_the_flow_of_the_bag_is_one_wherever_it_stands() -> None:
     (row,) = [row for row in table.rows if row.what == "by bag" and row.size == "US-E"]
     assert row.flow == "12.25 L/min"
     assert row.minutes[table.gauges.index("2000 psi")] == "34 min"
+
+
+SEVERAL = """
+profile: 1
+trip: Several cylinders
+setting: in_house
+supplies:
+  cart:
+    HOW
+    cylinders: [{label: A, size: US-E, gauge: 2000 psi}, {label: B, size: US-E, gauge: 2000 psi}]
+devices: {mask: {type: simple_mask, flow: 6 L/min}}
+legs: [{name: Ward, duration: 20 min, supply: cart, devices: [mask]}]
+"""
+
+
+@pytest.mark.hazard(10)
+@pytest.mark.parametrize(
+    ("how", "said"),
+    [
+        ("regulators: 2", ["SHUT its valve, open the next if cylinder or regulator fails"]),
+        (
+            "regulators: 1",
+            [
+                "SHUT its valve, move its regulator to the next if the cylinder fails",
+                "FIT the spare or find an outlet if the one regulator of cart fails",
+            ],
+        ),
+        (
+            "manifold: true",
+            [
+                "SHUT that one, the others go on if a cylinder of cart fails",
+                "FIT the spare or find an outlet if the regulator of cart fails",
+            ],
+        ),
+    ],
+)
+def test_a_regulator_that_serves_all_cylinders_leaves_nothing_to_open(how: str, said: list[str]) -> None:
+    found = actions(plan(parse_trip(SEVERAL.replace("HOW", how))))
+    assert [action.do for action in found] == said
+    assert [action.buys for action in found[1:]] == ["NO OXYGEN till then"] * (len(said) - 1)
+    assert found[0].buys.endswith(" min, cart")
+
+
+RISING = SEVERAL.replace("HOW", "regulators: 2").replace(
+    "{mask: {type: simple_mask, flow: 6 L/min}}",
+    "{mask: {type: simple_mask, flow: FLOW, may_rise_to: more}, more: {type: reservoir_mask, flow: 12 L/min}}",
+)
+
+
+@pytest.mark.hazard(42)
+@pytest.mark.parametrize(("flow", "columns"), [("6", ["planned", "raised"]), ("0", ["raised"])])
+def test_settings_that_may_rise_stand_on_the_front_with_what_they_leave(flow: str, columns: list[str]) -> None:
+    """Raised from departure: 2 x 424 L by the tables of the planner, less 20 min x 12 L/min, are 608 L: 50 min at 12.
+
+    By hand 2 x 420 L, less 240, are 600 L, 50 min too. No device names a bag: no column stands for one.
+    """
+    found = plan(parse_trip(RISING.replace("FLOW", f"{flow} L/min")))
+    first, *_ = card(found).front.actions
+    assert first == ("RAISE mask to more at 12 L/min if the patient gets worse", "50 min, cart", True)
+    back = card(found).back
+    assert back is not None
+    assert back.settings[0].draws.endswith("; may be RAISED to more, 12 L/min, which draws 12 L/min")
+    table = minutes_table(found)
+    assert table is not None
+    assert [row.what for row in table.rows] == columns
+    assert table.rows[-1].flow == "12 L/min"
+    assert table.rows[-1].minutes[table.gauges.index("2000 psi")] == "35 min"  # 420 L / 12 L/min by hand
+
+
+@pytest.mark.hazard(42)
+def test_settings_that_cannot_stay_raised_to_the_end_say_for_how_long_they_may() -> None:
+    """2 x 424 L at 60 L/min, beyond what a flowmeter gives, are gone in 14 min: the 10 min planned for are 600 L."""
+    text = RISING.replace("FLOW", "1 L/min").replace("12 L/min", "60 L/min")
+    text = text.replace("2000 psi}", "2000 psi, outlets: [{flowmeter: 70 L/min}]}")
+    text = text.replace("setting: in_house", "setting: in_house\npolicy: {rise_for: 10 min}")
+    found = plan(parse_trip(text))
+    first = actions(found)[0]
+    assert first.buys == "lasts for 10 min of it; from departure to the end cart RUNS OUT 14 min after departure"
+
+
+@pytest.mark.hazard(20)
+def test_no_go_word_stands_alone_over_a_reading_that_is_too_old() -> None:
+    old = SEVERAL.replace("HOW", "regulators: 2").replace(
+        "psi}, {label: B", "psi, checked: 2026-11-20 07:00}, {label: B"
+    )
+    departs = "setting: in_house\ndeparts: 2026-11-27 15:00"
+    found = plan(parse_trip(old.replace("setting: in_house", departs)))
+    front, back = printed(found)
+    assert front.startswith("GO - NOT VALID UNTIL A IS READ AGAIN ")
+    assert "NOT VALID since 20 Nov 2026 19:00: a reading is older than 12 h." in front
+    assert "GO: NOT VALID YET" in back
+    assert summary(found).startswith("GO - NOT VALID UNTIL A IS READ AGAIN.")
+    fresh = plan(parse_trip(old.replace("setting: in_house", departs).replace("11-20", "11-27")))
+    assert "NOT VALID" not in " ".join((*printed(fresh), summary(fresh)))
 
 
 AIRS = """  airs:

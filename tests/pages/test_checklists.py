@@ -199,9 +199,9 @@ def test_no_line_is_lost_from_the_table(name: str) -> None:
 def test_every_figure_that_a_line_names_is_known() -> None:
     """The figures of a whole trip, of a change, of a vehicle's supply and of a what-if."""
     beside = {"on", "off", "devices", "fixed_supply", "backup", "gas", "other_gas", "pins"}
-    beside |= {"bridge", "ready", "ready_off", "off_supply", "contents", "standby_buys", "released"}
+    beside |= {"bridge", "ready", "ready_off", "off_supply", "contents", "standby_buys", "raised_buys", "released"}
     outcomes = {f"{name}_fails" for name in ("ventilator", "conserver", "concentrator", "device")}
-    outcomes |= {"cylinder_lost", "vehicle_supply_lost", "air_lost"}
+    outcomes |= {"next_cylinder", "one_regulator", "all_open", "vehicle_supply_lost", "air_lost"}
     outcomes |= {f"{name}_buys" for name in outcomes}
     known = set(trip_facts(make_plan.example()).texts) | beside | outcomes
     for name in LISTS:

@@ -87,7 +87,12 @@ def on_pages(pages: tuple[Page, ...]) -> Counter[str]:
 
 
 def front_says(front: Front) -> Iterator[str]:
-    yield from (front.verdict, front.route, " · ".join(front.facts), front.valid)
+    yield from (
+        f"{front.verdict} - {front.not_valid}" if front.not_valid else front.verdict,
+        front.route,
+        " · ".join(front.facts),
+        front.valid,
+    )
     yield from (*front.onward, *front.decision, *front.notes)
     yield from ("left at", "released by", "accepted by")
     if front.changed:

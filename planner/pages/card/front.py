@@ -13,7 +13,7 @@ from planner.pages.card.actions import actions_height, draw_actions
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
-from planner.pages.drawing.lines import leading
+from planner.pages.drawing.lines import leading, wrap
 from planner.pages.drawing.move import (
     BOX_HEIGHT,
     BOX_WIDTH,
@@ -69,17 +69,18 @@ def _head(page: Page, front: Front, again: bool) -> float:
     if again:
         wide = page.text(LEFT, y + LINE - 3, front.verdict, size=SIZE, face="wide", role="H1") + 12
         return paragraph(page, LEFT + wide, y, WIDTH - wide, f"{TITLE}, continued: {front.route}", "bold") + GAP
-    if not front.decision:
+    banner = bool(front.decision or front.not_valid)
+    if not banner:
         page.box(LEFT + 1, y + 1, VERDICT_WIDTH, VERDICT_HEIGHT, 2.4)
         middle = LEFT + 1 + VERDICT_WIDTH / 2
         page.text(
             middle, y + 33, front.verdict, size=34, face="wide", align="centre", room=VERDICT_WIDTH - 6, role="H1"
         )
-    x = LEFT if front.decision else LEFT + VERDICT_WIDTH + 10
+    x = LEFT if banner else LEFT + VERDICT_WIDTH + 10
     left_at = _captioned(page, RIGHT, y + 1, "left at", "card.left_at", "time of leaving", LEFT_AT)
     below = paragraph(page, x, y - 1, left_at - x, front.route, "bold")
     below = paragraph(page, x, below, left_at - x, " · ".join(front.facts))
-    y = max(below, y + (LEFT_AT[1] if front.decision else VERDICT_HEIGHT)) + 4
+    y = max(below, y + (LEFT_AT[1] if banner else VERDICT_HEIGHT)) + 4
     accepted = _captioned(page, RIGHT, y, "accepted by", "card.accepted_by", "accepted by", SIGNED)
     released = _captioned(page, accepted, y, "released by", "card.released_by", "released by", SIGNED)
     below = paragraph(page, LEFT, y - 1, released - LEFT, front.valid)
@@ -116,11 +117,12 @@ def _onward(page: Page, front: Front, y: float, *, again: bool) -> float:
 
 
 def _decision(page: Page, front: Front, y: float) -> float:
-    """Who has accepted what, in words over the whole card."""
-    if not front.decision:
+    """That a go is not valid yet, and who has accepted what, in words over the whole card: no verdict stands alone."""
+    if not front.decision and not front.not_valid:
         return y
-    page.text(LEFT, y + 21, front.verdict, size=24, face="wide", room=WIDTH, role="H1")
-    y += 27
+    for line in wrap(" - ".join(filter(None, (front.verdict, front.not_valid))), "wide", 24, WIDTH):
+        page.text(LEFT, y + 21, line, size=24, face="wide", role="H1")
+        y += 27
     for text in front.decision:
         y = paragraph(page, LEFT, y, WIDTH, text, "bold")
     page.across(y + 2, 2.4)

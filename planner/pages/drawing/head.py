@@ -14,7 +14,7 @@ HIGH = 22.0
 def draw_head(page: Page, plan: Plan, title: str, again: bool) -> float:
     """Title, trip and verdict over a heavy rule; `again` on a page that continues. Returns the y below."""
     title = f"{title}{', continued' if again else ''}"
-    right = page.text(RIGHT, TOP + 13, words.verdict(plan), size=14, face="wide", align="right")
+    right = page.text(RIGHT, TOP + 13, words.short_verdict(plan), size=14, face="wide", align="right")
     wide = page.text(LEFT, TOP + 13, title, size=14, face="bold", role="H1")
     x = LEFT + wide + 14
     below = page.paragraph(x, TOP + HIGH - leading(10.0) - 4.5, WIDTH - wide - right - 28, plan.trip.name, size=10.0)

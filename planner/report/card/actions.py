@@ -11,7 +11,7 @@ from planner import figures
 from planner.flow.devices import demand_l_per_min
 from planner.go.whatifs.registry import kind
 from planner.report import whatif_words, words
-from planner.report.checklist.facts import Facts, trip_facts
+from planner.report.checklist.facts import Facts, order_kind, trip_facts
 from planner.report.checklist.items import backup_text, by_backup, items
 from planner.report.minutes_table import resuscitator_flow_l_per_min
 from planner.results import Plan, WhatIf
@@ -19,8 +19,10 @@ from planner.trade.policy_table import what_if_names
 
 DEVICE_FAILS = tuple(name for name in what_if_names() if kind(name).device_fails)
 """What-ifs in which another device takes over, whose flow the line names."""
-OUTCOMES = (*DEVICE_FAILS, "cylinder_lost", "air_lost")
-"""What-ifs whose outcome a line may name, beside those of vehicles."""
+OUTCOMES = (*DEVICE_FAILS, "air_lost")
+"""What-ifs whose outcome a line may name, beside those of cylinders and of vehicles."""
+IN_FRONT = "front"
+"""The part of lines that always stand on the front."""
 STANDBY = ("conserver_fails", "concentrator_fails")
 """What-ifs that share one line."""
 
@@ -28,7 +30,7 @@ STANDBY = ("conserver_fails", "concentrator_fails")
 class Action(NamedTuple):
     """What to do, the verb first, and for how many minutes beyond the end of the trip oxygen then lasts.
 
-    `in_front`: it always stands on the front, as for AIR whose gauges are read there.
+    `in_front`: it always stands on the front, as for AIR whose gauges are read there, and for settings that may rise.
     """
 
     do: str
@@ -50,9 +52,28 @@ def actions(plan: Plan) -> tuple[Action, ...]:
         for backup, supplies in by_backup(plan).items()
     }
     standby = _bought(plan, [row for row in plan.whatifs if row.name in STANDBY])
-    texts = {**facts.texts, **bought, **lost, "standby_buys": standby}
+    one_lost = {f"{how}_buys": "" for how in ("next_cylinder", "one_regulator", "all_open")}
+    for how in one_lost:
+        rows = [row for row in plan.whatifs if row.name == "cylinder_lost"]
+        of_this = [row for row in rows if f"{order_kind(plan.supplies[row.supply]) or 'next_cylinder'}_buys" == how]
+        one_lost[how] = _bought(plan, of_this) or "not reckoned"
+    texts = {**facts.texts, **bought, **lost, **one_lost, "standby_buys": standby, "raised_buys": _raised(plan)}
     found = items(plan, "action", Facts(facts.words, texts))
-    return tuple(Action(item.ask, item.answer, item.part == "AIR") for item in found)
+    return tuple(Action(item.ask, item.answer, item.part == IN_FRONT) for item in found)
+
+
+def _raised(plan: Plan) -> str:
+    """What comes of raised settings from departure to the end; where that fails, of the time planned for too."""
+    to_end, while_planned = (
+        [row for row in plan.whatifs if row.name == name and plan.trip.supplies[row.supply].gas == "oxygen"]
+        for name in ("settings_rise", "deterioration")
+    )
+    text = _bought(plan, to_end)
+    if all(row.holds for row in to_end):
+        return text
+    rise = figures.minutes_down(plan.trip.policy.rise_for_min)
+    held = f"lasts for {rise} of it" if while_planned and all(row.holds for row in while_planned) else ""
+    return "; ".join(filter(None, (held, f"from departure to the end {text}")))
 
 
 def _bought(plan: Plan, rows: list[WhatIf]) -> str:

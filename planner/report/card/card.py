@@ -61,7 +61,7 @@ def card(plan: Plan) -> Card:
     trip = plan.trip
     facts, changed = _facts(plan), tuple(map(escaped, trip.changes))
     return Card(
-        verdict=words.verdict(plan),
+        verdict=words.short_verdict(plan),
         go=plan.go,
         trip=trip.name,
         reference=trip.reference or "",

@@ -64,11 +64,14 @@ class LegRow(NamedTuple):
 class Front(NamedTuple):
     """The whole front. `decision` says in words who accepted what; empty for a plain go.
 
+    `not_valid` stands behind the verdict of a go whose readings are too old.
+
     `onward` is what a card says that was planned again on the way; `overleaf` the failures whose actions stand there.
     `battery_act`: some reading of a battery, here or overleaf, has a least. `two_gases`: a supply holds AIR.
     """
 
     verdict: str
+    not_valid: str
     onward: tuple[str, ...]
     decision: tuple[str, ...]
     route: str
@@ -90,6 +93,7 @@ def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: t
     first, more = split(actions(plan))
     return Front(
         verdict=words.verdict(plan),
+        not_valid=words.not_valid(plan),
         onward=onward_lines(plan),
         decision=words.decisions(plan),
         route=plan.trip.name,
@@ -119,6 +123,8 @@ def valid_text(plan: Plan) -> str:
     if found is None:
         return f"Valid until the first reading is {hours} old."
     at = figures.date_time(found.moment)
+    if found.cylinder and words.not_valid(plan):
+        return f"NOT VALID since {at}: a reading is older than {hours}. Below START AT LEAST: plan again."
     if found.cylinder:
         return f"Valid until {at}: the reading of {found.cylinder} is then {hours} old."
     return f"Valid if left by {at}: later, the times of changes leave too much gas behind. Plan again."

@@ -30,6 +30,8 @@ def settings(plan: Plan) -> tuple[SetDevice, ...]:
     for index, leg in enumerate(plan.trip.legs, start=1):
         for use in (use for use in leg.uses if not use.device.measured):
             one = setting(use.device)
+            if use.device.may_rise_to is not None:
+                one = one._replace(draws=f"{one.draws}; {_risen(plan.trip.devices[use.device.may_rise_to])}")
             legs = found.setdefault(one, [])
             text = str(index)
             if use.for_min is not None:
@@ -44,6 +46,12 @@ def settings(plan: Plan) -> tuple[SetDevice, ...]:
         else one
         for one, legs in found.items()
     )
+
+
+def _risen(device: Device) -> str:
+    """What a device may rise to: `may be RAISED to mask, 12 L/min, which draws 12 L/min`."""
+    flow = figures.flow_up(devices.demand_l_per_min(device))
+    return f"may be RAISED to {device.name}, {set_to(device)}, which draws {flow}"
 
 
 def setting(device: Device) -> SetDevice:

@@ -21,7 +21,12 @@ from planner.constants import NOISE, REFERENCE_TEMPERATURE_DEGC
 from planner.go.by_gauge import usable_at_l
 from planner.report.change_gauge import change_gauge_kpa
 from planner.report.chart.graduation import Mark, Scale, graduate
-from planner.report.minutes_table import one_of_each_size, resuscitator_flow_l_per_min, size_title
+from planner.report.minutes_table import (
+    one_of_each_size,
+    resuscitator_flow_l_per_min,
+    risen_flow_l_per_min,
+    size_title,
+)
 from planner.results import CylinderPlan, Plan, SupplyPlan
 
 LEAST_SHARE = 1 / 20
@@ -74,7 +79,9 @@ def flow_range(plan: Plan) -> tuple[float, float]:
     """Round flows from below the lowest of the plan, at most 1 L/min, to above the highest, at least 25 L/min."""
     flows = [line.flow_l_per_min for supply in plan.supplies.values() for line in supply.ledger]
     peak = max(
-        [resuscitator_flow_l_per_min(plan), *(supply.need.peak_flow_l_per_min for supply in plan.supplies.values())]
+        resuscitator_flow_l_per_min(plan),
+        *(supply.need.peak_flow_l_per_min for supply in plan.supplies.values()),
+        *(risen_flow_l_per_min(plan, name) for name in plan.supplies),
     )
     lowest = min([LOWEST_FLOW_L_PER_MIN, *(flow for flow in flows if flow > 0.0)])
     return _round_down(lowest), max(HIGHEST_FLOW_L_PER_MIN, _round_up(1.25 * peak))

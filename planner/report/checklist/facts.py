@@ -10,7 +10,7 @@ from planner.findings.common import magnet_mark
 from planner.flow import devices
 from planner.go.regulators import needing_regulators, regulators_on, shares_regulators
 from planner.model import ROOM, Cylinder, Device, Supply, Trip
-from planner.naming import all_called
+from planner.naming import all_called, listed
 from planner.report import vessel
 from planner.report.card.settings import set_to
 from planner.report.checklist.table import EACH_BACKUP, EACH_FIXED
@@ -70,6 +70,7 @@ def _words(plan: Plan) -> Iterator[str]:
         named = device.if_it_fails in trip.devices
         yield "oxygen_alone" if device.without_air != "fallback" else "air_fallback" if named else "air_by_hand"
     holds = {
+        "rises": bool(_rising(trip)),
         "device_standby": bool(_device_standby(trip)),
         "two_patients": len(_patients(trip)) > 1,
         "cautions": any(finding.level == "caution" for finding in plan.findings),
@@ -102,7 +103,8 @@ def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[s
         "litres": supply.kind == "litres",
         "to_draw": supply.kind == "sizes",
         "cylinders": held,
-        "next_cylinder": many,
+        order_kind(planned): many,
+        "single": len(planned.cylinders) == 1 or supply.kind in ("litres", "sizes"),
         "regulators": len(needing_regulators(supply)) > 1,
         "shared_regulators": shares_regulators(supply),
         "spare": supply.portable and not air and many and plan.trip.policy.spare_cylinders > 0,
@@ -139,6 +141,9 @@ def _texts(plan: Plan) -> dict[str, str]:
         "stand_in_over": _over(pair for pair in instead if not _by_hand(pair[1])),
         "air_over": _over((one, other) for one, other in without_air if other and one.without_air == "fallback"),
         "device_over": _over(_device_standby(trip)),
+        "rise_over": _over(_rising(trip)),
+        "gets_worse": "a patient" if len(_patients(trip)) > 1 else "the patient",
+        "one_regulator": listed(_on_one_regulator(plan), "or") if _on_one_regulator(plan) else "",
         "standby_devices": ", ".join(dict.fromkeys(other.name for _, other in standby)),
         "draw": "; ".join(
             draw_text(plan, supply) for supply in plan.supplies.values() if supply.supply.kind == "sizes"
@@ -226,6 +231,29 @@ def _standby(trip: Trip, *what_ifs: str) -> Iterator[tuple[Device, Device]]:
 def _device_standby(trip: Trip) -> tuple[tuple[Device, Device], ...]:
     """Devices whose failure no line of their type tells of, with what takes over."""
     return tuple(_standby(trip, "device_fails"))
+
+
+def _rising(trip: Trip) -> list[tuple[Device, Device]]:
+    """Devices with what they may be raised to."""
+    return [(one, trip.devices[one.may_rise_to]) for one in devices_used(trip) if one.may_rise_to is not None]
+
+
+def _on_one_regulator(plan: Plan) -> list[str]:
+    """Supplies of several cylinders with one regulator for all."""
+    return [name for name, one in plan.supplies.items() if order_kind(one) == "one_regulator"]
+
+
+def order_kind(planned: SupplyPlan) -> str:
+    """How a supply of several cylinders goes on when one fails: the next is opened, or the one regulator is moved.
+
+    `manifold`: all are open already. Empty where there is one cylinder, or none.
+    """
+    if len(planned.cylinders) < 2:
+        return ""
+    if planned.supply.kind == "manifold":
+        return "all_open"
+    alone = planned.supply.regulators == 1 and shares_regulators(planned.supply)
+    return "one_regulator" if alone else "next_cylinder"
 
 
 def _over(pairs: Iterable[tuple[Device, Device]]) -> str:

@@ -53,7 +53,7 @@ class MinutesTable(NamedTuple):
 
 
 def minutes_table(plan: Plan) -> MinutesTable | None:
-    """The table of a plan, or None where it carries no cylinder whose gauge could be read."""
+    """The table of a plan, or None where it carries no cylinder that gives at a flow."""
     carried = [(supply, item) for supply in plan.supplies.values() for item in one_of_each_size(supply)]
     if not carried:
         return None
@@ -79,6 +79,8 @@ def minutes_table(plan: Plan) -> MinutesTable | None:
         for supply, item in carried
         for what, shown, flow in _flows(plan, supply)
     )
+    if not rows:
+        return None
     gauges = tuple(figures.gauge_nearest(gauge, unit) for gauge in steps)
     return MinutesTable(gauges, rows, until, f"Minutes left to {until}{each}")
 
@@ -138,7 +140,7 @@ def _flows(plan: Plan, supply: SupplyPlan) -> list[tuple[str, str, float]]:
         drawn["raised"] = risen_flow_l_per_min(plan, supply.supply.name)
     told = [(what, figures.flow_up(flow), figures.flow_as_printed(flow)) for what, flow in drawn.items() if flow > 0.0]
     by_bag = resuscitator_flow_l_per_min(plan)
-    if supply.supply.gas == "oxygen" and by_bag > 0.0 and (not rises or names_a_bag(plan.trip)):
+    if supply.supply.gas == "oxygen" and by_bag > 0.0 and (not told or not rises or names_a_bag(plan.trip)):
         told.append(("by bag", figures.flow_set(by_bag), by_bag))
     return [one for number, one in enumerate(told) if one[2] not in [other[2] for other in told[:number]]]
 

@@ -34,7 +34,12 @@ def draw_actions(flow: PageFlow, title: str, actions: tuple[Action, ...]) -> Non
             text_line(flow.page, RIGHT, flow.y + 0.8 * LINE, action.buys, face="bold", align="right")
             flow.y += LINE
         else:
-            flow.y = flow.page.run_in(LEFT, flow.y, WIDTH, verb, f"{rest}: {action.buys}", SIZE)
+            flow.y = flow.page.run_in(LEFT, flow.y, WIDTH, verb, _run_on(action), SIZE)
+
+
+def _run_on(action: Action) -> str:
+    """What stands behind the verb where the minutes have no place of their own."""
+    return ": ".join(filter(None, (action.do.partition(" ")[2], action.buys)))
 
 
 def _on_one_line(action: Action) -> bool:
@@ -44,5 +49,5 @@ def _on_one_line(action: Action) -> bool:
 
 
 def _height(action: Action) -> float:
-    verb, _, rest = action.do.partition(" ")
-    return LINE if _on_one_line(action) else run_in_height(verb, f"{rest}: {action.buys}", WIDTH, SIZE)
+    verb, _, _ = action.do.partition(" ")
+    return LINE if _on_one_line(action) else run_in_height(verb, _run_on(action), WIDTH, SIZE)

@@ -56,7 +56,7 @@ def actions(plan: Plan) -> tuple[Action, ...]:
     for how in one_lost:
         rows = [row for row in plan.whatifs if row.name == "cylinder_lost"]
         of_this = [row for row in rows if f"{order_kind(plan.supplies[row.supply]) or 'next_cylinder'}_buys" == how]
-        one_lost[how] = _bought(plan, of_this) or "not reckoned"
+        one_lost[how] = _bought(plan, of_this)
     texts = {**facts.texts, **bought, **lost, **one_lost, "standby_buys": standby, "raised_buys": _raised(plan)}
     found = items(plan, "action", Facts(facts.words, texts))
     return tuple(Action(item.ask, item.answer, item.part == IN_FRONT) for item in found)

@@ -125,6 +125,7 @@ def _texts(plan: Plan) -> dict[str, str]:
         "unverified": _unverified(plan),
         "regulators": "; ".join(_regulators(plan)),
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
+        "carried_manifold": _names(plan, lambda supply: supply.kind == "manifold" and supply.portable),
         "litres": _names(plan, lambda supply: supply.kind == "litres"),
         "litres_least": ", ".join(
             least_contents(supply) for supply in plan.supplies.values() if supply.supply.kind == "litres"
@@ -246,11 +247,13 @@ def _on_one_regulator(plan: Plan) -> list[str]:
 def order_kind(planned: SupplyPlan) -> str:
     """How a supply of several cylinders goes on when one fails: the next is opened, or the one regulator is moved.
 
-    `manifold`: all are open already. Empty where there is one cylinder, or none.
+    `all_open`: those of a manifold are. Empty where there is one cylinder, or none, and on a manifold of a vehicle: its
+    backup is gone over to.
     """
-    if len(planned.cylinders) < 2:
+    manifold = planned.supply.kind == "manifold"
+    if len(planned.cylinders) < 2 or (manifold and planned.supply.fixed):
         return ""
-    if planned.supply.kind == "manifold":
+    if manifold:
         return "all_open"
     alone = planned.supply.regulators == 1 and shares_regulators(planned.supply)
     return "one_regulator" if alone else "next_cylinder"

@@ -18,7 +18,6 @@ from planner.planning import plan
 from planner.problems import Problem, ProblemsError
 from planner.profile.read import read_trip
 from planner.readings.read import read_readings
-from planner.report import words
 from planner.report.compare.closing import missing_texts
 from planner.report.compare.compare import compare_text
 from planner.report.compare.json import compare_result
@@ -211,9 +210,9 @@ def _closed_texts(each: WrittenBack) -> list[str]:
         texts = [f"CLOSED. {each.file}{', and'.join(filter(None, (had, later)))}."]
     else:
         texts = [f"CLOSED. Written to {each.file}: {', '.join(told) or 'times only'}. The file as it was: {each.kept}."]
-        texts += [f"{words.LEVELS['caution']}: {each.file}{later}."] if later else []
+        texts += [f"CAUTION: {each.file}{later}."] if later else []
     texts += [
-        f"{words.LEVELS['caution']}: {label} read {now} when it was taken along, and {before} in {each.file}: it "
+        f"CAUTION: {label} read {now} when it was taken along, and {before} in {each.file}: it "
         "may leak, or was used without being closed. Look at its valve and seal."
         for label, (before, now) in each.lost.items()
     ]

@@ -23,8 +23,6 @@ from planner.results import BreakingDelay, ChangeOver, Plan, SupplyPlan, TurnBac
 
 SETTINGS = {"in_house": "inside the hospital", "road": "by road", "air": "by air"}
 
-LEVELS = {"stop": "STOP", "caution": "CAUTION", "note": "NOTE"}
-
 PLANNING_AID = (
     "A planning aid: local protocol and licensed practice govern.",
     "Read each gauge again with the valve open and gas flowing, and measure the flow at the bedside.",
@@ -100,7 +98,7 @@ def findings_at(plan: Plan, level: str) -> tuple[Finding, ...]:
 
 def finding_sentence(finding: Finding) -> str:
     """A finding with its place in the profile and its way to mend it."""
-    text = f"{LEVELS[finding.level]}: {sentence(finding.message)}"
+    text = f"{finding.level.upper()}: {sentence(finding.message)}"
     if finding.fix:
         text += f" Fix: {sentence(finding.fix)}"
     if finding.line:

@@ -87,16 +87,9 @@ def typeface(face: Face) -> Any:
 
 @cache
 def x_height(face: Face) -> float:
-    """Height of the letter x as a fraction of the type size, from the font's OS/2 table or its outline."""
+    """Height of the letter x as a fraction of the type size, from the font's OS/2 table."""
     file = _font(face).face
-    per_em = int(file.unitsPerEm)
-    table = file.get_table("OS/2")
-    if struct.unpack(">H", table[:2])[0] >= 2:
-        height = struct.unpack(">h", table[86:88])[0]
-        if height > 0:
-            return float(height) / per_em
-    glyph = file.glyphPos[file.charToGlyph[ord("x")]]
-    return float(struct.unpack(">h", file.get_table("glyf")[glyph + 8 : glyph + 10])[0]) / per_em
+    return float(struct.unpack(">h", file.get_table("OS/2")[86:88])[0]) / int(file.unitsPerEm)
 
 
 @cache

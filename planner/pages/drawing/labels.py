@@ -87,18 +87,8 @@ def _meet(one: Label, other: Label) -> bool:
 
 def _crosses(label: Label, a: Point, b: Point) -> bool:
     """True where the piece from a to b comes as near to the box as `CLEAR`."""
-    if max(a[0], b[0]) < label.left - CLEAR or min(a[0], b[0]) > label.right + CLEAR:
+    left, right = max(a[0], label.left - CLEAR), min(b[0], label.right + CLEAR)
+    if left > right:
         return False
-    low, high = 0.0, 1.0
-    for start, end, near, far in (
-        (a[0], b[0], label.left - CLEAR, label.right + CLEAR),
-        (a[1], b[1], label.top - CLEAR, label.bottom + CLEAR),
-    ):
-        step = end - start
-        if abs(step) < 1e-9:
-            if not near <= start <= far:
-                return False
-            continue
-        first, last = sorted(((near - start) / step, (far - start) / step))
-        low, high = max(low, first), min(high, last)
-    return low <= high
+    heights = [y for x in (left, right) for y in _heights((a, b), x)] if b[0] > a[0] else [a[1], b[1]]
+    return min(heights) <= label.bottom + CLEAR and max(heights) >= label.top - CLEAR

@@ -133,31 +133,27 @@ def _sources(found: MeasuredFlow) -> list[str]:
 def _explained(found: MeasuredFlow, source: Source) -> tuple[str, str]:
     """What a doubt is, and its limit with its source, short enough for a line."""
     doubt, readings, unit = found.measured.doubt, found.measured.readings, found.unit
-    first, second = readings.temperatures_degc
-    if source.name in ("first_reading", "second_reading"):
-        kpa = doubt.first_reading_kpa if source.name == "first_reading" else doubt.second_reading_kpa
-        why = "as given" if found.resolution_given else "half a division; common practice, no source"
-        title = "First reading" if source.name == "first_reading" else "Second reading"
-        return title, f"within {figures.gauge_read(kpa, unit)}: {why}"
-    if source.name == "gauge_class":
-        scale = figures.gauge_read(doubt.gauge_scale_kpa, unit)
-        assumed = "" if found.scale_given else " (scale assumed)"
-        return "Gauge class", f"2.5 % of {scale}{assumed}: ISO 5171, from memory"
-    if source.name == "temperature":
-        if source.known:
-            return "Gas temperature", f"{figures.temperature(first)}, as given"
-        within = figures.temperature(doubt.temperature_degc)
-        return "Gas temperature", f"{figures.temperature(first)} within {within}: none given; by decision"
-    if source.name == "temperature_change":
-        if source.known:
-            return "Warming, cooling", f"{figures.temperature(first)} to {figures.temperature(second)}, as given"
-        within = figures.temperature(doubt.temperature_change_degc)
-        return "Warming, cooling", f"within {within}: not both temperatures given; by decision"
-    if source.name == "water_capacity":
-        return "Water capacity", _capacity(found, source)
-    if source.known:
-        return "Time", f"{figures.minutes_set(readings.minutes)}, as given"
-    return "Time", f"within {figures.minutes_set(doubt.minutes)}: clock times read to the minute"
+    first, second = map(figures.temperature, readings.temperatures_degc)
+    half = "as given" if found.resolution_given else "half a division; common practice, no source"
+    scale = f"{figures.gauge_read(doubt.gauge_scale_kpa, unit)}{'' if found.scale_given else ' (scale assumed)'}"
+    minutes = figures.minutes_set(readings.minutes)
+    settled = {
+        "temperature": ("Gas temperature", f"{first}, as given"),
+        "temperature_change": ("Warming, cooling", f"{first} to {second}, as given"),
+        "time": ("Time", f"{minutes}, as given"),
+    }
+    if source.known and source.name in settled:
+        return settled[source.name]
+    near, change = map(figures.temperature, (doubt.temperature_degc, doubt.temperature_change_degc))
+    return {
+        "first_reading": ("First reading", f"within {figures.gauge_read(doubt.first_reading_kpa, unit)}: {half}"),
+        "second_reading": ("Second reading", f"within {figures.gauge_read(doubt.second_reading_kpa, unit)}: {half}"),
+        "gauge_class": ("Gauge class", f"2.5 % of {scale}: ISO 5171, from memory"),
+        "temperature": ("Gas temperature", f"{first} within {near}: none given; by decision"),
+        "temperature_change": ("Warming, cooling", f"within {change}: not both temperatures given; by decision"),
+        "water_capacity": ("Water capacity", _capacity(found, source)),
+        "time": ("Time", f"within {figures.minutes_set(doubt.minutes)}: clock times read to the minute"),
+    }[source.name]
 
 
 def _capacity(found: MeasuredFlow, source: Source) -> str:

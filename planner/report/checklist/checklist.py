@@ -15,19 +15,13 @@ from planner.report.checklist.items import items
 from planner.report.checklist.table import COMMON_PRACTICE
 from planner.results import Plan, SupplyPlan
 
-TITLES = {
-    "drawing": "Draw cylinders",
-    "before_departure": "Before departure",
-    "arrival": "On arrival",
-    "return": "On return",
+LISTS = {
+    "drawing": ("draw", "Draw cylinders", "A plan can only be go with readings: write them here and plan again."),
+    "before_departure": ("before", "Before departure", "No departure with a line open."),
+    "arrival": ("arrival", "On arrival", "The travel supply stays on until gas flows from the wall."),
+    "return": ("return", "On return", "A cylinder left open is empty, and a fire hazard."),
 }
-NOTES = {
-    "drawing": "A plan can only be go with readings: write them here and plan again.",
-    "before_departure": "No departure with a line open.",
-    "arrival": "The travel supply stays on until gas flows from the wall.",
-    "return": "A cylinder left open is empty, and a fire hazard.",
-}
-KEYS = {"drawing": "draw", "before_departure": "before", "arrival": "arrival", "return": "return"}
+"""Key, title and note of each list."""
 MOST_TO_DRAW = 8
 """Blanks for no more cylinders than this."""
 
@@ -45,17 +39,17 @@ def checklists(plan: Plan) -> Checklists:
 
 
 def _list(plan: Plan, name: str, facts: Facts, readings: tuple[WriteIn, ...] = ()) -> Checklist:
-    key = KEYS[name]
+    key, title, note = LISTS[name]
     return Checklist(
         key=key,
-        title=TITLES[name],
-        note=NOTES[name],
+        title=title,
+        note=note,
         items=items(plan, name, facts),
         readings=readings,
         signed=(
-            WriteIn(f"{key}.time", "time", f"{TITLES[name]}: time when done"),
-            WriteIn(f"{key}.initials", "initials", f"{TITLES[name]}: initials of who read"),
-            WriteIn(f"{key}.second.initials", "second", f"{TITLES[name]}: initials of who answered"),
+            WriteIn(f"{key}.time", "time", f"{title}: time when done"),
+            WriteIn(f"{key}.initials", "initials", f"{title}: initials of who read"),
+            WriteIn(f"{key}.second.initials", "second", f"{title}: initials of who answered"),
         ),
     )
 

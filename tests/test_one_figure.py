@@ -252,7 +252,7 @@ ALTERED = {
         ("sheet.inputs", "minutes_up", "time of the trip of "),
         ("checklist.facts", "minutes_set", "handover time of "),
         ("words", "minutes_set", "reserve time of "),
-        ("card.front", "hours_set", "a reading counts for of "),
+        ("validity", "hours_set", "a reading counts for of "),
         ("minutes_table", "minutes_down", "minutes left at of US-E, 1500 psi, 4 L/min"),
     ),
     FLIGHT: (("chart.chart", "clock_down", "clock of a minute of 60 min"),),

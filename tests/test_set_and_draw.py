@@ -57,8 +57,8 @@ def test_a_flow_in_the_log_is_said_to_be_drawn(high_flow: Plan) -> None:
 def test_what_takes_over_is_told_with_its_setting() -> None:
     """The conserver draws 30 mL x 20 /min = 0.6 L/min, and nobody can set that on it."""
     train = plan(read_trip(PROFILES / "home-by-train.yaml"))
-    text = trip_facts(train).texts["standby"]
-    assert "maker: go to conserver at 30 mL × 20 /min" in text
+    text = trip_facts(train).texts["standby_over"]
+    assert "maker to conserver at 30 mL × 20 /min" in text
     assert "0.6 L/min" not in text
 
 

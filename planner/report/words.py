@@ -13,12 +13,12 @@ from math import fsum
 from planner import figures
 from planner.constants import SAME_MIN
 from planner.findings.accepted import accepted_sentence
-from planner.findings.supply import reading_age_min
 from planner.go.batteries import going_on, said
 from planner.go.whatifs.registry import PAIRED, base, kind
-from planner.naming import all_called, called
+from planner.naming import called
 from planner.problems import Finding
 from planner.report.change_gauge import comes_off_with_gas_left, off_gauge
+from planner.report.validity import not_valid
 from planner.results import BreakingDelay, ChangeOver, Plan, SupplyPlan, TurnBack, WhatIf
 
 SETTINGS = {"in_house": "inside the hospital", "road": "by road", "air": "by air"}
@@ -42,19 +42,6 @@ class Reason:
 def verdict(plan: Plan) -> str:
     """`GO`, `GO BY DECISION` or `NO-GO`."""
     return "GO BY DECISION" if plan.by_decision else "GO" if plan.go else "NO-GO"
-
-
-def not_valid(plan: Plan) -> str:
-    """`NOT VALID UNTIL A IS READ AGAIN`, over a go whose reading is too old at departure; else empty."""
-    old = [
-        item.cylinder.label
-        for supply in plan.supplies.values()
-        for item in supply.cylinders
-        if (reading_age_min(plan.trip, item.cylinder) or 0.0) > plan.trip.policy.reading_valid_for_min
-    ]
-    if not plan.go or not old:
-        return ""
-    return f"NOT VALID UNTIL {all_called(old)} {'ARE' if len(old) > 1 else 'IS'} READ AGAIN"
 
 
 def short_verdict(plan: Plan) -> str:

@@ -12,7 +12,6 @@ from typing import NamedTuple
 
 from planner import figures
 from planner.constants import SAME_MIN
-from planner.go.valid_until import valid_until
 from planner.report import vessel, words
 from planner.report.card.actions import Action, actions
 from planner.report.card.legs import leg_warnings, read_where, sole_labels
@@ -21,6 +20,7 @@ from planner.report.change_gauge import change_gauge_kpa, expected_gauge
 from planner.report.gases import has_air
 from planner.report.log.log import LogRow, battery_leads, battery_of, log
 from planner.report.onward import onward_lines
+from planner.report.validity import not_valid, valid_text
 from planner.results import CylinderPlan, Order, Plan, SupplyPlan
 
 MOST_ACTIONS = 3
@@ -93,7 +93,7 @@ def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: t
     first, more = split(actions(plan))
     return Front(
         verdict=words.verdict(plan),
-        not_valid=words.not_valid(plan),
+        not_valid=not_valid(plan),
         onward=onward_lines(plan),
         decision=words.decisions(plan),
         route=plan.trip.name,
@@ -114,20 +114,6 @@ def split(found: tuple[Action, ...]) -> tuple[tuple[Action, ...], tuple[Action, 
     """The actions that stand on the front, and those overleaf."""
     more = [action for action in found if not action.in_front][MOST_ACTIONS:]
     return tuple(action for action in found if action not in more), tuple(more)
-
-
-def valid_text(plan: Plan) -> str:
-    """Until when the card may be used, and why: `until 15:05: then the reading of A is too old`."""
-    found = valid_until(plan)
-    hours = figures.hours_set(plan.trip.policy.reading_valid_for_min)
-    if found is None:
-        return f"Valid until the first reading is {hours} old."
-    at = figures.date_time(found.moment)
-    if found.cylinder and words.not_valid(plan):
-        return f"NOT VALID since {at}: a reading is older than {hours}. Below START AT LEAST: plan again."
-    if found.cylinder:
-        return f"Valid until {at}: the reading of {found.cylinder} is then {hours} old."
-    return f"Valid if left by {at}: later, the times of changes leave too much gas behind. Plan again."
 
 
 def _vessels(plan: Plan, rows: tuple[LogRow, ...]) -> Iterator[CylinderRow]:

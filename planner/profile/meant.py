@@ -33,7 +33,7 @@ def given_in(node: Node) -> Given:
 
 def keys_meant(given: Given, key: Node, value: Node, properties: Mapping[str, Any]) -> tuple[str, ...]:
     """The keys of a mapping that an unknown one can have been meant for, at most one by likeness alone."""
-    fitting = [name for name in properties if name not in given.names and _can_hold(given.kind, name, value)]
+    fitting = [name for name in properties if name not in given.names and can_hold(given, name, value)]
     wanted = letters(key.text)
     same = [name for name in fitting if letters(name) == wanted]
     by_trade = [name for name in fitting if wanted in trade_names(properties[name])]
@@ -69,9 +69,9 @@ def outlet_meant(text: str) -> str | None:
     return "high_pressure" if letters(text) in map(letters, ("high_pressure", *words)) else None
 
 
-def _can_hold(kind: DeviceType | None, name: str, value: Node) -> bool:
+def can_hold(given: Given, name: str, value: Node) -> bool:
     """True where a key can stand with such a value: the device's type has it, and the unit is one of its kind."""
-    if kind is not None and name != "type" and name not in kind.keys:
+    if given.kind is not None and name != "type" and name not in given.kind.keys:
         return False
     limit = LIMITS.get(name)
     if limit is None or value.missing:

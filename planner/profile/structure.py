@@ -15,7 +15,7 @@ from typing import Any, Final
 from planner.profile.conform import Refusal, Schema, conforms, refusals, resolve
 from planner.profile.faults import MOST_GATHERED, Faults, listed_names, told
 from planner.profile.limits import LIMITS
-from planner.profile.meant import Given, as_delays, given_in, keys_meant, outlet_meant, value_meant
+from planner.profile.meant import Given, as_delays, can_hold, given_in, keys_meant, outlet_meant, value_meant
 from planner.text import quantities
 from planner.text.quantity_mends import CURLY
 from planner.text.source import Node
@@ -102,8 +102,12 @@ def describe(node: Node) -> str:
 def _tell(faults: Faults, node: Node, rules: Schema, refusal: Refusal, left: StillToTell) -> None:
     if refusal.name is not None:
         _bad_name(faults, node, refusal)
+    elif anew := _anew(node, refusal):
+        faults.refused.add(id(node))
+        found = f"{_place(refusal.path)} with {show(_flow(plain(node)))}"
+        faults.add(node, "not_allowed", found, refusal.rules["description"], anew)
     elif refusal.keyword == "additionalProperties":
-        _unknown_keys(faults, node, refusal)
+        _unknown_keys(faults, node, rules, refusal)
     elif refusal.keyword == "required":
         _missing_keys(faults, node, rules, refusal)
     elif node.missing:
@@ -112,6 +116,20 @@ def _tell(faults: Faults, node: Node, rules: Schema, refusal: Refusal, left: Sti
         left.entries.append((node, refusal))
     else:
         _wrong_value(faults, node, refusal, "not_allowed")
+
+
+def _anew(node: Node, refusal: Refusal) -> str:
+    """How to write an outlet or a wait that says it by keys of its own; empty where keys are told one by one."""
+    title, keys = refusal.rules.get("title"), node.keys()
+    if title == "outlet" and node.kind == "map" and "flowmeter" not in keys:
+        words = (text for key, value in node.pairs for text in (key.text, value.text))
+        if any(map(outlet_meant, words)):
+            return "write the word `high_pressure` alone, without braces or a key"
+        return "write `high_pressure`, or `{flowmeter: ...}` with the most that it gives, in a form such as 15 L/min"
+    if title == "delay" and len(keys) == 1 and keys[0] not in refusal.rules["properties"]:
+        waits = as_delays(keys[0], node.pairs[0][1])
+        return "" if waits is None else f"write `{waits[1:-1]}`"
+    return ""
 
 
 def _bad_name(faults: Faults, node: Node, refusal: Refusal) -> None:
@@ -176,9 +194,14 @@ def _respelt(node: Node, meant: dict[int, str]) -> Node:
     return node._replace(items=items, pairs=pairs)
 
 
-def _unknown_keys(faults: Faults, node: Node, refusal: Refusal) -> None:
-    """Keys that are none, and that cannot be taken for one that is missing."""
+def _unknown_keys(faults: Faults, node: Node, rules: Schema, refusal: Refusal) -> None:
+    """Keys that are none, and that cannot be taken for one that is missing.
+
+    One of them where one key is missing is told with it: most often the one stands for the other.
+    """
     known: Schema = refusal.rules["properties"]
+    unknown = [key for key, _ in node.pairs if key.text not in known]
+    missing = [name for name in refusal.rules.get("required", ()) if node.get(name) is None]
     given = given_in(node)
     for before, (key, rest) in zip((None, *node.pairs), node.pairs, strict=False):
         if key.text in known:
@@ -186,8 +209,21 @@ def _unknown_keys(faults: Faults, node: Node, refusal: Refusal) -> None:
         if before is not None and _cut_at_comma(before[1], key, rest):
             _tell_cut_number(faults, *before, key)
             continue
+        found = f"unknown key {show(key.text)}"
         fix, mends = _mend_of_key(given, key, rest, known)
-        faults.add(key, "key_unknown", f"unknown key {show(key.text)}", listed_names(known), fix, mends)
+        if not mends and len(unknown) == len(missing) == 1 and _can_be(missing[0], rest, known, rules):
+            faults.told.add((id(node), missing[0]))
+            found += f", and no `{missing[0]}`"
+            what = resolve(known[missing[0]], rules)["description"]
+            fix = (
+                f"write `{missing[0]}` ({what}) in its place if that is meant, else take it out and add `{missing[0]}`"
+            )
+        faults.add(key, "key_unknown", found, listed_names(known), fix, mends)
+
+
+def _can_be(name: str, value: Node, known: Schema, rules: Schema) -> bool:
+    """True where a value can stand at a key, by its kind and its unit."""
+    return conforms(plain(value), known[name], rules) and can_hold(Given(), name, value)
 
 
 def _tell_cut_number(faults: Faults, name: Node, value: Node, rest: Node) -> None:

@@ -57,6 +57,10 @@ FLOWMETER_LIMIT_L_PER_MIN: Final = 15.0
 GAUGE_ERROR_PSI: Final = 100.0
 GAUGE_ERROR_OF_FULL_SCALE: Final = 0.025
 
+# Two readings of one gauge may differ by so much without anything lost or filled: in another hand, or a warmer room.
+# By decision: the error of a gauge that reads high.
+GAUGES_ALIKE_KPA: Final = GAUGE_ERROR_PSI * KPA_PER_PSI
+
 # Share of its filling pressure at which a cylinder that is not of a US size counts as full.
 # Common practice, no source.
 FULL_SHARE_OF_FILLING: Final = 0.9

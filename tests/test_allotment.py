@@ -201,6 +201,19 @@ def test_no_way_to_give_out_the_cylinders_does_better(seeds: range) -> None:
     assert several
 
 
+@pytest.mark.longer("seeds", [range(10)], [range(first, first + 100) for first in range(0, 1000, 100)])
+def test_the_order_in_the_file_of_the_store_decides_nothing(seeds: range) -> None:
+    for seed in seeds:
+        shift_, store, refilled = random_case(seed)
+        assert allotment(shift_, store[::-1], refilled=refilled) == allotment(shift_, store, refilled=refilled), seed
+
+
+def test_of_equal_answers_the_first_labels_go_to_the_first_trips() -> None:
+    trips = made(need("a", at(8), 60, takes(500, 200)), need("b", at(8.2), 60, takes(500, 200)))
+    store = [cylinder(label, 2000) for label in ("E-03", "E-01", "E-02")]
+    assert labels(allotment(trips, store)) == [(1, "E-01", False), (2, "E-02", False)]
+
+
 def _hold_together(shift_: Shift, found: Allotment) -> None:
     """No cylinder is out twice at once, and each holds what its trip counts on."""
     for label in {each.label for each in found.given if each.label is not None}:

@@ -244,3 +244,16 @@ def test_what_is_typed_into_the_box_of_a_battery_is_its_reading(tmp_path: Path) 
     assert entry.battery.text == "65 %"
     with pytest.raises(ProblemsError, match="not_a_charge"):  # 3 lamps or 3 %: nobody can tell
         read_readings(typed(printed(made), tmp_path / "bare.pdf", boxes | {"log.battery.maker.1.gauge": "3"}), made)
+
+
+@pytest.mark.hazard(40)
+def test_a_battery_that_was_read_is_planned_again_with_the_leg_as_said() -> None:
+    """80 % at 30 min: by its fall 30 x 0.8 / 0.2 = 120 min were left. In leg 1 still at 50 min 20 of them are gone.
+
+    By the plan leg 1 was over at 40, and the train has mains: that would leave 110.
+    """
+    made = plan(parse_trip(TRIP))
+    lines = ("time: 30 min, device: maker, battery: 80 %", "time: 50 min, cylinder: A, gauge: 2000 psi")
+    log = parse_readings("readings: 1\nlog:\n" + "".join(f"  - {{{line}}}\n" for line in lines), made)
+    for now, left in ((Now(50.0, 0, 10.0), 100.0), (Now(50.0, 1, 50.0), 110.0)):
+        assert onward(made, log, now, 2, "1").devices["maker"].battery_min == left

@@ -629,3 +629,24 @@ def test_each_reading_costs_the_same_however_many_there_are() -> None:
         measured.append(measure.cache_info().misses)
     assert measured[1] <= 2 * measured[0] + 20  # both search when the gauge will tell, a few steps for the whole log
     assert measured[0] <= 2 * 60 + 40
+
+
+@pytest.mark.hazard(29)
+def test_a_departure_reading_far_from_that_of_the_plan_is_told_with_what_may_have_happened() -> None:
+    """2000 psi in the profile: 1890 is 110 less and told, 1910 within the 100 that two readings may differ by."""
+    made = trip(labelled("A", 2000))
+    (less,) = held(made, read(0, "A", 1890)).findings
+    assert (less.level, less.code) == ("caution", "departure_differs")
+    assert less.message == (
+        "cart A read 1890 psi at departure, and the plan counted on 2000 psi: another cylinder, a leak in the rack, or "
+        "misread."
+    )
+    (more,) = held(made, read(0, "A", 2110)).findings
+    assert more.message.endswith("another cylinder, refilled, or misread.")
+    assert held(made, read(0, "A", 1910)).findings == held(made, read(0, "A", 2090)).findings == ()
+    # In the cold it reads less with nothing lost: 2000 psi at 21.1 degC are (2000 + 14.7) x 273.15 / 294.25 - 14.7 =
+    # 1855 at 0 degC by the ideal gas law, and some 50 less for oxygen: 1810 is no remark, 1600 is one.
+    assert held(made, read(0, "A", 1810, temperature_degc=0.0)).findings == ()
+    assert [each.code for each in held(made, read(0, "A", 1600, temperature_degc=0.0)).findings] == [
+        "departure_differs"
+    ]

@@ -56,9 +56,12 @@ class BatteryAnswer(NamedTuple):
     unread: bool = False
 
 
-def battery_answers(trip: Trip, log: Logbook) -> tuple[BatteryAnswer, ...]:
-    """The answer for each device that lives on a battery and is at work in what is left; none where nothing is."""
-    bounds = real_bounds(trip.legs, log)
+def battery_answers(trip: Trip, log: Logbook, bounds_min: Sequence[float] | None = None) -> tuple[BatteryAnswer, ...]:
+    """The answer for each device that lives on a battery and is at work in what is left; none where nothing is.
+
+    `bounds_min`: when the legs really began, and the end; None where the log alone is to tell.
+    """
+    bounds = real_bounds(trip.legs, log) if bounds_min is None else bounds_min
     went, late = real_legs(trip.legs, bounds), real_legs(trip.legs, latest_bounds(trip.legs, log, bounds))
     now = log.last_min
     rest, late_rest = legs_from(went, now), legs_from(late, now)
@@ -66,14 +69,14 @@ def battery_answers(trip: Trip, log: Logbook) -> tuple[BatteryAnswer, ...]:
     return tuple(_answer(trip, log, name, went, (rest, late_rest or rest)) for name in working)
 
 
-def read_on_the_way(trip: Trip, log: Logbook) -> dict[str, tuple[float, float]]:
+def read_on_the_way(trip: Trip, log: Logbook, bounds_min: Sequence[float]) -> dict[str, tuple[float, float]]:
     """Of each battery that was read: what is left at the last entry, and the time on it by then.
 
     Minutes; what is left goes down to a whole one. From there on it is asked as one that begins the rest by itself.
     """
     return {
         each.device: (float(figures.steps_down(each.left_min, 1.0)), each.so_far_min)
-        for each in battery_answers(trip, log)
+        for each in battery_answers(trip, log, bounds_min)
         if each.left_min is not None and each.by_reading_min is not None
     }
 

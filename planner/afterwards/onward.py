@@ -76,7 +76,7 @@ def onward(plan: Plan, log: Logbook, now: Now, revision: int, replaces: str) -> 
     _check_labels(plan, log, known.values())
     rest, gone, excess, doubts = least_rest(plan, log, seen, _gone(went, at_min))
     earlier = plan.trip.onward
-    return _with_times(_worn(rest, gone, read_on_the_way(plan.trip, log)), known, plan.trip.departs)._replace(
+    return _with_times(_worn(rest, gone, read_on_the_way(plan.trip, log, bounds)), known, plan.trip.departs)._replace(
         onward=Onward(
             revision=revision,
             replaces=replaces,

@@ -1,18 +1,23 @@
 """What is to be said of a log beside its figures.
 
-Another print, unread supplies, cylinders that nobody wrote down, and cylinders that the plan does not have in use then.
+Another print, unread supplies, departure readings that differ from the plan's, cylinders that nobody wrote down, and
+cylinders that the plan does not have in use then.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
 from planner import figures
 from planner.afterwards.gauged import Gauged
-from planner.afterwards.gauges_read import labels_of
+from planner.afterwards.gauges_read import departure_reading, labels_of
 from planner.afterwards.logbook import Logbook
+from planner.constants import GAUGES_ALIKE_KPA, REFERENCE_TEMPERATURE_DEGC
+from planner.cylinders.gauge_doubt import Reading
+from planner.gas import contents
+from planner.model import Supply
 from planner.naming import labelled
 from planner.problems import Finding, finding
 from planner.results import Order, Plan
@@ -42,12 +47,12 @@ def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: S
         )
     drawn = {name for leg in plan.trip.legs for name in leg.supplies}
     for name, whole in known.items():
-        yield from _of_supply(name, whole, log, drawn=name in drawn)
+        yield from _of_supply(plan, name, whole, log, drawn=name in drawn)
         yield from _other_choice(plan, whole, log)
         yield from _others_in_use(plan, whole, log, bounds_min)
 
 
-def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterator[Finding]:
+def _of_supply(plan: Plan, name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterator[Finding]:
     read = [entry for entry in log.entries if entry.supply == name and entry.gauge_kpa is not None]
     closed = log.closing is not None and any(last.supply == name for last in log.closing.last)
     if drawn and not read and not closed:
@@ -57,6 +62,7 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
             f"{name}: no reading; it is taken as the plan has it.",
             "Read its gauge and write it down.",
         )
+    yield from _at_departure(plan, whole, log)
     for label in whole.unlogged:
         yield finding(
             "caution",
@@ -100,6 +106,35 @@ def _of_supply(name: str, whole: Gauged, log: Logbook, *, drawn: bool) -> Iterat
                     "Read it again with the valve open, then shut and bleed it, and write that down.",
                     last.where,
                 )
+
+
+def _at_departure(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:
+    """A caution for each cylinder that was read at departure far from what the plan counted on."""
+    supply, unit = whole.supply, plan.trip.policy.pressure_unit
+    for entry in log.entries:
+        if entry.supply != supply.name or entry.cylinder is None or entry.gauge_kpa is None or entry.minute > 0.0:
+            continue
+        counted, read = departure_reading(plan.trip, supply, entry.cylinder), whole.readings[entry.cylinder][0]
+        if counted is None:
+            continue
+        below = _held_l(read, GAUGES_ALIKE_KPA, min, supply) < _held_l(counted, 0.0, max, supply)
+        if below or _held_l(read, -GAUGES_ALIKE_KPA, max, supply) > _held_l(counted, 0.0, min, supply):
+            yield finding(
+                "caution",
+                "departure_differs",
+                f"{supply.name} {_label(whole, entry.cylinder)} read {figures.gauge_read(read.gauge_kpa, unit)} at "
+                f"departure, and the plan counted on {figures.gauge_read(counted.gauge_kpa, unit)}: another cylinder"
+                f"{', a leak in the rack' if below else ', refilled'}, or misread.",
+                "Read its label and its gauge again, and plan the trip with the gauge as it is.",
+                entry.where,
+            )
+
+
+def _held_l(read: Reading, more_kpa: float, degc: Callable[[tuple[float, float]], float], supply: Supply) -> float:
+    """What a litre of water capacity held at a reading, or at so much more, as cold or as warm as it may have been."""
+    gauge = min(contents.HIGHEST_GAUGE_KPA, max(0.0, read.gauge_kpa + more_kpa))
+    between = read.degc_range or (REFERENCE_TEMPERATURE_DEGC, REFERENCE_TEMPERATURE_DEGC)
+    return contents.contents_l(gauge, degc(between), 1.0, supply.gas)
 
 
 def _label(whole: Gauged, label: str | None) -> str:

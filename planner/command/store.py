@@ -9,12 +9,13 @@ from pathlib import Path
 import click
 
 from planner.command.telling import GO, PROBLEMS, say, tell_problems, time_of_issue
+from planner.constants import GAUGES_ALIKE_KPA
 from planner.problems import ProblemsError
 from planner.profile.clock import read_moment
 from planner.profile.faults import Faults, told
 from planner.profile.fields import Fields
 from planner.report.screen import printable, wrap
-from planner.store.closing import WITHIN_KPA, typed_gauge_kpa
+from planner.store.closing import typed_gauge_kpa
 from planner.store.noted import Note, Noted, note_all
 from planner.text.node import Node
 
@@ -56,7 +57,7 @@ def _told(each: Noted, store: str) -> Iterator[str]:
         yield f"NOTED. {note.label} is back in use, at {each.after} as last read. Read its gauge before it is used."
     else:
         yield f"NOTED. {note.label} {note.what}: {each.before} to {each.after}."
-        if typed_gauge_kpa(each.before) - typed_gauge_kpa(each.after) > WITHIN_KPA:
+        if typed_gauge_kpa(each.before) - typed_gauge_kpa(each.after) > GAUGES_ALIKE_KPA:
             yield (
                 f"CAUTION: {note.label} read {each.before} before, and no trip was closed with it since: it may leak, "
                 "or was used without being closed. Look at its valve and seal."

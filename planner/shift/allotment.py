@@ -96,7 +96,8 @@ def allotment(shift: Shift, store: Sequence[Cylinder] | None, *, refilled: bool 
         found = Chains(chains, True)
         unnamed = [slot for slot in slots if slot.wanted.label is None]
     else:
-        bottles = {each.label: _bottle(each, policy) for each in store if each.gas in COUNTED}
+        in_order = sorted(store, key=lambda each: each.label)
+        bottles = {each.label: _bottle(each, policy) for each in in_order if each.gas in COUNTED}
         chains, free, clashing = _by_label(slots, bottles, keep=False)
         found = with_free(chains, free, refilled)
         unnamed = []
@@ -110,7 +111,7 @@ def allotment(shift: Shift, store: Sequence[Cylinder] | None, *, refilled: bool 
         for slot, before in clashing
     ]
     place = {(slot.out.number, slot.wanted): number for number, slot in enumerate(slots)}
-    given.sort(key=lambda each: place[each.trip, each.wanted])
+    given.sort(key=lambda each: (place[each.trip, each.wanted], each.label or "", each.brought))
     after = _tomorrow(found.chains, unnamed)
     return Allotment(tuple(given), after, found.proven, store is not None)
 

@@ -1,7 +1,8 @@
 """Cylinders that follow one trip after another: free places put into such chains by an integer program.
 
 As few cylinders as possible lack, then as few as possible have to be refilled, of these as few as possible between two
-trips, and then as few as possible are drawn: chains of each kind of cylinder, each trip's cylinder in one chain.
+trips, and then as few as possible are drawn: chains of each kind of cylinder, each trip's cylinder in one chain. Of
+answers that are equal in all that, the first labels go to the first trips, whatever the order of the store's file.
 """
 
 from __future__ import annotations
@@ -19,6 +20,9 @@ from planner.store.program import Goal, IntegerProgram
 _SMALL: Final = 1e-6
 _IN_BETWEEN: Final = 100.0
 """A refill between two trips counts as so many cylinders more to draw: on the shelf there is all the time before."""
+
+_MOST_STEPS: Final = 5000
+"""With more steps to choose from, some ten trips and a hundred cylinders of one size, equal answers stay as found."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +121,10 @@ class _Search:
             self._columns(kind, bottles)
         self._rows()
         lacking, refills, drawn = self.costs
-        solution = self.program.solved([Goal(lacking, 0.5), Goal(refills, 0.5), Goal(drawn, 0.5)])
+        goals = [Goal(lacking, 0.5), Goal(refills, 0.5), Goal(drawn, _SMALL / 2.0)]
+        if len(self.steps) <= _MOST_STEPS:
+            goals.append(Goal(self._by_label(), 0.5))
+        solution = self.program.solved(goals)
         if solution is None:
             raise ValueError("no allotment, where bringing every cylinder is one")
         taken = [self.steps[column] for column in self.steps if solution.taken(column)]
@@ -134,7 +141,19 @@ class _Search:
             chains.append(chain)
         drawn_labels = {chain.bottle.label for chain in chains}
         idle = [each for bottles in self.kinds.values() for each in bottles if each.label not in drawn_labels]
-        return Chains([*chains, *(Chain(each) for each in idle if each.label is not None)], not solution.bounds)
+        return Chains(
+            [*chains, *(Chain(each) for each in idle if each.label is not None)], not solution.bounds.keys() & {0, 1, 2}
+        )
+
+    def _by_label(self) -> dict[int, float]:
+        """Costs that are least where the first labels, and what is back first, go to the first slots."""
+        count = len(self.slots)
+        labels = sorted(each.label or "" for bottles in self.kinds.values() for each in bottles)
+        rank = {label: place for place, label in enumerate(labels, start=count)}
+        return {
+            column: float((count - slot) * (before if isinstance(before, int) else rank[before.label or ""]))
+            for column, (before, slot, _) in self.steps.items()
+        }
 
     def _columns(self, kind: BottleKind, bottles: Sequence[Bottle]) -> None:
         """Every step that a kind may take: a refill costs one, so does a cylinder to be brought, or one drawn."""

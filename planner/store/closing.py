@@ -13,7 +13,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
-from planner.constants import KPA_PER_PSI
+from planner.constants import GAUGES_ALIKE_KPA
 from planner.problems import Problem, ProblemsError
 from planner.profile.clock import read_moment
 from planner.profile.faults import Faults
@@ -22,9 +22,6 @@ from planner.store import journal
 from planner.store.journal import ByTrip
 from planner.store.store_file import KEPT, OpenStore, opened, text_of
 from planner.text.node import Node
-
-WITHIN_KPA: Final = 100.0 * KPA_PER_PSI
-"""A gauge may read so much higher in another hand or a warmer room; the lower reading is then kept. By decision."""
 
 _OFFSET: Final = re.compile(r":[0-9]{2} ?(Z|[+-][0-9]{2}:?[0-9]{2})$", re.ASCII)
 
@@ -128,7 +125,7 @@ class NewGauges:
         self.before = {one["label"]: one["from"] for one in (earlier or {}).get("cylinders", ())}
         self.newer = tuple(label for label, each in readings.items() if self._known_later(label, each))
         due = [label for label in readings if label not in self.newer]
-        rising = [label for label in due if self._rise_kpa(label) > WITHIN_KPA]
+        rising = [label for label in due if self._rise_kpa(label) > GAUGES_ALIKE_KPA]
         if rising:
             raise ProblemsError(
                 _fuller(store.path, label, readings[label], self._prior(label)["gauge"]) for label in rising
@@ -164,7 +161,7 @@ class NewGauges:
             before = self._prior(label)["gauge"] or ""
             if each.drawn is None or label in self.newer:
                 continue
-            if typed_gauge_kpa(before) - typed_gauge_kpa(each.drawn) > WITHIN_KPA:
+            if typed_gauge_kpa(before) - typed_gauge_kpa(each.drawn) > GAUGES_ALIKE_KPA:
                 found[label] = (before, each.drawn)
         return found
 

@@ -11,9 +11,10 @@ from datetime import datetime
 from typing import Any, Final, NamedTuple
 
 from planner import figures
+from planner.constants import GAUGES_ALIKE_KPA
 from planner.model import Cylinder
 from planner.report.screen import printable, table, wrap
-from planner.store.closing import WITHIN_KPA, typed_gauge_kpa
+from planner.store.closing import typed_gauge_kpa
 from planner.store.journal import JournalLine
 
 _WORDS: Final = {
@@ -109,8 +110,8 @@ def leaks(found: Sequence[JournalStep]) -> bool:
     Of small differences those to either side count against one another, for readings err both ways.
     """
     known = [step.lost_kpa for step in found if step.lost_kpa is not None]
-    little = sum(lost for lost in known if abs(lost) <= WITHIN_KPA)
-    return little > WITHIN_KPA or any(lost > WITHIN_KPA for lost in known)
+    little = sum(lost for lost in known if abs(lost) <= GAUGES_ALIKE_KPA)
+    return little > GAUGES_ALIKE_KPA or any(lost > GAUGES_ALIKE_KPA for lost in known)
 
 
 def _told(label: str, found: Sequence[JournalStep], now: Cylinder | None) -> Iterator[str]:
@@ -121,7 +122,7 @@ def _told(label: str, found: Sequence[JournalStep], now: Cylinder | None) -> Ite
             f"{len(lost)} of {len(found)} entries: it may leak, or was used without being closed. Look at its valve "
             "and seal."
         )
-    if any(step.what == "by_hand" and (step.lost_kpa or 0.0) < -WITHIN_KPA for step in found):
+    if any(step.what == "by_hand" and (step.lost_kpa or 0.0) < -GAUGES_ALIKE_KPA for step in found):
         yield (
             f"{label} got fuller in the store without a line of the journal: refilled, or another cylinder with its "
             "label. `transport-oxygen store STORE --refilled` writes one."

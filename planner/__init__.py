@@ -13,7 +13,9 @@ with all its problems.
 
 from __future__ import annotations
 
-from typing import Any
+TYPE_CHECKING = False  # the name is what counts: nothing is loaded before Ctrl-C can be answered
+if TYPE_CHECKING:
+    from typing import Any
 
 __all__ = ["Plan", "Problem", "ProblemsError", "Trip", "plan", "read_trip", "write_pack"]
 __version__ = "0.1.0"

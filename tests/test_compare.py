@@ -137,6 +137,7 @@ def test_less_than_planned_never_lowers_the_flow_of_the_rest() -> None:
     assert sooner == pytest.approx(28.0 / 6.0, rel=0.1)
 
 
+@pytest.mark.hazard(22)
 def test_a_short_stretch_cannot_tell_and_says_for_how_long_to_watch() -> None:
     # By hand: 10 min plan 60 L; half of it is 30 L or 107 psi, no more than two readings to 50 psi may be apart.
     made = trip(labelled("A", 2000), labelled("B", 2000))

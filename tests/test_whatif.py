@@ -413,6 +413,21 @@ def test_all_later_use_of_a_lost_vehicle_supply_moves_to_its_backup() -> None:
 
 
 @pytest.mark.hazard(15)
+def test_what_a_lost_vehicle_supply_is_carried_for_is_counted_on_its_backup() -> None:
+    """Nothing is planned on the van, oxygen is there just in case: the cart then lasts at 4 L/min, not for ever."""
+    in_case = CANNULA._replace(name="in case", flow_l_per_min=0.0, may_rise_to="cannula")
+    found = trip([CART, VAN], leg(5.0, CANNULA), leg(10.0, in_case, supply="van"))
+    assert rows(found, "vehicle_supply_lost")["cart"].idle_l_per_min == 4.0
+
+
+@pytest.mark.hazard(15)
+def test_air_of_a_vehicle_that_is_lost_is_no_loss_of_oxygen() -> None:
+    """`air_lost` stands for it: no backup is asked of it, and none loses litres to it."""
+    air = VAN._replace(name="air", gas="air", cylinders=tuple(one._replace(gas="air") for one in VAN.cylinders))
+    assert rows(trip([CART, air], leg(5.0, CANNULA, supply="air")), "vehicle_supply_lost") == {}
+
+
+@pytest.mark.hazard(15)
 def test_a_vehicle_supply_without_backup_leaves_nothing() -> None:
     alone = VAN._replace(backup=None)
     (scenario,) = rows(trip([alone], leg(5.0, CANNULA, supply="van")), "vehicle_supply_lost").values()

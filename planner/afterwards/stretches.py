@@ -18,7 +18,6 @@ Verdicts, with `planned` the litres planned for the stretch and T = 10 % of them
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import fsum
 from typing import Final, Literal
@@ -248,8 +247,3 @@ def watch_min(found: Measured, planned_l_per_min: float, until_kpa: float) -> fl
         return _foreseen_l(found, HALF * planned_l, minutes, room_l) < room_l
 
     return None if latest <= _FINE_MIN else least_by_search(shows, _FINE_MIN, latest, fine=_FINE_MIN)
-
-
-def alerts(stretches: list[Stretch]) -> Iterator[Stretch]:
-    """Those that ask for somebody to look."""
-    return (stretch for stretch in stretches if stretch.verdict in ("faster", "slower"))

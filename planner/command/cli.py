@@ -69,6 +69,10 @@ class Verbs(click.Group):
         except click.Abort:
             click.echo("Stopped. Nothing is half written.", err=True)
             return EXIT_STOPPED
+        except OSError as error:
+            drop_output()
+            click.echo(f"The output cannot be written: {(error.strerror or str(error)).lower()}.", err=True)
+            return EXIT_USAGE
         return code if isinstance(code, int) else 0
 
     def invoke(self, ctx: click.Context) -> Any:
@@ -79,11 +83,7 @@ class Verbs(click.Group):
         except BrokenPipeError:
             drop_output()
             return EXIT_UNREAD
-        except OSError as error:
-            drop_output()
-            click.echo(f"The output cannot be written: {(error.strerror or str(error)).lower()}.", err=True)
-            return EXIT_USAGE
-        except (click.ClickException, click.Abort, click.exceptions.Exit):
+        except (click.ClickException, click.Abort, click.exceptions.Exit, OSError):
             raise
         except Exception as error:  # noqa: BLE001 - the last line of defence: one line and code 4, no traceback
             from planner.command.telling import told

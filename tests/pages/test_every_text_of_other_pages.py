@@ -16,12 +16,15 @@ from pypdf import PdfReader
 
 from planner import __version__
 from planner.pages.request import request_bytes
-from planner.pages.review.review import review_pages
-from planner.pages.shift.shift import shift_pages
+from planner.pages.review.review import review_bytes, review_pages
+from planner.pages.shift.shift import shift_bytes, shift_pages
 from planner.pages.void import void_bytes
+from planner.problems import Problem
 from planner.report.old_card import OldCard
 from planner.report.review.page import ReviewPage, review_page
 from planner.report.shift.shift import ShiftSheet
+from planner.request.read import Remark
+from tests.pages.printed import pages
 from tests.pages.test_every_text import on_pages, words
 from tests.pages.test_every_text_of_the_folder import plain
 from tests.pages.test_review_page import lognormal, with_ratios
@@ -50,9 +53,10 @@ def test_every_word_of_a_page_that_says_void() -> None:
     assert printed_words(data) == words(iter(said))
 
 
-def test_every_word_of_a_blank_request_form() -> None:
+def form_says(pages: int) -> Iterator[str]:
+    """A request form that nobody filled in, of so many pages."""
     title = "Request for oxygen on a transport"
-    said = f"""
+    yield f"""
         {title}
         Fill in on a screen, save, and send it to the coordinator. No patient's name on this form. What is left empty is
         asked for, never guessed. Read each gauge with the valve open. It is a request: nothing moves before the plan is
@@ -78,10 +82,55 @@ def test_every_word_of_a_blank_request_form() -> None:
         One vessel, if there is one: what is left in it with the unit (lb, kg, or litres of liquid), and what it loses a
         day standing still, from its manual: 0 for nothing, else say when it was read, and when you depart.
         Left in it, with unit It loses a day Stays in it Read at Flowmeter 15 L/min 50-psi outlet It ... 1
-        {title} · transport-oxygen {__version__} page 1 of 2
-        {title} · transport-oxygen {__version__} page 2 of 2
     """
-    assert printed_words(request_bytes("psi")) == words(iter((said,)))
+    for number in range(1, pages + 1):
+        yield f"{title} · transport-oxygen {__version__} page {number} of {pages}"
+
+
+def test_every_word_of_a_blank_request_form() -> None:
+    assert printed_words(request_bytes("psi")) == words(form_says(2))
+
+
+def test_every_word_of_a_request_that_is_sent_back() -> None:
+    """What is wrong stands below its row, in short where there is no room for it, and in full on a page of its own."""
+    long = " ".join(["a very long value"] * 20)
+    remarks = [
+        Remark(cell, Problem(f"r.pdf{place}", 1, 1, "code", found, "so many", "write it in digits"))
+        for cell, place, found in (
+            ("leg.2.minutes", " (leg 2, minutes)", "minutes `ten`"),
+            ("device.1.flow", " (device 1, flow)", long),
+            ("", "", "no device"),
+        )
+    ]
+    said = (
+        "! Minutes: minutes `ten`",
+        "! Flow, L/min: see the last page",
+        "What is to be mended",
+        "Leg 2, minutes minutes `ten`; allowed: so many. Mend: write it in digits.",
+        f"Device 1, flow {long}; allowed: so many. Mend: write it in digits.",
+        "The form no device; allowed: so many. Mend: write it in digits.",
+    )
+    assert printed_words(request_bytes("psi", remarks=remarks)) == words(iter((*form_says(3), *said)))
+
+
+@pytest.mark.hazard(20)
+@pytest.mark.parametrize("name", ["shift", "review"])
+def test_every_word_at_the_foot_of_other_pages(name: str) -> None:
+    """Title, what it was made from, when and by which version: what tells a stale sheet from a fresh one."""
+    issued, sheet = datetime(2026, 12, 3, 14, 0), content("smallest")
+    found = review_page(with_ratios(lognormal(59)))
+    feet = {
+        "shift": (shift_bytes(sheet, issued=issued), shift_pages(sheet), f"Shift sheet {sheet.fingerprint} ·"),
+        "review": (review_bytes(found, issued=issued), review_pages(found), "What closed trips teach"),
+    }
+    data, without, begins = feet[name]
+    printed = words(text for ink in pages(data) for text in (" ".join(one.text for one in ink),))
+    said = (
+        f"{begins} issued 3 Dec 2026 14:00 · transport-oxygen {__version__} page {number} of {len(without)}"
+        for number in range(1, len(without) + 1)
+    )
+    assert sheet.fingerprint
+    assert plain(printed - on_pages(tuple(without))) == plain(words(said))
 
 
 def shift_says(sheet: ShiftSheet, pages: int) -> Iterator[str]:

@@ -1,7 +1,7 @@
 """Every word of the coordinator's pages is expected by some hand-written line here, as on the crew's.
 
-No-go page, checklists, log, nomogram, calculation sheet and the foot of a page: the words that they must say are
-counted, so that one text taken from a page is missed. What the charts say of their axes is held in `test_chart.py`.
+No-go page, checklists, log, charts, nomogram, calculation sheet and the foot of a page: the words that they must say
+are counted, so that one text taken from a page is missed.
 """
 
 from __future__ import annotations
@@ -15,17 +15,20 @@ import pytest
 
 from planner import __version__, figures
 from planner.pages.card.card import card_pages
+from planner.pages.chart import draw_charts
 from planner.pages.checklist import checklist_pages
-from planner.pages.drawing.layout import Page, TextRun
+from planner.pages.drawing.flow import PageFlow
+from planner.pages.drawing.layout import TOP, Page, TextRun
 from planner.pages.log import log_pages
 from planner.pages.nomogram import SCALE, nomogram_pages
 from planner.pages.pack import foot
 from planner.pages.sheet import sheet_pages
 from planner.planning import plan
-from planner.profile.read import read_trip
+from planner.profile.read import parse_trip, read_trip
 from planner.report import words as report_words
 from planner.report.blocks import Figure, Section, Table, Text
 from planner.report.card.card import Card, card
+from planner.report.chart.chart import Chart, charts
 from planner.report.chart.nomogram import Nomogram, nomograms
 from planner.report.checklist.checklist import checklists
 from planner.report.checklist.data import Checklist, Checklists
@@ -34,7 +37,7 @@ from planner.report.log.log import LogPart, log
 from planner.report.sheet.sheet import sheet
 from planner.results import Plan
 from tests.make_plan import no_go
-from tests.pages.printed import ISSUED
+from tests.pages.printed import ISSUED, SHORTEST
 from tests.pages.test_crew import NO_GO
 from tests.pages.test_every_text import ROOT, actions_say, made, on_pages, words
 
@@ -58,6 +61,8 @@ NAMES = (
 def planned(name: str) -> Plan:
     if name == "no_go":
         return no_go()
+    if name == "no change":
+        return for_paper(plan(parse_trip(SHORTEST.replace("duration: 10 min", "duration: 10 min, no_change: true"))))
     return for_paper(plan(read_trip(ROOT / f"{name}.yaml")) if name in NO_GO else made(name))
 
 
@@ -158,6 +163,28 @@ def nomograms_say(found: Plan, diagrams: tuple[Nomogram, ...], pages: int) -> It
         yield from (mark.text for scale in (diagram.gauge, diagram.minutes, diagram.flow) for mark in scale)
 
 
+def charts_say(found: tuple[Chart, ...]) -> Iterator[str]:
+    """The note, and of each chart its axes, its legs where there is room for a number, and the name of every line."""
+    lines = [line for chart in found for line in chart.lines]
+    yield "Mark each real reading with a cross."
+    if any(line.leak for line in lines):
+        yield "Below the falling dashed line: too fast for the plan, seek a leak or a changed setting."
+    yield "Below the heavy line with teeth: act."
+    yield "If you leave late, go by the minutes after departure and not by the clock."
+    yield "A bar under a leg: change no cylinder in it." if any(leg.no_change for leg in found[0].legs) else ""
+    for chart in found:
+        yield from ("Gauge against time:", chart.supply, chart.unit, "min", "clock", "leg", chart.change_text)
+        yield from (str(int(mark)) for axis in (chart.gauge, chart.minutes) for mark in axis.marks(axis.major))
+        yield from (clock for minute, clock in chart.clocks if minute % chart.minutes.major == 0.0)
+        for leg in chart.legs:
+            wide = (leg.to_min - leg.from_min) / chart.minutes.top
+            yield f"{leg.number}" if wide > 0.015 else ""
+            yield "no change" if leg.no_change and wide > 0.13 else ""
+        yield from (f"{line.label}: planned" for line in chart.lines)
+        yield "least gauge: below it, ACT" if any(line.least for line in chart.lines) else ""
+        yield "below it: LEAK?" if any(line.leak for line in chart.lines) else ""
+
+
 class _Numbers:
     """The numbers that stand for sources, in the order of their first use."""
 
@@ -213,6 +240,10 @@ def pages_of(kind: str, name: str) -> tuple[tuple[Page, ...], Iterator[str]]:
         diagrams = nomograms(found, SCALE)
         pages = nomogram_pages(found, diagrams)
         return tuple(pages), nomograms_say(found, diagrams, len(pages))
+    if kind == "charts":
+        flow = PageFlow("Charts", lambda _, __: TOP)
+        draw_charts(flow, charts(found))
+        return tuple(flow.pages), charts_say(charts(found))
     sections = sheet(found)
     pages = sheet_pages(found, sections)
     return tuple(pages), sheet_says(found, sections, len(pages))
@@ -222,6 +253,7 @@ KINDS = [
     *(("no-go", name) for name in ("no_go", *NO_GO)),
     *((kind, name) for kind in ("checklists", "log", "nomogram", "sheet") for name in NAMES),
     *(("sheet", name) for name in NO_GO),
+    *(("charts", name) for name in ("example", "no change", "six legs", "profiles/magnet-scan")),
 ]
 
 

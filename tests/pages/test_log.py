@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
@@ -12,7 +13,7 @@ from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, FormField, Page
 from planner.pages.log import ELAPSED, log_pages
 from planner.pages.pack import Paper
 from planner.planning import plan
-from planner.profile.read import parse_trip
+from planner.profile.read import parse_trip, read_trip
 from planner.report.card.card import card
 from planner.report.chart.chart import charts
 from planner.report.log.log import FREE_ROWS, LogRow, log
@@ -20,6 +21,7 @@ from planner.results import Plan
 from tests.make_plan import example, example_trip, longest
 from tests.pages.printed import MM, PAPERS, SHORTEST, TRIPS, page_numbers, pages, printed, strokes
 
+ROOT = Path(__file__).parents[2]
 TITLE = "Readings log"
 
 
@@ -85,6 +87,14 @@ def test_a_wall_outlet_has_no_gauge_and_a_stated_amount_its_own() -> None:
     names = [box.name for box in boxes(plan(parse_trip(text)))]
     assert "log.wall.supply.1.flow" in names
     assert "log.wall.supply.1.gauge" not in names
+
+
+def test_a_vessel_of_liquid_is_named_with_what_it_holds_and_read_on_its_own_gauge() -> None:
+    made = plan(read_trip(ROOT / "profiles" / "long-flight-on-liquid.yaml"))
+    (name,) = (name for name, supply in made.trip.supplies.items() if supply.liquid is not None)
+    first = next(row for row in rows(made) if row.key == f"{name}.supply.1")
+    assert (first.what, first.where, first.cylinder) == ("before departure", "liquid oxygen", "its own gauge")
+    assert first.supply == name
 
 
 def test_cylinders_open_together_are_read_on_one_gauge() -> None:

@@ -179,6 +179,14 @@ def test_the_example_lies_on_its_figures_and_says_the_minutes() -> None:
             assert told == math.floor(minutes(*FULL[diagram.size], gauge, flow))
 
 
+def test_the_example_is_of_a_flow_near_that_of_the_trip_and_a_gauge_near_full() -> None:
+    """2 L/min of the only device. Of 500, 1000, 1500 and 2000 psi, 1500 stands nearest to 0.8 of the scale: by the hand
+    method 1000 / 1700 of the litres at 2200 psi and 20 times those at its foot, 1 + log(0.59) / log(20) = 0.82; 2000
+    psi stands at 1 + log(0.88) / log(20) = 0.96."""
+    (diagram,) = nomograms(plan(parse_trip(SHORTEST)), 500.0)
+    assert diagram.example.text.startswith("1500 psi, 2 L/min: ")
+
+
 def test_it_says_what_it_assumes_and_that_it_keeps_no_reserve() -> None:
     """500 psi at -5 degC are 554.7 psi at 21.1 degC (densities of CoolProp 8.0.0), up to what a gauge shows: 560."""
     number = page_numbers(printed("six legs"), TITLE)[0]

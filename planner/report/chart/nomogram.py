@@ -40,10 +40,9 @@ ROUND_FLOWS = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 
 class Example(NamedTuple):
-    """An example, with the places of its ends and of its reading, and its words."""
+    """An example, with the places of its ends, and its words."""
 
     gauge_place: float
-    minutes_place: float
     flow_place: float
     text: str
 
@@ -127,7 +126,6 @@ def _nomogram(
     def gauge_place(gauge: float) -> float:
         return math.log10(litres(gauge) / least) / decades_l
 
-    @cache
     def minutes_place(minutes: float) -> float:
         return math.log10(minutes * fastest / least) / (decades_l + decades_flow)
 
@@ -150,7 +148,6 @@ def _nomogram(
         middle=decades_flow / (decades_l + decades_flow),
         example=Example(
             shown.place,
-            minutes_place(minutes),
             chosen.place,
             f"{shown.text} {unit}, {chosen.text} L/min: {figures.minutes_down(minutes)}",
         ),

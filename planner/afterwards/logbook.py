@@ -124,7 +124,8 @@ class Closing:
 class Logbook:
     """Everything read from one file: entries in the order of time, and the closing of the trip, if it is closed.
 
-    `printed_from` is the plan that the log belongs to, where that is an older print than that of the trip `asked` for.
+    `printed_from` is the plan that the log belongs to, where that is not the one it is held against: an older print
+    than that of the trip `asked` for, or the same that left so many minutes later than planned (`left_later_min`).
     """
 
     entries: tuple[Entry, ...]
@@ -134,6 +135,7 @@ class Logbook:
     file: str = ""
     printed_from: Plan | None = None
     asked: Trip | None = None
+    left_later_min: float = 0.0
 
     @property
     def tells_flows(self) -> bool:

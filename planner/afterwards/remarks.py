@@ -36,6 +36,15 @@ def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: S
             "changed after the paper was printed.",
             "Compare with the profile that was printed, or take the plan of now as it is.",
         )
+    if log.left_later_min and plan.trip.departs is not None:
+        by = figures.minutes_set(abs(log.left_later_min))
+        yield finding(
+            "note",
+            "left_at",
+            f"The trip left at {plan.trip.departs:%H:%M}, {by} {'later' if log.left_later_min > 0 else 'earlier'} than "
+            "planned: every minute is counted from then.",
+            "Check that nobody breathed from these supplies before.",
+        )
     if log.asked is not None:
         older, now = plan.trip.fingerprint[:12], log.asked.fingerprint[:12]
         yield finding(

@@ -1,10 +1,10 @@
 """The filled-in form of the pack (PDF) as the tree of a readings file.
 
-Only the fields of the log count, with the ticks for shut and bled of the return list: a box of the card that asks for
-the same reading is the same field. The names of the fields are in planner/pages/README.md. A gauge without a unit is
-in the unit of the pages, a flow without one in L/min. A form of another trip is refused, and one of an older print is
-read as that of the plan that it was printed from. Rows are put in the order of time, for a change may have come
-earlier or later than planned.
+Only the fields of the log count, with the time of leaving and the ticks for shut and bled of the return list: a box of
+the card that asks for the same reading is the same field. The names of the fields are in planner/pages/README.md. A
+gauge without a unit is in the unit of the pages, a flow without one in L/min. A form of another trip is refused, and
+one of an older print is read as that of the plan that it was printed from. Rows are put in the order of time, for a
+change may have come earlier or later than planned.
 """
 
 from __future__ import annotations
@@ -42,6 +42,7 @@ _AT: Final = {"leave,": "start", "arrive,": "end"}
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?", re.ASCII)
 _DAY_MIN: Final = 24 * 60.0
 _SHUT, _BLED = "return.shut", "return.bleed"
+_LEFT_AT: Final = "card.left_at"
 _BOXES: Final = ("gauge", "time", "flow", "initials", "cylinder", "refilled", "refilled_to")
 _ALLOWED: Final = "the pages of this trip, made with --fillable, filled in and saved"
 _FIX: Final = "give the filled-in pages of this trip, or write the readings in a YAML file"
@@ -114,6 +115,8 @@ def form_tree(filled: Filled) -> Node:
             entries += _entry(file, plan, typed, row)
     entries.sort(key=lambda each: each.minute)
     pairs = [_pair(file, "readings", "readings", "1")]
+    if _LEFT_AT in typed:
+        pairs.append(_pair(file, _LEFT_AT, "left_at", typed[_LEFT_AT]))
     if entries:
         pairs.append(
             (_node(file, "log", "log"), Node("list", items=tuple(each.node for each in entries), line=1, column=1))

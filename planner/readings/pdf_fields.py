@@ -17,7 +17,7 @@ MOST_LETTERS: Final = 300
 """Of one value; the name of a trip is the longest that a form holds."""
 DEEPEST: Final = 12
 
-BEGINNINGS: Final = ("log.", "return.shut", "return.bleed", "plan.", "request.")
+BEGINNINGS: Final = ("log.", "card.left_at", "return.shut", "return.bleed", "plan.", "request.")
 """Names of fields that are looked at; all others are passed over."""
 
 

@@ -17,6 +17,7 @@ from planner.afterwards.onward import Now
 from planner.model import Trip
 from planner.problems import Problem, ProblemsError
 from planner.readings.book import logbook
+from planner.readings.left import as_left
 from planner.readings.onward import again
 from planner.readings.times import minute_of
 from planner.results import Plan
@@ -37,8 +38,11 @@ def read_readings(path: str | os.PathLike[str], plan: Plan) -> Logbook:
     `ProblemsError` with every problem at once, and no other error for any content of the file.
     """
     root, own = _tree(path, plan)
-    found = logbook(root, os.fspath(path), own)
-    return found if own is plan else replace(found, printed_from=own, asked=plan.trip)
+    left, later_min = as_left(own, root, os.fspath(path))
+    found = replace(logbook(root, os.fspath(path), left), left_later_min=later_min)
+    if left is plan:
+        return found
+    return replace(found, printed_from=left, asked=None if own is plan else plan.trip)
 
 
 def onward_trip(
@@ -56,7 +60,8 @@ def onward_trip(
     printed from. Raises `ProblemsError` with every problem at once, and no other error for any content of the file.
     """
     root, own = _tree(path, plan)
-    at_min = None if at is None else minute_of(at, "--at", own.trip.departs)
+    left, _ = as_left(own, root, os.fspath(path))
+    at_min = None if at is None else minute_of(at, "--at", left.trip.departs)
     return again(own, root, os.fspath(path), Now(at_min, None if leg is None else leg - 1, to_go_min))
 
 

@@ -1,0 +1,129 @@
+"""A trip that left later or earlier than planned: the minutes of its log are counted from when it left."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from planner.afterwards.compare import Comparison, compare
+from planner.planning import plan
+from planner.problems import ProblemsError
+from planner.profile.read import parse_trip, read_trip
+from planner.readings.read import onward_trip, parse_readings, read_readings
+from planner.report.compare.compare import compare_text
+from tests.test_form_identity import laid, printed, typed
+
+pytestmark = pytest.mark.usefixtures("read_here")
+
+TRIP = """\
+profile: 1
+trip: Road
+reference: T-8
+setting: road
+departs: 2026-11-27 03:00
+supplies:
+  cart:
+    cylinders: [{label: A, size: US-E, gauge: 1900 psi}, {label: B, size: US-E, gauge: 2000 psi}]
+devices:
+  mask: {type: simple_mask, flow: 6 L/min}
+legs:
+  - {name: Ward to car, duration: 15 min, supply: cart, devices: [mask]}
+  - {name: Road, duration: 60 min, supply: cart, devices: [mask]}
+"""
+
+
+def compared(log: str, trip: str = TRIP, folder: Path | None = None) -> Comparison:
+    assert folder is not None
+    (folder / "log.yaml").write_text(log, encoding="utf-8")
+    made = plan(parse_trip(trip))
+    return compare(made, read_readings(folder / "log.yaml", made))
+
+
+def log(gauge: int, more: str = "", first: str = "{time: 03:20, cylinder: A, gauge: 1900 psi}") -> str:
+    return f"readings: 1\n{more}log:\n  - {first}\n  - {{time: 03:35, cylinder: A, gauge: {gauge} psi}}\n"
+
+
+def verdicts(found: Comparison) -> list[str]:
+    return [stretch.verdict for stretch in found.stretches]
+
+
+@pytest.mark.hazard(32)
+@pytest.mark.parametrize(
+    ("more", "first"),
+    [
+        ("left_at: 03:20\n", "{time: 03:20, cylinder: A, gauge: 1900 psi}"),
+        ("left_at: 20 min\n", "{time: 02:50, cylinder: A, gauge: 1900 psi}"),
+        ("", "{time: 03:20, cylinder: A, gauge: 1900 psi, leg: 1, at: start}"),
+    ],
+)
+def test_twice_the_flow_is_seen_though_the_trip_left_late(tmp_path: Path, more: str, first: str) -> None:
+    """650 psi x 0.28 L/psi in 15 min are 12.1 L/min, twice the plan; over the 35 min since 03:00 they would be 5.2."""
+    found = compared(log(1250, more, first), folder=tmp_path)
+    assert verdicts(found) == ["faster"]
+    assert "The trip left at 03:20, 20 min later than planned" in compare_text(found)
+    fair = compared(log(1580, more, first), folder=tmp_path)  # 15 x 6 / 0.28 = 321 psi
+    assert "slower" not in verdicts(fair)
+    assert "faster" not in verdicts(fair)
+
+
+def test_without_a_word_of_leaving_the_profile_counts(tmp_path: Path) -> None:
+    found = compared(log(1250, first="{time: 0 min, cylinder: A, gauge: 1900 psi}"), folder=tmp_path)
+    assert verdicts(found) != ["faster"]
+    assert "The trip left at" not in compare_text(found)
+
+
+def test_the_form_says_when_it_left(tmp_path: Path) -> None:
+    """The trip of the form departs at 14:00: ten minutes of it are gone at 14:30. What was taken along is on board."""
+    made = plan(read_trip(laid(tmp_path)))
+    values = {"log.cart.E-02.1.gauge": "2000", "log.cart.E-02.2.gauge": "1500", "log.cart.E-02.2.time": "14:30"}
+    chosen = made.supplies["cart"].cylinders[0].cylinder.label
+    values = {name.replace("E-02", chosen): value for name, value in values.items()}
+    late = typed(printed(made), tmp_path / "late.pdf", {**values, "card.left_at": "14:20"})
+    found = compare(made, read_readings(late, made))
+    assert found.log.left_later_min == 20.0
+    assert found.log.last_min == 10.0
+    assert found.log.asked is None
+    assert found.plan.supplies["cart"].supply == made.supplies["cart"].supply
+    silent = typed(printed(made), tmp_path / "silent.pdf", values)
+    assert read_readings(silent, made).last_min == 30.0
+
+
+def test_planned_on_from_when_it_left(tmp_path: Path) -> None:
+    (tmp_path / "log.yaml").write_text(
+        log(1580, "left_at: 03:20\n").replace("1580 psi", "1580 psi, leg: 2, at: start"), encoding="utf-8"
+    )
+    rest = onward_trip(tmp_path / "log.yaml", plan(parse_trip(TRIP)))
+    assert rest.departs is not None
+    assert f"{rest.departs:%H:%M}" == "03:35"
+    assert rest.total_min == 60.0
+
+
+def test_what_boils_away_goes_on_until_it_leaves(tmp_path: Path) -> None:
+    """24 lb/day are 1 lb an hour: a vessel of 10 lb at 03:00 holds 9 lb as the trip leaves at 04:00."""
+    trip = TRIP.replace(
+        "    cylinders: [{label: A, size: US-E, gauge: 1900 psi}, {label: B, size: US-E, gauge: 2000 psi}]\n",
+        "    liquid: {amount: 10 lb, keep: 1 lb, loss: 24 lb/day, read_at: 2026-11-27 03:00}\n",
+    )
+    found = compared("readings: 1\nleft_at: 04:00\nlog:\n  - {time: 04:10, leg: 1}\n", trip, tmp_path)
+    usable_l = found.plan.supplies["cart"].usable_l
+    assert usable_l is not None
+    assert usable_l == pytest.approx((10.0 - 1.0 - 1.0 - 75.0 / 60.0) * 342.0, rel=2e-3)
+
+
+def test_what_is_no_time_is_told_with_its_place(tmp_path: Path) -> None:
+    with pytest.raises(ProblemsError) as raised:
+        compared(log(1580, "left_at: late\n"), folder=tmp_path)
+    (problem,) = raised.value.problems
+    assert (problem.line, problem.column) == (2, 10)
+    assert "left_at" in problem.found
+    with pytest.raises(ProblemsError, match="does not say when it departs"):
+        compared(log(1580, "left_at: 03:20\n"), TRIP.replace("departs: 2026-11-27 03:00\n", ""), tmp_path)
+
+
+def test_a_log_of_minutes_needs_no_clock() -> None:
+    made = plan(parse_trip(TRIP))
+    text = (
+        "readings: 1\nlog:\n  - {time: 20 min, leg: 1, at: start}\n  - {time: 35 min, cylinder: A, gauge: 1600 psi}\n"
+    )
+    assert parse_readings(text, made).left_later_min == 0.0

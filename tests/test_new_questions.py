@@ -485,3 +485,13 @@ class TestUsualDevices:
             read_usual(path)
         told = [(problem.line, problem.column, problem.code) for problem in raised.value.problems]
         assert told == [(2, 34, "unit_missing"), (3, 3, "key_missing"), (4, 1, "key_unknown")]
+
+
+@pytest.mark.hazard(19)
+@pytest.mark.parametrize("label", ["AIR", "air 2", "Medical air"])
+def test_a_cylinder_labelled_air_is_never_one_of_oxygen(label: str) -> None:
+    answers = ["1", "ward, scanner", "cannula 4", "", "7"]
+    interview = held(answers)
+    with pytest.raises(AnswerError, match="labelled"):
+        interview.answer(f"US-E 1500 psi, {label}: US-E 1900 psi")
+    interview.answer("US-E 1500 psi, Airway trolley: US-E 1900 psi")

@@ -310,6 +310,24 @@ def test_at_a_terminal_a_part_that_is_not_understood_is_asked_about_first(tmp_pa
     assert "{reason: lift, time: 4 min}" in text
 
 
+@pytest.mark.hazard(19)
+@pytest.mark.parametrize(
+    ("line", "why"),
+    [
+        ("AIR: US-E 1900 psi", "never counted as oxygen"),
+        ("air US-E 1900 psi", "never counted as oxygen"),
+        ("Heliox: US-E 1900 psi", "never counted as oxygen"),
+        ("liquid oxygen 12 lb", "a line has no room for liquid oxygen"),
+        ("LOX", "a line has no room for liquid oxygen"),
+        ("concentrator, battery 3 h", "how long a battery lasts is asked for"),
+    ],
+)
+def test_air_liquid_and_batteries_are_asked_about_with_the_reason(line: str, why: str) -> None:
+    said = read_line(line, built_in())
+    assert [why in doubt.why for doubt in said.doubts] == [True]
+    assert said.cart == []
+
+
 def test_a_device_that_the_list_of_the_service_lacks_is_asked_for() -> None:
     usual = {name: texts for name, texts in built_in().items() if texts["type"] != "simple_mask"}
     (doubt,) = read_line("US-E 1900 psi, simple mask 6 L/min, 12 min", usual).doubts

@@ -19,7 +19,7 @@ from planner.go.regulators import needing_regulators
 from planner.model import Trip
 from planner.new_trip import litres, questions
 from planner.new_trip.answers import AnswerError, of_problem
-from planner.new_trip.cylinder_answers import CylinderAnswer
+from planner.new_trip.cylinder_answers import CylinderAnswer, of_another_gas
 from planner.new_trip.draft import AIR, CART, VEHICLES, LegDraft, LegKind, SupplyDraft, TripDraft
 from planner.new_trip.editor_line import editor_line
 from planner.new_trip.questions import Question
@@ -28,6 +28,7 @@ from planner.new_trip.template import path_beside
 from planner.new_trip.usual import UsualDevices
 from planner.problems import ProblemsError
 from planner.profile.read import parse_trip
+from planner.text.text_file import shown
 from planner.trade.catalog import COMMON_KEYS, DeviceType, device_types, settings
 
 Asking: TypeAlias = Generator[Question, Any, None]
@@ -263,6 +264,10 @@ class Interview:
                     raise AnswerError("a stated amount beside cylinders", "more cylinders, or no", "type no, or `back`")
                 supply.stated = answer
             else:
+                other = next((one.label for one in answer if one.label and of_another_gas(one.label)), None)
+                if other is not None and name != AIR:
+                    fix = "leave it out; cylinders of air are asked for where a device takes air from cylinders"
+                    raise AnswerError(f"a cylinder labelled `{shown(other)}`", "cylinders of oxygen", fix)
                 supply.cylinders += labelled(answer, [cylinder.label for cylinder in supply.cylinders], name)
             self._read()
             if supply.outlets is None:

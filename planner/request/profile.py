@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
+from planner.new_trip.cylinder_answers import of_another_gas
 from planner.new_trip.wording import free, scalar
 from planner.request import cells
 from planner.request.cells import Cell, DeviceKind
@@ -190,6 +191,9 @@ def _cylinder(row: _FilledRow) -> None:
         row.empty("label", "a row for each cylinder")
         return
     row.needed("label")
+    if of_another_gas(row.text("label")) and cells.PLACES.get(row.text("place")) != "air":
+        found, allowed = f"`{row.text('label')}` for a cylinder of oxygen", "the label of one that holds oxygen"
+        row.wrong("label", found, allowed, "if it holds air, choose `AIR, goes along` in its row; else write its label")
     row.add(f"      - label: {free(row.text('label') or '?')}", "label")
     row.copy("        ", {"contents": "contents"})
     if "size" in row:

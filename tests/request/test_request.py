@@ -281,6 +281,7 @@ def test_what_is_left_empty_is_asked_for_by_page_and_cell(name: str) -> None:
         ({"cylinder.1.gauge": "1500 spi"}, "cylinder.1.gauge", "1500 spi"),
         ({"cylinder.1.gauge": "1,500"}, "cylinder.1.gauge", "1,500"),
         ({"head.departs": "tomorrow"}, "head.departs", "tomorrow"),
+        ({"cylinder.1.label": "AIR 1"}, "cylinder.1.label", "`AIR 1` for a cylinder of oxygen"),
         ({"leg.1.oxygen": "oxygen of the vehicle"}, "cylinder.1.place", "the vehicle's oxygen"),
     ],
 )

@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
-from planner.new_trip.shorthand.words import MAIN, NOISE, PLUS, plain, words
+from planner.new_trip.cylinder_answers import of_another_gas
+from planner.new_trip.shorthand.words import MAIN, NOISE, NOT_HERE, OTHER_GAS, PLUS, plain, words
 from planner.text import quantities
 from planner.trade.catalog import clashing, same_code
 
@@ -106,7 +107,8 @@ def _phrase(text: str, place: int) -> tuple[Token, int] | None:
     for end in reversed(ends):
         word = words().get(plain(rest[:end].rstrip(".")))
         if word is not None and not rest[end : end + 1].isalnum():
-            return Token(word.kind, rest[:end], word.value), place + end
+            value, why = ("", word.value) if word.kind == NOT_HERE else (word.value, "")
+            return Token(word.kind, rest[:end], value, why), place + end
     return None
 
 
@@ -175,6 +177,8 @@ def _label(text: str, place: int) -> tuple[Token, int] | None:
     word = words().get(plain(match[1]))
     if word is not None and word.kind == MAIN:
         return Token(MAIN, match.group(), word.value), match.end()
+    if of_another_gas(match[1]):
+        return Token(UNKNOWN, match.group(), why=OTHER_GAS), match.end()
     return Token(LABEL, match.group(), match[1]), match.end()
 
 

@@ -24,6 +24,12 @@ DEVICE, DRIVE, SETTING, KEY, WAIT, LEG = "D", "d", "E", "K", "W", "Q"
 FLOWMETER, HIGH_PRESSURE, LONGEST, FLAG, EACH, CABIN = "O", "o", "X", "M", "U", "A"
 MAIN, BEHIND, SAFE, READS, COUNT, NOISE, PLUS = "J", "B", "m", "r", "C", " ", "+"
 
+NOT_HERE: Final = "?"
+OTHER_GAS: Final = (
+    "air or another gas is never counted as oxygen; cylinders of air are asked for with the device that takes air"
+)
+"""Words whose value says why a line cannot say that."""
+
 WHICH_MASK: Final = "mask"
 """A device word that says too little."""
 
@@ -76,6 +82,13 @@ _OF_THE_TRADE: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
     READS: {"reads": ("reads", "reading")},
     COUNT: {"2": ("two",), "3": ("three",), "4": ("four",)},
     PLUS: {"+": ("plus", "and")},
+    NOT_HERE: {
+        OTHER_GAS: ("air", "room air", "medical air", "compressed air", "air cylinder", "air cylinders", "air tank"),
+        "a line has no room for liquid oxygen: it stands in the request form, or as `liquid` in a profile": (
+            *("liquid", "liquid oxygen", "lox", "vessel", "liquid vessel", "dewar"),
+        ),
+        "how long a battery lasts is asked for with its device": ("battery", "batteries", "on battery"),
+    },
     NOISE: {
         "": (
             *("on", "at", "with", "the", "a", "an", "is", "set", "for", "of", "pt", "patient", "oxygen", "o2", "gauge"),

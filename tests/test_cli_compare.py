@@ -96,17 +96,28 @@ def test_closing_twice_compares_the_same_and_changes_nothing_more() -> None:
     first = run("closed.yaml", "--close")
     again = run("closed.yaml", "--close")
     assert again.exit_code == first.exit_code == 0
-    parts = [run_.stdout.partition("CLOSED")[0].split("\n\n") for run_ in (first, again)]
-    more = [part for part in parts[1] if part not in parts[0]]
-    assert [part for part in parts[1] if part in parts[0]] == parts[0]
-    # Once its last gauge is in the store, the cylinder is too empty to be chosen for the same trip again.
-    (note,) = (" ".join(part.split()) for part in more)
-    assert note == (
-        "NOTE: cart: the store has A as read since this trip left, and from it as it is now the plan takes none. What "
-        "was used is held against the litres planned all the same. Fix: Nothing, if the card that was printed names "
-        "the cylinders of the log."
-    )
+    assert again.stdout.partition("CLOSED")[0] == first.stdout.partition("CLOSED")[0]
     assert again.stdout.endswith("CLOSED. trips/stores/room.yaml had the reading of A already.\n")
+
+
+def test_closing_again_says_the_same_and_leaves_the_history_too(folder: Path) -> None:
+    """Nobody read A at departure: its gauge in the store stands for it, also once the store has another."""
+    path = written(folder, CLOSED.replace("  - {time: 23:50, cylinder: A, gauge: 2000 psi}\n", ""))
+    told, kept = [], []
+    for _ in range(2):
+        told.append(run(path, "--close", "--history", "history.jsonl").stdout.partition("CLOSED")[0])
+        kept.append((folder / "history.jsonl").read_text(encoding="utf-8"))
+    assert told[0] == told[1]
+    assert "2000 to 1360" in told[1]
+    assert kept[0] == kept[1]
+
+
+def test_what_was_breathed_before_the_first_reading_is_no_leak_in_the_rack(folder: Path) -> None:
+    """30 min at 6 L/min before anybody read A: 640 psi less than in the store, and none of it lost in the rack."""
+    path = written(folder, CLOSED.replace("  - {time: 23:50, cylinder: A, gauge: 2000 psi}\n", ""))
+    assert "may leak" not in " ".join(run(path, "--close").stdout.split())
+    history = CliRunner().invoke(main, ["review", "--cylinder", "A", "trips/stores/room.yaml", "--format", "json"])
+    assert [step["lost_kpa"] for step in json.loads(history.stdout)["steps"]] == [None]
 
 
 def test_closing_after_a_later_trip_leaves_its_reading_and_does_not_say_that_it_had_this_one(folder: Path) -> None:

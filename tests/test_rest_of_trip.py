@@ -376,8 +376,8 @@ def test_a_label_that_may_be_a_slip_and_decides_is_to_be_looked_at_now() -> None
     first = steps(found)[0]
     assert first == (
         "cart: B was read where A was in use, and the log has no change. If it was B, the rest does not hold: it lasts "
-        f"until {int(answer.lasts_min)} min; if it was A, it may. Read the gauges of both NOW, with their labels, and "
-        "write down which is open. If it was B: fetch a cylinder, or shorten the way."
+        f"until {int(answer.lasts_min)} min; if it was A, it may hold. Read the gauges of both NOW, with their labels, "
+        "and write down which is open. If it was B: fetch a cylinder, or shorten the way."
     )
     assert headline(found) == ("CANNOT TELL whether the rest of the trip holds - read cart (A and B) again NOW.")
     text = " ".join(compare_text(found).split())
@@ -386,6 +386,22 @@ def test_a_label_that_may_be_a_slip_and_decides_is_to_be_looked_at_now() -> None
     (rest,) = compare_result(found)["rest"]
     assert rest["label_in_doubt"] == {"read": "B", "meant": "A", "fails": "B"}
     assert (rest["verdict"], rest["holds"]) == ("cannot-tell", None)
+
+
+@pytest.mark.hazard(22)
+def test_a_label_that_may_be_a_slip_and_makes_the_rest_a_no_go_comes_first_too() -> None:
+    """A at 1900 and 1590 psi after 15 min, "B 950" at 45, A 810 at 52: at 21 psi a minute A alone reads 957 and 810.
+
+    38 min to go take 228 L, and 180 L of reserve. As B, B counts as empty, and (810 - 500) x 0.28 = 87 L are left in A
+    and 308 L in C: it lasts, and is no-go. As A there are B's 420 L besides.
+    """
+    found = held([1900, 2000, 1600], [(90, 6)], read(15, 1590), read(45, 950, "B"), read(52, 810))
+    assert headline(found) == "CANNOT TELL whether the rest of the trip holds - read cart (A and B) again NOW."
+    (first,) = steps(found)
+    assert (
+        "If it was B, the rest is no-go: its oxygen lasts, but what the plan asks for is lacking; if it was A" in first
+    )
+    assert only(held([1900, 2000, 1600], [(90, 6)], read(15, 1590), read(45, 950), read(52, 810))).verdict == "holds"
 
 
 def test_a_change_that_is_written_down_leaves_no_doubt_of_the_label() -> None:
@@ -401,8 +417,8 @@ def test_a_gauge_that_the_other_cylinder_cannot_have_shown_is_no_slip_of_the_lab
 
 
 def test_a_label_that_decides_nothing_is_left() -> None:
-    """20 min to go take 120 L; B holds 182 L as B, and more as A."""
-    found = held([2000, 1900], [(60, 6)], read(20, 1550), read(40, 1150, "B"))
+    """20 min to go take 120 L and 180 L of reserve; B holds 182 L as B, and more as A, and C 420 L besides."""
+    found = held([2000, 1900, 2000], [(60, 6)], read(20, 1550), read(40, 1150, "B"))
     assert only(found).label is None
 
 

@@ -70,13 +70,12 @@ def answers(rests: Sequence[Rest], falls: Mapping[str, Sequence[Fall]], unread: 
     return tuple(found)
 
 
-def in_doubt(answer: Answer, other: Answer, read: str, meant: str, now_min: float) -> Answer:
+def in_doubt(worse: Answer, read: str, meant: str, fails: str, now_min: float) -> Answer:
     """What can be told where a label may be a slip: nothing before both cylinders are read, as bad as either has it.
 
-    `answer` takes the reading as one of `read`, `other` as one of `meant`.
+    `worse` is the answer where the reading is one of `fails`, which is `read` or `meant`.
     """
-    worse = answer if answer.verdict == "act" else other
-    doubt = LabelDoubt(read, meant, read if worse is answer else meant)
+    doubt = LabelDoubt(read, meant, fails)
     return replace(worse, verdict="cannot-tell", read_again_by_min=now_min, label=doubt)
 
 

@@ -5,7 +5,7 @@ Pure: a plan and what the crew wrote down go in, frozen plain data comes out; ev
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice, pairwise
 
@@ -130,7 +130,7 @@ def compare(plan: Plan, log: Logbook) -> Comparison:
     told: tuple[Answer, ...] = ()
     if log.closing is None:
         rest_of_trip, told = _rest_of_trip(plan, log, known, planned)
-        told = tuple(_whichever_label(plan, log, known, planned, answer) for answer in told)
+        told = tuple(_whichever_label(plan, log, known, planned, each, _no_go(rest_of_trip)) for each in told)
     used = {name: _used(plan, whole, planned.get(name, ()), bounds[-1], log) for name, whole in known.items()}
     return Comparison(
         plan=plan,
@@ -173,26 +173,34 @@ def _rest_of_trip(
 
 
 def _whichever_label(
-    plan: Plan, log: Logbook, known: Mapping[str, Gauged], planned: Mapping[str, Flow], answer: Answer
+    plan: Plan, log: Logbook, known: Mapping[str, Gauged], planned: Mapping[str, Flow], answer: Answer, no_go: bool
 ) -> Answer:
-    """The answer, or that it cannot be told where one label may be a slip and decides it.
+    """The answer, or that it cannot be told where one label may be a slip and decides it, or that the rest is no-go.
 
     Where more than `MOST_SLIPS` may be slips, none is tried, and nobody can say that the trip holds.
     """
     whole = known.get(answer.supply)
-    if whole is None or answer.verdict == "cannot-tell":
+    if whole is None or (answer.verdict == "cannot-tell" and not no_go):
         return answer
     found = [*islice(slips(plan, log, whole), MOST_SLIPS + 1)]
     if len(found) > MOST_SLIPS:
         last = found[-1]
-        return answer if answer.verdict == "act" else in_doubt(answer, answer, last.read, last.meant, log.last_min)
+        doubt = in_doubt(answer, last.read, last.meant, last.meant, log.last_min)
+        return answer if answer.verdict == "act" else doubt
     for slip in found:
         again = slip.log
-        _, other = _rest_of_trip(plan, again, gauged(plan, again), planned)
-        for each in other:
-            if each.supply == answer.supply and (each.verdict == "act") != (answer.verdict == "act"):
-                return in_doubt(answer, each, slip.read, slip.meant, log.last_min)
+        rests_again, others = _rest_of_trip(plan, again, gauged(plan, again), planned)
+        other = next((each for each in others if each.supply == answer.supply), answer)
+        mine, its = (answer.verdict == "act", no_go), (other.verdict == "act", _no_go(rests_again))
+        if mine != its and not (mine[0] and its[0]):
+            worse, fails = (answer, slip.read) if mine > its else (other, slip.meant)
+            return in_doubt(worse, slip.read, slip.meant, fails, log.last_min)
     return answer
+
+
+def _no_go(found: Sequence[Rest]) -> bool:
+    """True where the rest, as planned or as logged, is no go."""
+    return any(not rest.holds for rest in found if rest.basis in ("planned", "written"))
 
 
 def _used(plan: Plan, whole: Gauged, planned: Flow, end_min: float, log: Logbook) -> tuple[str, ...]:

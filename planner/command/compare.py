@@ -22,7 +22,7 @@ from planner.report.compare.closing import missing_texts
 from planner.report.compare.compare import compare_text
 from planner.report.compare.json import compare_result
 from planner.report.screen import printable, wrap
-from planner.store.closing import LastReading, WrittenBack, check_back, closing_id, undo, write_back
+from planner.store.closing import LastReading, WrittenBack, as_it_was, check_back, closing_id, undo, write_back
 from planner.store.journal import ByTrip
 
 
@@ -40,7 +40,8 @@ def compare_trip(
     `history`: with `close`, the file of the service's history to which the trip's lines are added.
     """
     try:
-        made = plan(read_trip(trip, changes))
+        asked = read_trip(trip, changes)
+        made = plan(as_it_was(asked, trip_of(asked)))
         found = compare(made, read_readings(readings, made))
         apart = "json" in formats  # standard output then holds one document and nothing else
         if "text" in formats:
@@ -183,9 +184,9 @@ def _filled_on_the_way(found: Comparison, last: LastGauge) -> bool:
 
 
 def _drawn(found: Comparison, last: LastGauge) -> str | None:
-    """The gauge that a cylinder was taken along with: the first one in the log."""
+    """The gauge that a cylinder was taken along with, read at departure, before the trip drew on it; None without."""
     read = (each for each in found.log.entries if each.supply == last.supply and each.cylinder == last.cylinder)
-    return next((each.gauge_text for each in read if each.gauge_text), None)
+    return next((each.gauge_text for each in read if each.gauge_text and each.minute <= 0.0), None)
 
 
 def read_at(found: Comparison, closing: Closing) -> datetime:

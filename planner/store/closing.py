@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any, Final
 
 from planner.constants import GAUGES_ALIKE_KPA
+from planner.files.output import OutputError
+from planner.model import Trip
 from planner.problems import Problem, ProblemsError
 from planner.profile.clock import read_moment
 from planner.profile.faults import Faults
@@ -109,6 +112,36 @@ def undo(path: Path, by: ByTrip) -> Mapping[str, tuple[str, str]] | None:
         ]
         store.commit({"what": "undo", "id": closed["id"], "trip": by.told(), "cylinders": back})
     return {one["label"]: (one["from"]["gauge"], one["to"]["gauge"]) for one in back}
+
+
+def as_it_was(trip: Trip, by: ByTrip) -> Trip:
+    """A trip with its stores as they stood before it was closed, so that it compares alike however often.
+
+    The trip itself where no closing of it stands, or a journal cannot be read: who closes it is told so.
+    """
+    supplies = dict(trip.supplies)
+    zone = None if trip.departs is None else trip.departs.tzinfo
+    for name, supply in trip.supplies.items():
+        with suppress(OutputError):
+            lines = [] if supply.store_file is None else journal.lines(Path(supply.store_file).resolve())
+            closed = journal.of_trip(lines, by)
+            before = {one["label"]: one["from"] for one in closed["cylinders"]} if closed else {}
+            store = (
+                cylinder
+                if cylinder.label not in before
+                else cylinder._replace(
+                    gauge_kpa=typed_gauge_kpa(before[cylinder.label]["gauge"]),
+                    checked=_moment(before[cylinder.label]["checked"], zone),
+                )
+                for cylinder in supply.store or ()
+            )
+            supplies[name] = supply._replace(store=tuple(store)) if before else supply
+    return trip._replace(supplies=supplies)
+
+
+def _moment(text: str | None, zone: tzinfo | None) -> datetime | None:
+    node = Node("map", pairs=((Node("scalar", "checked"), Node("scalar", text or "")),))
+    return None if text is None else read_moment(Fields(Faults(""), node, "cylinder"), "checked", zone)
 
 
 class NewGauges:

@@ -60,12 +60,14 @@ def _which_label(found: Comparison, answer: Answer) -> str:
         return ""
     gas_held = found.plan.trip.supplies[answer.supply].gas
     read, meant, fails = (labelled(label, gas_held) for label in answer.label)
-    until = "" if answer.lasts_min is None else f": it lasts until {minute_text(found, answer.lasts_min)}"
+    lasts = answer.lasts_min
+    fail = f"the rest is no-go: {no_go_text(found)}"
+    if lasts is not None and lasts < found.bounds_min[-1]:
+        fail = f"the rest does not hold: it lasts until {minute_text(found, lasts)}"
     return (
-        f"{answer.supply}: {read} was read where {meant} was in use, and the log has no change. If it was {fails}, the "
-        f"rest does not hold{until}; if it was {read if fails == meant else meant}, it may. Read the gauges of both "
-        f"NOW, with their labels, and write down which is open. If it was {fails}: fetch a cylinder, or shorten the "
-        "way."
+        f"{answer.supply}: {read} was read where {meant} was in use, and the log has no change. If it was {fails}, "
+        f"{fail}; if it was {read if fails == meant else meant}, it may hold. Read the gauges of both NOW, with their "
+        f"labels, and write down which is open. If it was {fails}: fetch a cylinder, or shorten the way."
     )
 
 

@@ -77,6 +77,17 @@ def test_at_the_end_nobody_is_carried_for_any_more() -> None:
     assert psi(least(made(WARD + ROAD), 1, "end").least_gauge_kpa) == pytest.approx(500.0, abs=0.1)
 
 
+def test_zero_flow_for_just_in_case_is_not_called_unusual() -> None:
+    """A caution that stands on every such card is not read; 5 L/min on a reservoir mask still is."""
+
+    def unusual(old: str, new: str) -> list[str]:
+        found = made(ROAD, head=HEAD.replace(old, new)).findings
+        return [each.message for each in found if each.code == "unusual_setting"]
+
+    assert unusual("", "") == []
+    assert len(unusual("flow: 0 L/min", "flow: 5 L/min")) == 1
+
+
 LIQUID = """\
 profile: 1
 trip: Home with liquid

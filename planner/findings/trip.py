@@ -51,7 +51,8 @@ def _devices(trip: Trip) -> Iterator[Finding]:
         ventilates = kind.fails == VENTILATOR_FAILS
         for key, usual in kind.usual.items():
             value = getattr(device, settings()[key].field)
-            if value is not None and not usual.low <= value <= usual.high:
+            just_in_case = value == 0.0 and device.may_rise_to is not None
+            if value is not None and not usual.low <= value <= usual.high and not just_in_case:
                 yield remark(
                     "unusual_setting",
                     device,

@@ -5,6 +5,7 @@ Litres by hand: K of a US-E 0.28 L/psi, so that 1500 psi above the 500 psi of ch
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -131,3 +132,64 @@ def test_a_fallback_without_an_outlet_is_told_as_that() -> None:
     assert "bag needs a flowmeter to 25 L/min and it has one to 15 L/min" in said[1]
     # With an outlet for it 15 min x 25 L/min = 375 L are there, help being that near.
     assert planned(FALLBACK.replace("flowmeter: 15", "flowmeter: 25"))["verdict"] == "go"
+
+
+MANIFOLD = """\
+profile: 1
+trip: Two patients on one manifold
+setting: road
+supplies:
+  cart:
+    manifold: true
+    outlets: [{flowmeter: 15 L/min}, {flowmeter: 15 L/min}]
+    cylinders:
+      - {label: L, size: US-E, gauge: 770 psi}
+      - {label: R, size: US-E, gauge: 770 psi}
+      - {label: S, size: US-E, gauge: 770 psi}
+devices:
+  mask: {type: simple_mask, flow: 0 L/min, may_rise_to: worse, patient: A}
+  worse: {type: reservoir_mask, flow: 12 L/min, patient: A}
+  cannula: {type: nasal_cannula, flow: 2 L/min, patient: B}
+legs:
+  - {name: Road, duration: 40 min, devices: [mask, cannula], supply: cart}
+"""
+
+
+def test_a_manifold_is_mended_at_its_one_gauge_and_go_when_all_read_it() -> None:
+    """216 L are missing, three times what 260 psi more in one cylinder of 0.28 L/psi give: all of them must read it."""
+    ((_, _, fix),) = stops(planned(MANIFOLD))
+    (psi,) = re.findall(r"have the one gauge of L\+R\+S read (\d+) psi or more", fix)
+    assert "have L read" not in fix
+    assert planned(MANIFOLD.replace("770 psi", f"{psi} psi"))["verdict"] == "go"
+    assert planned(MANIFOLD.replace("770 psi", f"{int(psi) - 20} psi"))["verdict"] == "no-go"
+
+
+LITTLE = """\
+profile: 1
+trip: A mask on what is left
+setting: in_house
+supplies:
+  cart:
+    cylinders:
+      - {label: A, size: US-E, gauge: GAUGE psi, outlets: [{flowmeter: 15 L/min}]}
+devices:
+  mask: {type: TYPE, flow: 12 L/min}
+legs:
+  - {name: Corridor, duration: 20 min, devices: [mask], supply: cart}
+"""
+
+
+@pytest.mark.parametrize(
+    ("gauge_psi", "device", "offered"),
+    # 20 min x 12 = 240 L, and 30 min x 12 = 360 L more: 600 L. 0.28 L/psi above 500 psi, real gas a little more.
+    [
+        (520, "tracheostomy_mask", False),  # 6 L, 1 %: nobody is treated with that
+        (1500, "tracheostomy_mask", False),  # some 290 L, less than half
+        (2000, "tracheostomy_mask", True),  # some 430 L, 7 in 10: 8 L/min, and 4 to 15 are usual
+        (2000, "reservoir_mask", False),  # 8 L/min, and 10 to 15 are usual: the bag would collapse
+    ],
+)
+def test_a_flow_is_offered_only_where_it_may_be_of_use(gauge_psi: int, device: str, offered: bool) -> None:
+    found = stops(planned(LITTLE.replace("GAUGE", str(gauge_psi)).replace("TYPE", device)))
+    (fix,) = [fix for code, _, fix in found if code == "not_enough"]
+    assert ("of the planned flow" in fix) == offered

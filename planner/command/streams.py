@@ -66,10 +66,10 @@ def drop_output() -> None:
 
 def stop_if_stopped(error: BaseException) -> None:
     """Raise `click.Abort` where Ctrl-C is what an error comes from: a library that loads may make another of it."""
-    seen: set[int] = set()
+    seen: set[BaseException] = set()
     cause: BaseException | None = error
-    while cause is not None and id(cause) not in seen:
+    while cause is not None and cause not in seen:
         if isinstance(cause, KeyboardInterrupt):
             raise click.Abort from error
-        seen.add(id(cause))
+        seen.add(cause)
         cause = cause.__cause__ or cause.__context__

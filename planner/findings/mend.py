@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import fsum
 
 from planner import figures
@@ -16,9 +16,13 @@ from planner.go.whatifs.registry import base, kind
 from planner.model import Policy, Trip
 from planner.naming import all_called, called, labelled, of_gas
 from planner.results import SupplyPlan, WhatIf
+from planner.trade.catalog import device_types, settings
 
 _NOT_CARRIED_L = 10.0
 """Water capacity from which a cylinder is moved on wheels or stays where it is. By decision."""
+
+_LEAST_SHARE = 0.5
+"""Of what was ordered no less is offered: what is not even half of it is another treatment. By decision."""
 
 _OUTLETS = "Fit the outlets that the devices need, or take cylinders that have them."
 
@@ -47,12 +51,29 @@ def mend_need(trip: Trip, task: Task, stock: OnHand, planned: SupplyPlan, *, mar
             ways.append(f"shorten its use by {minutes} min at {figures.flow_up(last)}")
     if _stays_perhaps(task, stock):
         ways.append(f"write fixed: true under {task.supply.name} if it stays in the vehicle, with its backup")
-    settings = high_flow_ways(trip, task, planned, have / task.need.required_l)
-    ways += settings
-    if have > 0.0 and not settings:
-        share = figures.percent_down(have / task.need.required_l)
-        ways.append(f"run at {share} of the planned flow, if a clinician agrees")
+    share = have / task.need.required_l
+    asked = high_flow_ways(trip, task, planned, share) if share >= _LEAST_SHARE else []
+    ways += asked
+    if not asked and _may_run_at(trip, task, share):
+        ways.append(f"run at {figures.percent_down(share)} of the planned flow, if a clinician agrees")
     return _sentence(ways)
+
+
+def _may_run_at(trip: Trip, task: Task, share: float) -> bool:
+    """True where a share of every planned flow on a supply may be of use to somebody.
+
+    None of a trip that draws nothing as planned, none so small that it is no such treatment any more, and no flow below
+    what is usual for its device: a reservoir mask at 4 L/min does harm.
+    """
+    if task.need.planned_l <= 0.0 or share < _LEAST_SHARE:
+        return False
+    used = {use.device for leg in trip.legs for use in leg.uses if task.supply.name in use.supplies}
+    for device in used:
+        for key, usual in device_types()[device.type].usual.items():
+            value = getattr(device, settings()[key].field)
+            if usual.unit == "L/min" and value is not None and share * value < usual.low <= value:
+                return False
+    return True
 
 
 def _stays_perhaps(task: Task, stock: OnHand) -> bool:
@@ -86,13 +107,22 @@ def _ways(planned: SupplyPlan, policy: Policy, *, magnet: bool) -> list[str]:
     ]
     mark = f", {MAGNET_MARK}" if magnet else ""
     ways = [f"draw {' or '.join(counts)} in all{mark}"] if counts else []
-    ways += [
-        f"have {called(one.cylinder.label, one.cylinder.gas)} read "
-        f"{figures.gauge_up(one.go_at_kpa, policy.pressure_unit)} or more"
-        for one in planned.cylinders
-        if one.go_at_kpa is not None and one.go_at_kpa > one.cylinder.gauge_kpa
-    ]
-    return ways
+    return [*ways, *_gauges(planned, policy)]
+
+
+def _gauges(planned: SupplyPlan, policy: Policy) -> Iterator[str]:
+    """A higher gauge on one of the cylinders; on a manifold on its one gauge, which stands for all of them."""
+    cylinders, gas = planned.cylinders, planned.supply.gas
+    if planned.supply.kind == "manifold":
+        known = [one.go_at_kpa for one in cylinders if one.go_at_kpa is not None]
+        if known and min(known) > min(one.cylinder.gauge_kpa for one in cylinders):
+            labels = labelled("+".join(one.cylinder.label for one in cylinders), gas)
+            yield f"have the one gauge of {labels} read {figures.gauge_up(min(known), policy.pressure_unit)} or more"
+        return
+    for one in cylinders:
+        if one.go_at_kpa is not None and one.go_at_kpa > one.cylinder.gauge_kpa:
+            gauge = figures.gauge_up(one.go_at_kpa, policy.pressure_unit)
+            yield f"have {called(one.cylinder.label, one.cylinder.gas)} read {gauge} or more"
 
 
 def _sentence(ways: Sequence[str]) -> str:

@@ -7,7 +7,7 @@ these classes from text that it has checked, and a library user may fill them by
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from math import fsum, inf
 from types import MappingProxyType
@@ -257,6 +257,15 @@ class Leg(NamedTuple):
     def supplies(self) -> tuple[str, ...]:
         """The supplies that its devices draw on, each once."""
         return tuple(dict.fromkeys(name for use in self.uses for name in use.supplies))
+
+
+def timed(legs: Iterable[Leg]) -> Iterator[tuple[int, Leg, float, float]]:
+    """Each leg with its number from 0, and the elapsed minutes of its start and end."""
+    start_min = 0.0
+    for number, leg in enumerate(legs):
+        end_min = start_min + leg.total_min
+        yield number, leg, start_min, end_min
+        start_min = end_min
 
 
 OwnLineList = Literal["before_departure", "source_change", "cylinder_change", "arrival", "return"]

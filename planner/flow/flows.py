@@ -22,7 +22,7 @@ from planner.flow.devices import (
     outlet_kind,
 )
 from planner.flow.outlets import Asks, OutletNeed
-from planner.model import Device, Leg, Use
+from planner.model import Device, Leg, Use, timed
 from planner.results import LedgerLine
 
 
@@ -63,9 +63,7 @@ def flows(legs: Sequence[Leg], altered: Sequence[Sequence[Use]] | None = None) -
     `altered` gives for each leg the uses that stand in place of its own.
     """
     found: dict[str, list[Segment]] = {}
-    start = 0.0
-    for index, leg in enumerate(legs):
-        end = start + leg.total_min
+    for index, leg, start, end in timed(legs):
         drawn: dict[str, list[tuple[OutletNeed, float]]] = {}
         for use in leg.uses if altered is None else altered[index]:
             until_min = end if use.for_min is None else min(start + use.for_min, end)
@@ -74,7 +72,6 @@ def flows(legs: Sequence[Leg], altered: Sequence[Sequence[Use]] | None = None) -
         for supply, parts in drawn.items():
             asks = Asks(tuple(sorted([need for need, _ in parts if need.flow_l_per_min > 0.0])), leg.magnet)
             found.setdefault(supply, []).extend(_segments(index, start, end, parts, asks))
-        start = end
     return {supply: tuple(segments) for supply, segments in found.items()}
 
 
@@ -148,15 +145,11 @@ def final_uses(leg: Leg) -> tuple[Use, ...]:
 def no_change_spans(legs: Sequence[Leg]) -> tuple[NoChange, ...]:
     """The runs of neighbouring legs marked `no_change`."""
     found: list[NoChange] = []
-    start = 0.0
-    for index, leg in enumerate(legs):
-        end = start + leg.total_min
-        if leg.no_change:
-            if found and found[-1].last_leg == index - 1:
-                found[-1] = NoChange(found[-1].start_min, end, found[-1].first_leg, index)
-            else:
-                found.append(NoChange(start, end, index, index))
-        start = end
+    for index, leg, start, end in timed(legs):
+        if leg.no_change and found and found[-1].last_leg == index - 1:
+            found[-1] = found[-1]._replace(end_min=end, last_leg=index)
+        elif leg.no_change:
+            found.append(NoChange(start, end, index, index))
     return tuple(found)
 
 

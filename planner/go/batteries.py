@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from math import fsum, inf
 
-from planner.model import Device, Leg, Trip, Use
+from planner.model import Device, Leg, Trip, Use, timed
 from planner.results import Battery, BatteryAt
 from planner.trade.catalog import device_types
 
@@ -78,13 +78,11 @@ def going_on(trip: Trip) -> Iterator[tuple[str, float]]:
 
 def minute_spent(legs: Sequence[Leg], device: str, left: float, times: float = 1.0) -> float | None:
     """The elapsed minute at which so many minutes on battery are spent, each counted so many times; None for never."""
-    elapsed = 0.0
-    for leg in legs:
+    for _, leg, start, _ in timed(legs):
         minutes = planned_min(leg, device)
         if times * minutes > left:
-            return elapsed + max(0.0, left) / times
+            return start + max(0.0, left) / times
         left -= times * minutes
-        elapsed += leg.total_min
     return None
 
 
@@ -107,15 +105,13 @@ def battery_checks(trip: Trip) -> Iterator[BatteryAt]:
         factor = _factor(trip, device)
         ahead = battery.on_battery_min - device.battery_used_min
         left = None if battery.have_min is None else battery.have_min - device.battery_used_min
-        minute = 0.0
         yield BatteryAt(name, 0.0, "", None, left, ahead * factor)
-        for number, (leg, use) in enumerate(zip(trip.legs[: last + 1], uses, strict=False)):
-            minute += leg.total_min
+        for (number, leg, _, end), use in zip(timed(trip.legs[: last + 1]), uses, strict=False):
             if use is not None and not leg.mains:
                 ahead -= _longest_min(leg, use)
                 left = None if left is None else left - planned_min(leg, name)
             shown = None if left is None else max(0.0, left)
-            yield BatteryAt(name, minute, leg.name, number, shown, max(0.0, ahead) * factor)
+            yield BatteryAt(name, end, leg.name, number, shown, max(0.0, ahead) * factor)
 
 
 def _factor(trip: Trip, device: Device) -> float:

@@ -18,7 +18,7 @@ from planner.go.checkpoints import with_amounts, with_gauges
 from planner.go.gauge_lines import cut
 from planner.go.gauges import Gauges
 from planner.go.worked import Worked
-from planner.model import Trip
+from planner.model import Trip, timed
 from planner.results import Between, ChangeOver, Checkpoint
 
 LONG_LEG_MIN = 45.0
@@ -63,12 +63,9 @@ def cuts(start_min: float, end_min: float) -> tuple[float, ...]:
 
 def _of_supply(trip: Trip, one: Worked, gauges: Gauges, changes_min: Sequence[float]) -> Iterator[Between]:
     numbers: dict[float, int] = {}
-    start = 0.0
-    for leg in trip.legs:
-        end = start + leg.total_min
+    for _, leg, start, end in timed(trip.legs):
         if one.task.supply.name in leg.supplies:
             numbers |= {minute: number for number, minute in enumerate(cuts(start, end), start=1)}
-        start = end
     if not numbers:
         return
     if one.task.supply.liquid is not None:

@@ -18,7 +18,7 @@ from planner.flow.devices import demand_l_per_min, outlet_kind
 from planner.flow.outlets import Asks, OutletNeed, fits
 from planner.go.regulators import Rack
 from planner.go.tubes import Move, Tube, moves, tubes
-from planner.model import Leg, Trip
+from planner.model import Leg, Trip, timed
 from planner.results import Act, ChangeOver, HandsOn, Source, SupplyPlan
 
 BRIDGE_L = 30.0
@@ -34,14 +34,12 @@ def changes(trip: Trip, supplies: Mapping[str, SupplyPlan]) -> tuple[HandsOn, ..
     hands = _Hands(trip, supplies)
     due = [(name, change) for name, supply in supplies.items() for change in supply.change_overs]
     found: list[HandsOn] = []
-    start = 0.0
-    for index, leg in enumerate(trip.legs):
+    for index, _, start, _ in timed(trip.legs):
         here = [step for step in due if step[1].leg_index == index]
         first = [step for step in here if abs(step[1].minute - start) < SAME_MIN]
         found += hands.between_legs(index, start, first)
         inside = [step for step in here if step not in first]
         found += [hands.cylinder(*step, at_start=False) for step in sorted(inside, key=lambda step: step[1].minute)]
-        start += leg.total_min
     return tuple(found)
 
 

@@ -13,7 +13,7 @@ from planner.go import vessel
 from planner.go.gauges import Gauges, Shown
 from planner.go.sizing import Ahead, carriers
 from planner.go.worked import Worked
-from planner.model import Leg, Trip
+from planner.model import Leg, Trip, timed
 from planner.results import ChangeOver, Checkpoint, Order
 
 
@@ -97,13 +97,10 @@ def checkpoints(trip: Trip, every: Mapping[str, Worked], gauges: Mapping[str, Ga
     """
     tracks = {name: _Track(trip, one, gauges.get(name)) for name, one in every.items() if one.flow}
     rows = []
-    start = 0.0
-    for index, leg in enumerate(trip.legs):
-        end = start + leg.total_min
+    for index, leg, start, end in timed(trip.legs):
         used = sorted(leg.supplies, key=lambda name: name != leg.supply)
         for at, minute in (("start", start), ("end", end)):
             rows += [tracks[name].row(leg, index, at, minute) for name in used]
-        start = end
     return tuple(rows)
 
 

@@ -30,7 +30,7 @@ from planner.go.batteries import left_min, minute_spent, planned_min, said
 from planner.go.sizing import layers, noise_l, spares, time_reserve, without_largest
 from planner.go.whatifs.scenario import with_air_at_hand
 from planner.go.worked import Worked
-from planner.model import Leg, Supply, Trip, Use
+from planner.model import Leg, Supply, Trip, Use, timed
 from planner.results import TurnBack
 
 _FINE_MIN = 1e-4
@@ -67,9 +67,7 @@ def turn_backs(trip: Trip, every: Mapping[str, Worked]) -> tuple[TurnBack, ...]:
     last = _earliest((*_back(trip, every), *_back_on_battery(trip)), trip.total_min)
     if last.minute is not None:
         found.append(TurnBack(None, None, 0.0, last.minute, None, last.supply, last.battery))
-    start = 0.0
-    for index, leg in enumerate(trip.legs):
-        end = start + leg.total_min
+    for index, leg, start, end in timed(trip.legs):
         if leg.divert is not None:
             away_min = leg.divert.time_min
             last = _earliest(
@@ -78,7 +76,6 @@ def turn_backs(trip: Trip, every: Mapping[str, Worked]) -> tuple[TurnBack, ...]:
             if last.minute is not None and _holds_a_minute(start, last.minute):
                 what = last.supply, last.battery
                 found.append(TurnBack(leg.divert.to, leg.name, start, last.minute, away_min, *what))
-        start = end
     return tuple(found)
 
 

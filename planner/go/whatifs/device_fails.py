@@ -11,9 +11,9 @@ from math import inf
 
 from planner import figures
 from planner.go.whatifs.kind import Kind
-from planner.go.whatifs.scenario import Planned, Scenario, Span, altered, fallback, spans, with_devices
+from planner.go.whatifs.scenario import Planned, Scenario, Span, altered, fallback, with_devices
 from planner.go.whatifs.take_over import mends
-from planner.model import Device, Leg, Trip
+from planner.model import Device, Leg, Trip, timed
 from planner.results import WhatIf
 from planner.trade.catalog import device_types
 
@@ -27,8 +27,8 @@ def _scenarios(planned: Planned) -> Iterator[Scenario]:
         if use.device.if_it_fails is not None and device_types()[use.device.type].fails == "device_fails"
     }
     by_help: dict[float, list[Span]] = {}
-    for leg, span in zip(trip.legs, spans(trip.legs), strict=True):
-        by_help.setdefault(_help_min(trip, leg), []).append(span)
+    for _, leg, start, end in timed(trip.legs):
+        by_help.setdefault(_help_min(trip, leg), []).append((start, end))
     for name in failing:
 
         def change(_: Leg, device: Device, name: str = name) -> Device:

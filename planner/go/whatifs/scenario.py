@@ -8,7 +8,6 @@ A `Scenario` is a flow on one supply: `before` up to some minute, `after` from i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from itertools import accumulate
 from math import inf
 from typing import NamedTuple
 
@@ -191,9 +190,3 @@ def with_devices(legs: Sequence[Leg], change: Callable[[Leg, Device], Device]) -
             pairs = zip(devices, leg.uses, strict=True)
             changed.append(tuple(Use(device, use.supply, use.for_min, use.where) for device, use in pairs))
     return changed
-
-
-def spans(legs: Sequence[Leg]) -> list[Span]:
-    """Start and end of each leg, elapsed minutes."""
-    ends = list(accumulate(leg.total_min for leg in legs))
-    return list(zip([0.0, *ends[:-1]], ends, strict=True))

@@ -60,6 +60,7 @@ MODULES = (
     "planner/cylinders/onhand.py",
     "planner/flow/outlets.py",
     "planner/go/judge.py",
+    "planner/go/gauges.py",
     "planner/go/checkpoints.py",
     "planner/go/margins.py",
 )

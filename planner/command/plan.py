@@ -231,7 +231,7 @@ def _plan_one(asked: PlanOptions, trip: str, stem: Path, out: TripOutcome) -> in
 
         say(json_line(made))
     if "text" in asked.formats:
-        say(summary(made), nl=False, err="json" in asked.formats)
+        say(summary(made, asked.issued), nl=False, err="json" in asked.formats)
     code = GO if made.go else NO_GO
     if "pdf" in asked.formats or "csv" in asked.formats:
         make_folder(stem.parent)

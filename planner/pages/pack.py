@@ -94,18 +94,18 @@ def pack_pages(plan: Plan, *, issued: datetime, pages: Pages = "all") -> list[Pa
     if rows > MOST_ROWS:
         raise TooLongError(rows)
     plan = for_paper(plan)
-    found = _pages(plan, pages)
+    found = _pages(plan, pages, issued)
     for number, page in enumerate(found, start=1):
         foot(page, plan, issued, number, len(found))
     return found
 
 
-def _pages(plan: Plan, pages: Pages) -> list[Page]:
+def _pages(plan: Plan, pages: Pages, issued: datetime) -> list[Page]:
     """Two sheets for the crew; in all, also lists by subject, log, nomogram and sheet. A no-go always has its sheet."""
     if pages == "crew" and plan.go:
-        return card_pages(card(plan))
+        return card_pages(card(plan, issued))
     lists, sections = checklists(plan), sheet(plan)
-    found = card_pages(card(plan)) + checklist_pages(plan, lists)
+    found = card_pages(card(plan, issued)) + checklist_pages(plan, lists)
     if plan.go:
         found += log_pages(plan, log(plan), charts(plan)) + nomogram_pages(plan, nomograms(plan, SCALE))
     if lists.before:

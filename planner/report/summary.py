@@ -7,6 +7,7 @@ gauges should show, the what-ifs, cautions and counts. No colour carries meaning
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from planner import figures
 from planner.findings.common import magnet_mark
@@ -26,11 +27,11 @@ WHAT_IF_HEAD = ("What if", "(! must hold)", "Supply", "Lasts past the end,\nrese
 SAFE_TOGETHER = " Start at least: all may read so low at once; below one of them, plan again."
 
 
-def summary(plan: Plan) -> str:
-    """The summary as text with a line break at its end."""
+def summary(plan: Plan, issued: datetime | None = None) -> str:
+    """The summary as text with a line break at its end; by `issued` it knows whether readings are too old by now."""
     plan = for_paper(plan)
     parts = (
-        _head(plan),
+        _head(plan, issued),
         _needs(plan),
         _cylinders(plan),
         _checkpoints(plan),
@@ -42,7 +43,7 @@ def summary(plan: Plan) -> str:
     return "\n".join(printable(line.rstrip()) for line in lines) + "\n"
 
 
-def _head(plan: Plan) -> list[str]:
+def _head(plan: Plan, issued: datetime | None) -> list[str]:
     trip = plan.trip
     setting = words.SETTINGS.get(trip.setting, trip.setting)
     facts = [trip.name]
@@ -52,7 +53,7 @@ def _head(plan: Plan) -> list[str]:
     facts.append(f"{figures.minutes_up(trip.total_min)} planned")
     if trip.departs:
         facts.append(f"{'departs' if trip.onward is None else 'from'} {figures.date_time(trip.departs)}")
-    lines = wrap(words.headline(plan), "", "    ")
+    lines = wrap(words.headline(plan, issued), "", "    ")
     for line in onward_lines(plan):
         lines += wrap(line, "  ")
     lines += _reasons(words.reasons(plan))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from math import fsum
 
 from planner import figures
@@ -44,14 +45,14 @@ def verdict(plan: Plan) -> str:
     return "GO BY DECISION" if plan.by_decision else "GO" if plan.go else "NO-GO"
 
 
-def short_verdict(plan: Plan) -> str:
+def short_verdict(plan: Plan, issued: datetime | None = None) -> str:
     """The verdict for the head of a page, `GO: NOT VALID YET` where a reading is too old."""
-    return verdict(plan) + (": NOT VALID YET" if not_valid(plan) else "")
+    return verdict(plan) + (": NOT VALID YET" if not_valid(plan, issued) else "")
 
 
-def headline(plan: Plan) -> str:
+def headline(plan: Plan, issued: datetime | None = None) -> str:
     """One line that leads everything: the verdict, whether it is valid, and its shortest reason."""
-    yet = f"{old}. By readings too old: " if (old := not_valid(plan)) else ""
+    yet = f"{old}. By readings too old: " if (old := not_valid(plan, issued)) else ""
     if plan.by_decision:
         stops = len(plan.accepted)
         return (

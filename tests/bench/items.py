@@ -21,10 +21,7 @@ FONTS = tuple(str(ROOT / "planner" / "fonts" / name) for name in fonts.FILES.val
 
 def pages_of(made: Plan) -> list[Page]:
     """The pages of a plan with their feet, not drawn yet."""
-    pages = pack._pages(made, "all")
-    for number, page in enumerate(pages, start=1):
-        pack.foot(page, made, ISSUED, number, len(pages))
-    return pages
+    return pack.pack_pages(made, issued=ISSUED)
 
 
 def plain(pages: Iterable[Page]) -> list[list[tuple[Any, ...]]]:

@@ -251,6 +251,9 @@ def test_no_go_word_stands_alone_over_a_reading_that_is_too_old() -> None:
     assert "NOT VALID since 20 Nov 2026 19:00: a reading is older than 12 h." in front
     assert "GO: NOT VALID YET" in back
     assert summary(found).startswith("GO - NOT VALID UNTIL A IS READ AGAIN.")
+    unknown = plan(parse_trip(old))  # no departure is known: the time of issue, 3 Dec, tells
+    assert printed(unknown)[0].startswith("GO - NOT VALID UNTIL A IS READ AGAIN ")
+    assert summary(unknown, ISSUED).startswith("GO - NOT VALID UNTIL A IS READ AGAIN.")
     fresh = plan(parse_trip(old.replace("setting: in_house", departs).replace("11-20", "11-27")))
     assert "NOT VALID" not in " ".join((*printed(fresh), summary(fresh)))
 

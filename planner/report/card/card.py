@@ -7,6 +7,7 @@ the calculation sheet.
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import NamedTuple
 
 from planner import figures
@@ -56,12 +57,12 @@ class Card(NamedTuple):
     """What a card says that was planned again on the way; of a go the front says it."""
 
 
-def card(plan: Plan) -> Card:
-    """Put a plan on a card."""
+def card(plan: Plan, issued: datetime | None = None) -> Card:
+    """Put a plan on a card; by `issued` it knows whether readings are too old by now."""
     trip = plan.trip
     facts, changed = _facts(plan), tuple(map(escaped, trip.changes))
     return Card(
-        verdict=words.short_verdict(plan),
+        verdict=words.short_verdict(plan, issued),
         go=plan.go,
         trip=trip.name,
         reference=trip.reference or "",
@@ -72,7 +73,7 @@ def card(plan: Plan) -> Card:
         minutes=minutes_table(plan),
         actions=actions(plan),
         balance=tuple(_balance(plan, supply) for supply in plan.supplies.values() if supply.supply.kind != "pipeline"),
-        front=front(plan, tuple(filter(None, (trip.reference, *facts))), changed, _notes(plan)),
+        front=front(plan, tuple(filter(None, (trip.reference, *facts))), changed, _notes(plan), issued),
         back=back(plan) if plan.go else None,
         second=second(plan) if plan.go else None,
         onward=onward_lines(plan),

@@ -8,6 +8,7 @@ stands there too.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 from typing import NamedTuple
 
 from planner import figures
@@ -87,18 +88,24 @@ class Front(NamedTuple):
     two_gases: bool = False
 
 
-def front(plan: Plan, facts: tuple[str, ...], changed: tuple[str, ...], notes: tuple[str, ...]) -> Front:
+def front(
+    plan: Plan,
+    facts: tuple[str, ...],
+    changed: tuple[str, ...],
+    notes: tuple[str, ...],
+    issued: datetime | None = None,
+) -> Front:
     """The front of a plan's first sheet; `facts`, `changed` and `notes` as the rest of the card says them."""
     rows = tuple(row for part in log(plan) for row in part.rows)
     first, more = split(actions(plan))
     return Front(
         verdict=words.verdict(plan),
-        not_valid=not_valid(plan),
+        not_valid=not_valid(plan, issued),
         onward=onward_lines(plan),
         decision=words.decisions(plan),
         route=plan.trip.name,
         facts=facts,
-        valid=valid_text(plan),
+        valid=valid_text(plan, issued),
         changed=changed,
         cylinders=_cylinders(plan, rows),
         notes=notes,

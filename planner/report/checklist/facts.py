@@ -143,6 +143,7 @@ def _texts(plan: Plan) -> dict[str, str]:
         "air_over": _over((one, other) for one, other in without_air if other and one.without_air == "fallback"),
         "device_over": _over(_device_standby(trip)),
         "rise_over": _over(_rising(trip)),
+        "rise_devices": ", ".join(dict.fromkeys(other.name for _, other in _rising(trip))),
         "gets_worse": "a patient" if len(_patients(trip)) > 1 else "the patient",
         "one_regulator": listed(_on_one_regulator(plan), "or") if _on_one_regulator(plan) else "",
         "standby_devices": ", ".join(dict.fromkeys(other.name for _, other in standby)),

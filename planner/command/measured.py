@@ -28,8 +28,7 @@ from planner.model import Policy, Trip
 from planner.planning import plan
 from planner.problems import ProblemsError
 from planner.profile.read import read_trip
-from planner.report.bedside.measured import MeasuredFlow, measured_lines
-from planner.report.bedside.measured_json import measured_result
+from planner.report.bedside.measured import MeasuredFlow, measured_lines, measured_result
 from planner.report.bedside.measured_trip import HIGHEST, MEASURED, PLANNED, MeasuredPlan, Replanned
 from planner.text import wall_clock
 from planner.text.wall_clock import PresentMoment

@@ -10,7 +10,6 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from planner.pages.drawing import fonts
-from planner.pages.drawing.columns import GAP, column_widths
 from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.head import draw_head
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
@@ -25,6 +24,8 @@ KEEP = 64.0
 HANG = 12.0
 LEAD = leading(SMALL)
 CHECK_WIDE, CHECK_HIGH = 12.0 * MM, 10.0 * MM
+GAP = 8.0
+LONGEST_WORD = 120.0
 SOURCE = "Source"
 NO_SOURCE = "none stated"
 
@@ -181,6 +182,49 @@ def _numbered(table: blocks.Table, sources: Sources) -> blocks.Table:
     column = table.head.index(SOURCE)
     rows = tuple((*row[:column], sources.mark(row[column]), *row[column + 1 :]) for row in table.rows)
     return blocks.Table(table.head, rows, table.right, table.note)
+
+
+# Tables
+
+
+def _measure(text: str, *, head: bool) -> float:
+    return fonts.width(fonts.clean(text), "bold" if head else "regular", SMALL) + 0.1
+
+
+def column_widths(table: blocks.Table, room: float) -> list[float]:
+    """Widths of the columns: as wide as they need where that fits, else the widest give way first.
+
+    No column is made narrower than its longest word, unless the words alone do not fit: then the longest are broken.
+    """
+    columns = list(zip(table.head, *table.rows, strict=True))
+    wish = [max(_measure(text, head=index == 0) for index, text in enumerate(column)) for column in columns]
+    room -= GAP * (len(columns) - 1)
+    words = [
+        max(_measure(word, head=index == 0) for index, text in enumerate(column) for word in text.split() or [""])
+        for column in columns
+    ]
+    longest = LONGEST_WORD if sum(min(word, LONGEST_WORD) for word in words) <= room else _level(words, room)
+    least = [min(word, longest) for word in words]
+    if sum(wish) <= room:
+        if len(wish) > 1:
+            wish[-1] += room - sum(wish) if (len(columns) - 1) not in table.right else 0.0
+        return wish
+    free = max(0.0, room - sum(least))
+    over = [want - low for want, low in zip(wish, least, strict=True)]
+    level = _level(over, free)
+    return [low + min(more, level) for low, more in zip(least, over, strict=True)]
+
+
+def _level(over: list[float], free: float) -> float:
+    """The height to which `free` fills the columns evenly, none above its own wish."""
+    rest, count = free, len(over)
+    low = 0.0
+    for value in sorted(over):
+        if (value - low) * count > rest:
+            return low + rest / count
+        rest -= (value - low) * count
+        low, count = value, count - 1
+    return low
 
 
 class _Set(NamedTuple):

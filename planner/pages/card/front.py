@@ -13,7 +13,7 @@ from planner.pages.card.actions import actions_height, draw_actions
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import LEFT, MM, RIGHT, TOP, WIDTH, Page
-from planner.pages.drawing.lines import leading, wrap
+from planner.pages.drawing.lines import beside, leading, wrap
 from planner.pages.drawing.move import (
     BOX_HEIGHT,
     BOX_WIDTH,
@@ -26,7 +26,7 @@ from planner.pages.drawing.move import (
     text_line,
     text_width,
 )
-from planner.report.card.front import CylinderRow, Front, LegRow
+from planner.report.card.front import Front, LegRow
 
 TITLE = "Card"
 HEAD = LINE + 1.5
@@ -134,7 +134,7 @@ def _cylinders(flow: PageFlow, front: Front) -> None:
         flow.need(HEAD + ROW)
         _cylinders_head(flow)
     for row in front.cylinders:
-        name, when = _cylinder_lines(row), lines_of(row.when, WIDTH - C_WHEN)
+        name, when = beside(row.name, SIZE, row.detail, SIZE, C_NAME, NEXT), lines_of(row.when, WIDTH - C_WHEN)
         high = max(ROW if row.field else 0.0, LINE * max(len(name), len(when), 1) + PAD)
         if flow.need(high):
             _cylinders_head(flow)
@@ -155,15 +155,6 @@ def _cylinders(flow: PageFlow, front: Front) -> None:
         flow.need(LINE * len(lines_of(note, WIDTH)))
         flow.y = paragraph(flow.page, LEFT, flow.y + 1, WIDTH, note)
     flow.y += GAP
-
-
-def _cylinder_lines(row: CylinderRow) -> list[tuple[str, str]]:
-    """Lines of the label in full (bold) and of supply and size: behind it where they fit, else below."""
-    names, detail = lines_of(row.name, C_NAME, "bold"), lines_of(row.detail, C_NAME)
-    wide = text_width(names[-1], "bold") + NEXT + text_width(row.detail, "regular")
-    if wide <= C_NAME:
-        return [*((name, "") for name in names[:-1]), (names[-1], row.detail)]
-    return [*((name, "") for name in names), *(("", text) for text in detail)]
 
 
 def _first(high: float, lines: int) -> float:

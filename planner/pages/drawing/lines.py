@@ -102,3 +102,13 @@ def _pieces(word: str, face: Face, size: float, room: float) -> list[str]:
         pieces.append(word[:keep])
         word = word[keep:]
     return [*pieces, word]
+
+
+def beside(title: str, size: float, detail: str, detail_size: float, room: float, gap: float) -> list[tuple[str, str]]:
+    """Lines of a bold title, each with what stands behind it: the detail after its last where it fits, else below."""
+    titles = wrap(title, "bold", size, room)
+    details = wrap(detail, "regular", detail_size, room) if detail else []
+    used = fonts.width(titles[-1], "bold", size) + gap
+    if len(details) == 1 and used + fonts.width(details[0], "regular", detail_size) <= room:
+        return [*((text, "") for text in titles[:-1]), (titles[-1], details[0])]
+    return [*((text, "") for text in titles), *(("", text) for text in details)]

@@ -7,7 +7,7 @@ import re
 from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import LEFT, Page
-from planner.pages.drawing.lines import SMALL, leading, wrap
+from planner.pages.drawing.lines import SMALL, beside, leading, wrap
 from planner.report.shift.shift import ShiftSheet, TripLine
 
 HEAD = 14.5
@@ -43,12 +43,7 @@ def draw_trips(flow: PageFlow, sheet: ShiftSheet, *, close: bool) -> None:
 def _name(line: TripLine, x: float) -> list[tuple[str, str]]:
     """The name of a trip on as many lines as it takes, the reference after the last, or below it where it is long."""
     room = (x - 8 if x > T_NAME else T_VERDICT - VERDICT) - T_NAME
-    reference = wrap(line.reference, "regular", SMALL, room) if line.reference else []
-    lines = wrap(line.trip, "bold", NAME, room)
-    used = fonts.width(lines[-1], "bold", NAME) + 6
-    if len(reference) == 1 and used + fonts.width(reference[0], "regular", SMALL) <= room:
-        return [*((text, "") for text in lines[:-1]), (lines[-1], reference[0])]
-    return [*((text, "") for text in lines), *(("", text) for text in reference)]
+    return beside(line.trip, NAME, line.reference, SMALL, room, 6.0)
 
 
 def _items(text: str, room: float) -> list[str]:

@@ -82,8 +82,8 @@ def _judged(trip: Trip) -> tuple[Plan, dict[str, Worked]]:
         tasks = tasks_of(trip, planned, altered)
     every = worked(tasks, idle_flows_l_per_min(trip, planned))
     supplies = {name: _supply_plan(trip, one) for name, one in every.items()}
-    stocks = {name: one.stock for name, one in every.items()}
-    rows = what_ifs(altered, stocks, trip.policy, {name: one.way for name, one in every.items()})
+    on = {name: (one.stock, one.way) for name, one in every.items() if one.stock is not None}
+    rows = what_ifs(altered, on, trip.policy)
     made = Plan(trip, "no-go", supplies, (), rows, changes=changes(trip, supplies))
     decisions = Decisions(trip.accepted)
     made = made._replace(findings=findings(made, every, choices, decisions))

@@ -306,8 +306,8 @@ def test_minutes_to_spare_at_a_very_small_flow() -> None:
 def test_supplies_still_to_be_drawn_have_no_row() -> None:
     flow = course([10.0], [4.0])
     scenario = Scenario("cylinder_lost", "cart", flow, flow, (), ())
-    assert what_ifs([scenario], {"cart": None}, ROAD) == ()
-    assert len(what_ifs([scenario], {"cart": stock(Supply("cart", "litres", stated_l=90.0))}, ROAD)) == 1
+    assert what_ifs([scenario], {}, ROAD) == ()
+    assert len(what_ifs([scenario], {"cart": (stock(Supply("cart", "litres", stated_l=90.0)), None)}, ROAD)) == 1
 
 
 # The altered trips.

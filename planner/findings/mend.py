@@ -24,13 +24,14 @@ _NOT_CARRIED_L = 10.0
 _LEAST_SHARE = 0.5
 """Of what was ordered no less is offered: what is not even half of it is another treatment. By decision."""
 
+DRAW_MARKED = f"Draw more cylinders that are {MAGNET_MARK}, or fuller ones."
+"""Where too little is in cylinders for the magnet room."""
+
 _OUTLETS = "Fit the outlets that the devices need, or take cylinders that have them."
 
 
-def mend_need(trip: Trip, task: Task, stock: OnHand, planned: SupplyPlan, *, marked: bool = False) -> str:
-    """What would mend a shortage of the required litres. `marked`: it is one of cylinders for the magnet room alone."""
-    if marked:
-        return f"Draw more cylinders that are {MAGNET_MARK}, or fuller ones."
+def mend_need(trip: Trip, task: Task, stock: OnHand, planned: SupplyPlan) -> str:
+    """What would mend a shortage of the required litres."""
     have = serving_without_spare_l(task, stock)
     short = task.need.required_l - have
     if short <= 0.0:
@@ -87,7 +88,7 @@ def mend_what_if(row: WhatIf, planned: SupplyPlan, policy: Policy, *, magnet: bo
     """What would mend a what-if that fails; counts and gauges count only where it decides go."""
     if row.short_l is None or row.short_l <= 0.0:
         if row.misfit is not None and row.misfit.endswith(MARKED):
-            return f"Draw more cylinders that are {MAGNET_MARK}, or fuller ones."
+            return DRAW_MARKED
         return f"{_OUTLETS.removesuffix('.')} and are {MAGNET_MARK}." if magnet else _OUTLETS
     ways = _ways(planned, policy, magnet=magnet) if row.must_hold else []
     ways.append(f"find {figures.need_l(row.short_l)} more for it")

@@ -10,7 +10,7 @@ from planner.constants import LITRE_NOISE
 from planner.cylinders.depletion import Tank
 from planner.cylinders.onhand import OnHand, on_hand
 from planner.findings.common import MAGNET_MARK, magnet_mark, remark
-from planner.findings.mend import mend_need, mend_what_if
+from planner.findings.mend import DRAW_MARKED, mend_need, mend_what_if
 from planner.flow.outlets import refusal
 from planner.go.judge import Task, carries_duty, covers_need
 from planner.go.other_order import passing_order
@@ -71,13 +71,14 @@ def of_need(trip: Trip, one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
     if stock is None or have is None or not task.flow or _nothing_chosen(task.supply) or one.covers_need:
         return
     required = task.need.required_l
+    marked = have >= required and _would_do_if_marked(task, stock)
     if have < required:
         text = f"{task.supply.name} needs {figures.need_l(required)}, COUNTED {figures.supply_l(have)}"
         usable = fsum(tank.usable_l for tank in stock.each)
         left = without_largest(stock.usable_l, len(stock.each) and task.policy.spare_cylinders)
         if task.supply.portable and usable > left and task.supply.kind != "litres":
             text += f" ({figures.spare_l(usable, left)} kept as spare)"
-    elif _would_do_if_marked(task, stock):
+    elif marked:
         text = f"{task.supply.name} has enough litres, but too few in cylinders that are {MAGNET_MARK}"
     else:
         text = f"{task.supply.name} has enough litres, but not in cylinders whose outlets carry every leg"
@@ -89,7 +90,7 @@ def of_need(trip: Trip, one: Worked, planned: SupplyPlan) -> Iterator[Finding]:
         )
     if planned.runs_out_min is not None and have > 0.0:
         text += f"; it runs out {_minutes(planned.runs_out_min)}, in {planned.runs_out_leg}"
-    fix = mend_need(trip, task, stock, planned, marked=MAGNET_MARK in text)
+    fix = DRAW_MARKED if marked else mend_need(trip, task, stock, planned)
     yield finding("stop", "not_enough", f"{text}.", fix, task.supply.where)
 
 

@@ -145,29 +145,22 @@ def _short_l(scenario: Scenario, minute: float, tanks: Sequence[Tank]) -> float:
     return max(0.0, Totals(scenario).drawn_l(minute) - fsum(tank.usable_l for tank in tanks))
 
 
-def outcome_on(scenario: Scenario, stock: OnHand, policy: Policy, way: Way | None = None) -> tuple[Outcome, Remaining]:
-    """How a scenario ends on what a supply has, at its worst minute, and what that is; `way` as of `what_ifs`."""
-    left = oxygen_for(scenario, policy, stock)
-    return outcome(scenario, left.stock.tanks, left.stock.serving, planned_way(scenario, way)), left
-
-
 def what_ifs(
-    found: Sequence[Scenario],
-    stocks: Mapping[str, OnHand | None],
-    policy: Policy,
-    ways: Mapping[str, Way] | None = None,
+    found: Sequence[Scenario], on: Mapping[str, tuple[OnHand, Way | None]], policy: Policy
 ) -> tuple[WhatIf, ...]:
-    """The worst case of each what-if on each supply and device or patient; supplies still to be drawn are left out.
+    """The worst case of each what-if on each supply and device or patient.
 
-    `ways`: that of the planned course on each supply, else the first on which every planned leg is carried.
-    Of the pairs, a failing device and a lost cylinder, the worst of each supply alone is told.
+    `on`: what each supply has, and the way of its planned course, where that is None the first on which every planned
+    leg is carried; supplies still to be drawn are not in it, and have no rows. Of the pairs, a failing device and a
+    lost cylinder, the worst of each supply alone is told.
     """
     rows: dict[tuple[object, ...], tuple[Outcome, WhatIf]] = {}
     for scenario in found:
-        stock = stocks[scenario.supply]
-        if stock is None:
+        if scenario.supply not in on:
             continue
-        how, left = outcome_on(scenario, stock, policy, None if ways is None else ways.get(scenario.supply))
+        stock, way = on[scenario.supply]
+        left = oxygen_for(scenario, policy, stock)
+        how = outcome(scenario, left.stock.tanks, left.stock.serving, planned_way(scenario, way))
         row = report(scenario, how, left, policy)
         key: tuple[object, ...] = (row.name, row.supply, row.lost_supply, row.device, row.patient)
         if PAIRED in row.name and row.name not in policy.must_hold:

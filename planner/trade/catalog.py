@@ -68,11 +68,6 @@ class CylinderSize(NamedTuple):
     gas: contents.Gas = "oxygen"
 
     @property
-    def from_memory(self) -> bool:
-        """True where the figure that the row is known by is from memory."""
-        return "basis" in self.recalled
-
-    @property
     def largest_water_capacity_l(self) -> float:
         """Water capacity by the largest published label, litres; the row's own where none is larger."""
         if self.largest_label_contents_l is None or self.largest_label_gauge_kpa is None:

@@ -91,7 +91,7 @@ def test_uk_sizes_of_lutman_and_petros(code: str, contents_l: float, filling_gau
     size = find_size(code)
     assert size is not None
     assert (size.contents_l, size.filling_gauge_kpa, size.filling_degc) == (contents_l, filling_gauge_kpa, 15.0)
-    assert not size.from_memory
+    assert "basis" not in size.recalled
     by_coolprop = size.water_capacity_l * coolprop_litres_per_litre(filling_gauge_kpa, 15.0)
     assert by_coolprop == pytest.approx(contents_l, rel=1e-3)
     assert size.factor_l_per_psi == pytest.approx(contents_l / (filling_gauge_kpa / 6.894757293168361), rel=1e-9)

@@ -4,14 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from planner.go.whatifs.kind import Kind
 from planner.go.whatifs.scenario import Planned, Scenario, altered, fallback, with_devices
 from planner.model import Device, Leg
 from planner.results import WhatIf
 from planner.trade.catalog import device_types
 
 
-def of_types(planned: Planned, name: str) -> Iterator[Scenario]:
-    """Every device of the types that name this what-if gives way to its fallback, from the worst minute to the end."""
+def fails(name: str, what: str) -> Kind:
+    """The what-if `name`: every device of the types that name it fails, and its fallback takes over to the end."""
+    return Kind(
+        title=f"{what.capitalize()} fails",
+        condition=f"If the {what} fails",
+        scenarios=lambda planned: _of_types(planned, name),
+        mends=mends,
+        device_fails=True,
+        at_the_worst=True,
+    )
+
+
+def _of_types(planned: Planned, name: str) -> Iterator[Scenario]:
     trip = planned.trip
     types = {kind.name for kind in device_types().values() if kind.fails == name}
     failing = dict.fromkeys(use.device.name for leg in trip.legs for use in leg.uses if use.device.type in types)

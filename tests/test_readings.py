@@ -8,14 +8,19 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from planner.afterwards.compare import compare
 from planner.afterwards.in_use import gauged
 from planner.afterwards.logbook import Logbook
 from planner.constants import KPA_PER_PSI
 from planner.planning import plan
 from planner.problems import ProblemsError
 from planner.profile.read import parse_trip
+from planner.readings.book import logbook
+from planner.readings.form import Filled, form_tree
 from planner.readings.read import parse_readings, read_readings
 from planner.report.card.card import card
+from planner.report.compare.compare import compare_text
+from planner.report.compare.steps import steps
 from planner.report.log.log import log
 from planner.results import Plan
 
@@ -497,6 +502,111 @@ def test_problems_of_the_form_name_their_field(tmp_path: Path) -> None:
     assert "filled.pdf (log.cart.A.2.gauge):1:1  unit_unknown  gauge `13oo" in text
     assert "filled.pdf (log.cart.A.2.time):1:1  " in text
     assert "Fix: write 00:15 if a clock time is meant; else" in text
+
+
+LONG = """\
+profile: 1
+trip: Ward to scanner
+setting: in_house
+departs: 2026-12-03 23:40
+supplies:
+  cart:
+    cylinders: [{label: A, size: US-E, gauge: 1900 psi}, {label: B, size: US-E, gauge: 2000 psi}]
+devices:
+  mask: {type: simple_mask, flow: 6 L/min}
+legs:
+  - {name: To the lift, duration: 90 min, supply: cart, devices: [mask]}
+"""
+"""By hand: A gives 0.28 x 1400 = 392 L, which last 65 min; then B goes on."""
+
+
+def typed(plan_: Plan, **boxes: str) -> Logbook:
+    """The logbook of a form with these boxes filled in; `__` stands for a stop in their names."""
+    values = {f"log.{name.replace('__', '.')}": text for name, text in boxes.items()}
+    return logbook(form_tree(Filled("form.pdf", values, plan_)), "form.pdf", plan_)
+
+
+def form_refused(plan_: Plan, **boxes: str) -> list[str]:
+    with pytest.raises(ProblemsError) as caught:
+        typed(plan_, **boxes)
+    return [str(problem) for problem in caught.value.problems]
+
+
+def test_the_time_of_a_change_holds_for_both_gauges_and_is_asked_for_once_by_the_box_that_there_is() -> None:
+    made_ = made(LONG)
+    off = next(row for part in log(made_) for row in part.rows if row.what == "change: comes off")
+    assert off.key == "cart.A.2"
+    both = {"cart__A__2__gauge": "520", "cart__B__2__gauge": "2000"}
+    assert [(entry.minute, entry.cylinder) for entry in typed(made_, **both, cart__B__2__time="00:44").entries] == [
+        (64.0, "A"),
+        (64.0, "B"),
+    ]
+    own = typed(made_, **both, cart__A__2__time="00:43", cart__B__2__time="00:44").entries
+    assert [(entry.minute, entry.cylinder) for entry in own] == [(63.0, "A"), (64.0, "B")]
+    (told,) = form_refused(made_, **both)
+    assert told.startswith("form.pdf (log.cart.B.2.time):1:1  value_missing  ")
+    (told,) = form_refused(made_, cart__B__3__gauge="1400")
+    assert told.startswith("form.pdf (log.cart.B.3.time):1:1  value_missing  ")
+
+
+@pytest.mark.hazard(4)
+@pytest.mark.parametrize(
+    ("unit", "text", "said"),
+    [
+        ("psi", "131", "131 bar is 1900 psi"),  # 131 x 14.504 = 1900
+        ("psi", "110", "110 bar is 1600 psi"),  # 110 x 14.504 = 1595.4, as a gauge of psi is read
+        ("psi", "13.1", "13.1 MPa is 1900 psi"),
+        ("bar", "13.1", "13.1 MPa is 131 bar"),
+        ("kPa", "1900", "1900 psi is 13100 kPa"),  # 1900 x 6.8948
+        ("kPa", "131", "131 bar is 13100 kPa"),
+    ],
+)
+def test_a_gauge_that_fits_the_plan_in_another_unit_alone_is_asked_for_with_its_unit(
+    unit: str, text: str, said: str
+) -> None:
+    """The departure reading is 1900 psi; 500 psi, to which A is planned to fall, are the lowest that is foreseen."""
+    made_ = made(LONG.replace("departs:", f"policy: {{pressure_unit: {unit}}}\ndeparts:"))
+    boxes = {"cart__A__2__gauge": text, "cart__A__2__time": "00:10"}
+    (told,) = form_refused(made_, **boxes)
+    assert told.startswith("form.pdf (log.cart.A.2.gauge):1:1  unit_in_doubt  ")
+    assert said in told
+    assert f"Fix: write {said.split(' is ', maxsplit=1)[0]} or {text} {unit}, as the gauge says." in told
+    # With its unit it is taken as it stands, whichever it is.
+    for one in (said.split(" is ", maxsplit=1)[0], f"{text} {unit}"):
+        assert typed(made_, **{**boxes, "cart__A__2__gauge": one}).entries[0].gauge_text == one
+    free = {"free__1__cylinder": "A", "free__1__gauge": text, "free__1__time": "00:10"}
+    assert form_refused(made_, **free)[0].startswith("form.pdf (log.free.1.gauge):1:1  unit_in_doubt  ")
+
+
+@pytest.mark.hazard(4)
+def test_a_gauge_written_with_its_unit_that_fits_the_plan_in_another_alone_is_told_before_all_else() -> None:
+    """A file of readings has units: the reading counts as it is written, and the first step is to read it again."""
+    rows = ("{time: 0 min, cylinder: A, gauge: 131 psi}", "{time: 30 min, cylinder: A, gauge: 110 psi}")
+    text, plan_ = f"readings: 1\nlog: [{', '.join(rows)}]\n", made(LONG)
+    found = compare(plan_, parse_readings(text, plan_))
+    first, second, *_ = steps(found)
+    assert first == (
+        "cart A: 131 psi was written, and 131 bar is 1900 psi, as planned. Read it again NOW, with its unit. "
+        "Until then it counts as 131 psi."
+    )
+    assert "110 bar is 1600 psi" in second
+    assert [each.code for each in found.findings][:2] == ["unit_in_doubt", "unit_in_doubt"]
+    said = compare_text(found)
+    assert said.index("131 bar") < said.index("Look at the patient")
+    assert said.count("131 bar") == 1
+    usual = parse_readings(text.replace("131", "1900").replace("110", "1600"), plan_)
+    assert not any("Read it again" in step for step in steps(compare(plan_, usual)))
+
+
+@pytest.mark.hazard(4)
+@pytest.mark.parametrize("text", ["1300", "520", "300", "0", "25", "60", "160"])
+def test_a_gauge_that_fits_in_no_other_unit_is_taken_as_it_stands(text: str) -> None:
+    """60 bar would be 870 psi and 160 bar 2321; 25 bar 363. Of these only 60 may be bar: 450 to 1938 psi fit."""
+    boxes = {"cart__A__2__gauge": text, "cart__A__2__time": "00:10"}
+    if text == "60":
+        assert "60 bar is 870 psi" in form_refused(made(LONG), **boxes)[0]
+    else:
+        assert typed(made(LONG), **boxes).entries[0].gauge_text == f"{text} psi"
 
 
 def test_an_empty_form_and_other_pdf_files_are_refused(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from planner import figures
 from planner.afterwards.gauged import Gauged
 from planner.afterwards.gauges_read import departure_reading, labels_of
 from planner.afterwards.logbook import Logbook
+from planner.afterwards.unit_slip import unit_doubts
 from planner.constants import GAUGES_ALIKE_KPA, REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.gauge_doubt import Reading
 from planner.gas import contents
@@ -28,6 +29,7 @@ CHANGED_WITHIN_MIN: Final = 5.0
 
 def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: Sequence[float]) -> Iterator[Finding]:
     """Cautions and notes about a log and its plan. `bounds_min`: when the legs really began, and the end."""
+    yield from unit_doubts(plan, log)
     if log.fingerprint is not None and not plan.trip.fingerprint.startswith(log.fingerprint.lower()):
         yield finding(
             "caution",

@@ -11,13 +11,15 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Final, NamedTuple
 
 from planner import figures
+from planner.afterwards.unit_slip import UNIT_IN_DOUBT, other_unit
 from planner.files.apart import TooMuchError, apart
 from planner.go.vessel import unit_of
 from planner.model import Trip
@@ -29,7 +31,7 @@ from planner.readings import pdf_fields
 from planner.readings.onward import planned_again
 from planner.report.gases import as_written, for_paper
 from planner.report.identity import ATTACHMENT, Identity, identity, identity_of, planned_from
-from planner.report.log.log import LogRow, log
+from planner.report.log.log import COMES_OFF, LogRow, log
 from planner.results import Plan
 from planner.text import quantities
 from planner.text.node import Node
@@ -107,12 +109,15 @@ def form_tree(filled: Filled) -> Node:
         raise _error(file, "not_this_form", found, "the log of the plan as it was printed")
     if not any(name in named for name in typed):
         raise _error(file, "nothing_filled_in", "a form with nothing in the boxes of its log", _ALLOWED)
-    entries, last = [], []
+    slips = [problem for row in rows for problem in _unit_slips(file, plan, typed, row)]
+    if slips:
+        raise ProblemsError(slips)
+    entries, last, box = [], [], _time_boxes(rows, typed)
     for row in rows:
         if row.last:
             last += _last(file, plan, typed, row)
         else:
-            entries += _entry(file, plan, typed, row)
+            entries += _entry(file, plan, typed, row, box.get(row.key, f"log.{row.key}.time"))
     entries.sort(key=lambda each: each.minute)
     pairs = [_pair(file, "readings", "readings", "1")]
     if _LEFT_AT in typed:
@@ -203,21 +208,48 @@ def _other_day(older: Trip, trip: Trip) -> bool:
     return abs(apart) > _SAME_TRIP_WITHIN
 
 
-def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> list[_LogRow]:
+def _time_boxes(rows: Sequence[LogRow], typed: Mapping[str, str]) -> dict[str, str]:
+    """The box with the time of a change, by both its rows: the card has one for both gauges, that of what goes on."""
+    found = {}
+    for off, on in pairwise(rows):
+        if off.what == COMES_OFF:
+            own = f"log.{off.key}.time"
+            box = own if own in typed and f"log.{on.key}.time" not in typed else f"log.{on.key}.time"
+            found |= {off.key: own if own in typed else box, on.key: box}
+    return found
+
+
+def _unit_slips(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> Iterator[Problem]:
+    """Gauges without a unit that fit the plan in another one than that of the pages."""
+    unit = plan.trip.policy.pressure_unit
+    label = typed.get(f"log.{row.key}.cylinder", "") if row.free else row.cylinder
+    for name in (f"log.{row.key}.gauge", f"log.{row.key}.refilled_to"):
+        text = typed.get(name, "")
+        if not _NUMBER.fullmatch(text):
+            continue
+        for supply in plan.supplies if row.free else (row.supply,):
+            gauge_kpa = float(text) * figures.KPA_PER_UNIT[unit]
+            other = other_unit(plan, supply, label, gauge_kpa, unit) if supply in plan.supplies else None
+            if other is not None:
+                as_other = figures.gauge_nearest(float(text) * figures.KPA_PER_UNIT[other], unit)
+                found = f"gauge {show(text)} without a unit on cylinder {show(label)}, and {text} {other} is {as_other}"
+                allowed, fix = f"a gauge in {unit}, or in the unit beside it", f"write {text} {other} or {text} {unit}"
+                yield Problem(_name(file, name), 1, 1, UNIT_IN_DOUBT, found, allowed, f"{fix}, as the gauge says")
+                break
+
+
+def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow, time_box: str) -> list[_LogRow]:
     """The entry of a row of the log, none where nothing was typed."""
     base = f"log.{row.key}"
     place = _CHECKPOINT.match(row.what)
     at = None if place is None else _AT.get(place[1])
-    time = typed.get(f"{base}.time")
+    time = typed.get(time_box)
     read = _read_of(file, plan, typed, row)
     if not read:
         return []
-    pairs = []
     if time is None and row.what == "before departure":
         time = "0 min"
-    if time is not None:
-        pairs.append(_pair(file, f"{base}.time", "time", time))
-    pairs += read
+    pairs = [_pair(file, time_box, "time", time or ""), *read]
     if place is not None:
         pairs.append(_pair(file, base, "leg", place[2]))
     if at is not None:

@@ -5,11 +5,14 @@ Minutes are those since departure, with the clock time where it is known.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Final
 
 from planner import figures
 from planner.afterwards.compare import Comparison
 from planner.afterwards.stretches import SET_FLOW_WITHIN
+from planner.afterwards.unit_slip import UNIT_IN_DOUBT
+from planner.problems import Finding
 from planner.report import words
 from planner.report.compare.closing import closing_lines
 from planner.report.compare.headline import headline
@@ -41,12 +44,16 @@ def compare_text(found: Comparison) -> str:
         table_lines(found),
         rest_lines(found),
         closing_lines(found),
-        [line for finding in found.findings for line in wrap(words.finding_sentence(finding), "", "  ")],
+        [line for each in _beside_steps(found) for line in wrap(words.finding_sentence(each), "", "  ")],
         wrap(confidence_text()),
         wrap(words.PLANNING_AID[0]),
     )
     lines = [line for part in parts if part for line in ("", *part)][1:]
     return "\n".join(printable(line.rstrip()) for line in lines) + "\n"
+
+
+def _beside_steps(found: Comparison) -> Iterator[Finding]:
+    return (each for each in found.findings if each.code != UNIT_IN_DOUBT)
 
 
 def _head(found: Comparison) -> list[str]:

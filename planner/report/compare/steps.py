@@ -9,6 +9,7 @@ from planner import figures
 from planner.afterwards.answers import Answer
 from planner.afterwards.compare import Comparison
 from planner.afterwards.rest import Rest
+from planner.afterwards.unit_slip import UNIT_IN_DOUBT
 from planner.afterwards.vessels import Weighed
 from planner.constants import SAME_L
 from planner.naming import labelled
@@ -32,11 +33,12 @@ FIND_IT: Final = "Find and stop what uses more; else fetch a cylinder, or shorte
 
 
 def steps(found: Comparison) -> list[str]:
-    """What to do, in order: a label in doubt, the patient, a leak, the rest of the trip, for how long to watch."""
+    """What to do, in order: a unit or label in doubt, the patient, a leak, the rest of the trip, how long to watch."""
     slower = [stretch for stretch in found.alerts if stretch.verdict == "slower"]
     faster = [stretch for stretch in found.alerts if stretch.verdict == "faster"]
     over = found.log.closing is not None
-    told = [_which_label(found, answer) for answer in found.answers if answer.label is not None]
+    told = [f"{each.message} {each.fix}" for each in found.findings if each.code == UNIT_IN_DOUBT]
+    told += [_which_label(found, answer) for answer in found.answers if answer.label is not None]
     told += [
         f"{_alert(found, stretch)} {_look(found, stretch)}{_written(stretch)}"
         for stretch in (*_worst(slower), *_worst(faster))

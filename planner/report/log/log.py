@@ -19,6 +19,7 @@ from planner.report.change_gauge import expected_at, expected_gauge, least_at
 from planner.report.minutes_table import size_title
 from planner.results import BatteryAt, Between, ChangeOver, Checkpoint, Order, Plan, SupplyPlan
 
+COMES_OFF = "change: comes off"
 AFTER = "After return: valve shut, read before it is bled. If filled again: its gauge once cool"
 FREE_ROWS = 8
 DOING = {"start": "leave,", "between": "read in", "end": "arrive,"}
@@ -217,7 +218,7 @@ def _a_minute(fall_kpa_per_min: float, unit: str) -> str:
 def _change(plan: Plan, keys: _Keys, supply: SupplyPlan, change: ChangeOver) -> list[LogRow]:
     next_up = supply.turn_that_begins(change)
     reads = [
-        (change.from_cylinder, "change: comes off", change.gauge_kpa),
+        (change.from_cylinder, COMES_OFF, change.gauge_kpa),
         (
             change.to_cylinder,
             "change: goes on",

@@ -210,7 +210,7 @@ def _other_day(older: Trip, trip: Trip) -> bool:
 
 def _time_boxes(rows: Sequence[LogRow], typed: Mapping[str, str]) -> dict[str, str]:
     """The box with the time of a change, by both its rows: the card has one for both gauges, that of what goes on."""
-    found = {}
+    found: dict[str, str] = {}
     for off, on in pairwise(rows):
         if off.what == COMES_OFF:
             own = f"log.{off.key}.time"
@@ -249,7 +249,8 @@ def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow, time_bo
         return []
     if time is None and row.what == "before departure":
         time = "0 min"
-    pairs = [_pair(file, time_box, "time", time or ""), *read]
+    pairs = [_pair(file, time_box, "time", time or "")]
+    pairs += read
     if place is not None:
         pairs.append(_pair(file, base, "leg", place[2]))
     if at is not None:

@@ -19,7 +19,7 @@ from planner.new_trip.editor_line import BEGINS
 from planner.problems import ProblemsError
 from planner.profile.conform import ANNOTATIONS, KEYWORDS, conforms, resolve
 from planner.profile.limits import LIMITS
-from planner.profile.structure import plain
+from planner.profile.refusal_words import plain
 from planner.text.source import Document, load, loads
 from planner.trade import catalog
 from planner.trade.policy_table import policy_defaults, policy_rows, policy_sources

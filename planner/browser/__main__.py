@@ -11,7 +11,7 @@ from pathlib import Path
 
 from planner.browser.build import built
 from planner.browser.inputs import InputsError, gathered
-from planner.files.output import OutputError, make_folder, write_whole
+from planner.files.output import OutputError, make_folder, write_bytes
 
 VALID_FOR_DAYS = 180
 """Days after which the page says that it is old: by decision, half a year; a service may give another number."""
@@ -25,7 +25,7 @@ def main(words: list[str] | None = None) -> int:
             inputs = gathered(asked.inputs or Path(own))
         page = built(inputs, date=_date(), valid_for_days=asked.valid_for_days)
         make_folder(asked.output.parent)
-        write_whole(asked.output, lambda path: _put(path, page.data))
+        write_bytes(asked.output, page.data)
     except (InputsError, OutputError) as error:
         sys.stderr.write(f"{error}\n")
         return 2
@@ -49,10 +49,6 @@ def _date() -> str:
     """Today, or the day of `SOURCE_DATE_EPOCH` for a page that is to come out the same later."""
     given = os.environ.get("SOURCE_DATE_EPOCH", "")
     return (datetime.fromtimestamp(int(given), UTC) if given.isdigit() else datetime.now(UTC)).date().isoformat()
-
-
-def _put(path: Path, data: bytes) -> None:
-    path.write_bytes(data)
 
 
 if __name__ == "__main__":

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from planner import __version__
-from planner.browser.inputs import Input, locked
+from planner.browser.inputs import locked
 
 _PACKAGE: Final = Path(__file__).resolve().parent.parent
 _HERE: Final = Path(__file__).resolve().parent
@@ -44,7 +44,8 @@ class BuiltPage(NamedTuple):
 def built(inputs: Mapping[str, bytes], *, date: str, valid_for_days: int) -> BuiltPage:
     """The page out of its inputs (bytes by name), with its date (`2026-11-27`) and the days that it is good for."""
     application = _tree(inputs)
-    fingerprint = _fingerprint([*application.items(), *inputs.items(), *_sources()])
+    sources = [(f"page/{name}", data) for name, data in _below(_HERE / "page")]
+    fingerprint = _fingerprint([*application.items(), *inputs.items(), *sources])
     edition = f"{date} {fingerprint}"
     application["planner/build.txt"] = edition.encode()
     runtime, solver = _npm(inputs["pyodide"]), _npm(inputs["highs"])
@@ -102,10 +103,6 @@ def _below(folder: Path) -> Iterable[tuple[str, bytes]]:
         name = path.relative_to(folder).as_posix()
         if path.is_file() and not any(mark in name for mark in _NOT_IN) and name != "build.txt":
             yield name, path.read_bytes()
-
-
-def _sources() -> list[tuple[str, bytes]]:
-    return [(f"page/{name}", data) for name, data in _below(_HERE / "page")]
 
 
 def _wheel(data: bytes) -> dict[str, bytes]:
@@ -176,12 +173,8 @@ def _licences(inputs: Mapping[str, bytes], solver: Mapping[str, bytes]) -> str:
                 for name, data in _wheel(inputs[one.name]).items()
                 if ".dist-info/" in name and any(word in name.casefold() for word in ("licen", "copying", "notice"))
             ]
-        parts.append(_licence(f"{one.name} {one.version}", _line(one), texts))
+        parts.append(_licence(f"{one.name} {one.version}", f": {one.what}; {one.licence}", texts))
     return "\n".join(parts)
-
-
-def _line(one: Input) -> str:
-    return f": {one.what}; {one.licence}"
 
 
 def _licence(title: str, line: str, texts: Iterable[str]) -> str:

@@ -28,7 +28,7 @@ def make_folder(folder: Path) -> None:
         raise OutputError(_text(folder, error)) from None
 
 
-def write_whole(path: Path, write: Callable[[Path], None], *, mode: int | None = None) -> None:
+def write_whole(path: Path, write: Callable[[Path], object], *, mode: int | None = None) -> None:
     """Calls `write` with a temporary path beside `path`, and moves what it wrote into place.
 
     `mode` are the permissions of the file, as for any new file unless given.
@@ -62,11 +62,7 @@ def write_text(path: Path, text: str) -> None:
 
 def write_bytes(path: Path, data: bytes, *, mode: int | None = None) -> None:
     """Writes a file, whole or not at all, with these permissions or those of any new file. Raises `OutputError`."""
-
-    def write(temporary: Path) -> None:
-        temporary.write_bytes(data)
-
-    write_whole(path, write, mode=mode)
+    write_whole(path, lambda temporary: temporary.write_bytes(data), mode=mode)
 
 
 def free_path(folder: Path, stem: str, ending: str) -> Path:

@@ -33,13 +33,18 @@ from planner.trade.catalog import COMMON_KEYS, DeviceType, device_types, setting
 
 Asking: TypeAlias = Generator[Question, Any, None]
 
-_CARRIED: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-E", "US-D"), False: ("UK-CD", "ISO-2", "ISO-5")}
-_IN_VEHICLES: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-M",), False: ("ISO-10", "ISO-20")}
-_IN_AIR: Final[Mapping[bool, tuple[str, ...]]] = {True: ("US-E", "US-D"), False: ("UK-E", "ISO-2", "ISO-5")}
-"""Sizes to count while none is drawn, where pressures are in psi, and where they are not."""
+_SIZES: Final[Mapping[bool, Mapping[str, tuple[str, ...]]]] = {
+    True: {CART: ("US-E", "US-D"), AIR: ("US-E", "US-D"), "": ("US-M",)},
+    False: {CART: ("UK-CD", "ISO-2", "ISO-5"), AIR: ("UK-E", "ISO-2", "ISO-5"), "": ("ISO-10", "ISO-20")},
+}
+"""Sizes to count while none is drawn, by supply, any vehicle last, where pressures are in psi, and where not."""
 
-_EXAMPLES: Final[Mapping[bool, str]] = {True: "US-E 1500 psi", False: "ISO-5 150 bar"}
-_EXAMPLES_IN_VEHICLES: Final[Mapping[bool, str]] = {True: "US-M 1700 psi", False: "ISO-20 150 bar"}
+_EXAMPLES: Final[Mapping[bool, Mapping[bool, str]]] = {
+    True: {True: "US-E 1500 psi", False: "ISO-5 150 bar"},
+    False: {True: "US-M 1700 psi", False: "ISO-20 150 bar"},
+}
+"""Of an answer, for what is carried and for a vehicle, by the same."""
+
 _FIRST_CYLINDERS: Final = "cylinders in the order of use, size and gauge with its unit", questions.NOT_DRAWN
 _MORE_CYLINDERS: Final = "more cylinders", "no"
 """What is asked, and what Enter alone takes."""
@@ -235,11 +240,10 @@ class Interview:
 
     def _ask_vehicles(self) -> Asking:
         draft = self._draft
-        draft.cart = SupplyDraft(_CARRIED[self._in_psi])
-        draft.air = SupplyDraft(_IN_AIR[self._in_psi])
+        draft.cart, draft.air = (SupplyDraft(_SIZES[self._in_psi][name]) for name in (CART, AIR))
         for kind, name in VEHICLES.items():
             if any(leg.kind == kind for leg in draft.legs) and (yield questions.VEHICLE.of(name)) == "yes":
-                draft.vehicles[name] = SupplyDraft(_IN_VEHICLES[self._in_psi])
+                draft.vehicles[name] = SupplyDraft(_SIZES[self._in_psi][""])
 
     def _ask_parts(self) -> Asking:
         """Asks where a device runs that seldom runs all the way; not where it is the only one."""
@@ -253,7 +257,7 @@ class Interview:
                     self._read()
 
     def _ask_supply(self, name: str, supply: SupplyDraft) -> Asking:
-        example = (_EXAMPLES if name in (CART, AIR) else _EXAMPLES_IN_VEHICLES)[self._in_psi]
+        example = _EXAMPLES[name in (CART, AIR)][self._in_psi]
         while True:
             what, left_out = _MORE_CYLINDERS if supply.cylinders else _FIRST_CYLINDERS
             answer = yield questions.CYLINDERS.of(name, what=what, example=example)._replace(default=left_out)

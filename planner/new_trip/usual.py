@@ -27,14 +27,14 @@ Settings: TypeAlias = Mapping[str, str]
 
 UsualDevices: TypeAlias = Mapping[str, Settings]
 
-_AROUND: Final = """\
+AROUND: Final = """\
 profile: 1
 trip: devices
 supplies: {wall: {pipeline: true}}
 devices: {any: {type: fixed_flow, flow: 1 L/min}}
 legs: [{name: leg, duration: 1 min, supply: wall, devices: [any]}]
 """
-"""A profile to put the devices into, so that they are read as those of a profile are."""
+"""The smallest profile: devices or a policy are put into it, to be read as those of a profile are."""
 
 _ASKED_LATER: Final = "key_missing"
 
@@ -72,10 +72,9 @@ def _read(document: Document) -> UsualDevices:
 
 
 def _problems(file: str, devices: Node) -> Iterator[Problem]:
-    around = loads(_AROUND).root
-    root = Node(
-        "map", pairs=tuple((key, devices if key.text == "devices" else value) for key, value in around.pairs), line=1
-    )
+    around = loads(AROUND).root
+    pairs = tuple((key, devices if key.text == "devices" else value) for key, value in around.pairs)
+    root = Node("map", pairs=pairs, line=1)
     faults = Faults(file)
     root, left = structure.check(faults, root, "profile")
     read_devices(Fields(faults, root, "list of devices"), None)

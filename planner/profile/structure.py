@@ -8,38 +8,40 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from itertools import islice
-from typing import Any, Final
+from typing import Final, TypeAlias
 
 from planner.profile.conform import Refusal, Schema, conforms, refusals, resolve
 from planner.profile.faults import MOST_GATHERED, Faults, listed_names, told
 from planner.profile.limits import LIMITS
-from planner.profile.meant import Given, as_delays, can_hold, given_in, keys_meant, outlet_meant, value_meant
+from planner.profile.meant import Given, as_delays, can_hold, given_in, keys_meant
+from planner.profile.refusal_words import (
+    by_example,
+    describe,
+    how_to_add,
+    how_to_mend,
+    in_one_line,
+    only_meant,
+    place_of,
+    plain,
+    written_anew,
+)
 from planner.text import quantities
 from planner.text.quantity_mends import CURLY
 from planner.text.source import Node
-from planner.text.text_file import one_line, show
+from planner.text.text_file import show
 from planner.trade.schemas import schema
 
-_INTEGER = re.compile(r"-?(?:0|[1-9][0-9]{0,14})", re.ASCII)
-_DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]{0,14})\.[0-9]{1,15}", re.ASCII)
 _WHOLE = re.compile(r"[+-]?[0-9]{1,6}", re.ASCII)
 _DECIMALS = re.compile(r"[0-9]{1,6}(?: *[A-Za-z/%].{0,40})?", re.ASCII)
 _EQUALS = re.compile(r"(\w+) *= *([^=]+)")
 _FIRST: Final = ("type", "additionalProperties", "required")
-_MEANT_TRUE: Final = frozenset({"yes", "on", "y", "true", "1"})
-_MEANT_FALSE: Final = frozenset({"no", "off", "n", "false", "0"})
+
+StillToTell: TypeAlias = list[tuple[Node, Refusal]]
+"""What the schema refused and the reader has still to tell about."""
 
 MOST_REFUSALS: Final = 10 * MOST_GATHERED
 """Some faults are refused more than once, each missing key of a mapping for example; with so many, reading ends."""
-
-
-@dataclass(slots=True)
-class StillToTell:
-    """What the schema refused and the reader has still to tell about."""
-
-    entries: list[tuple[Node, Refusal]] = field(default_factory=list)
 
 
 def check(faults: Faults, root: Node, name: str) -> tuple[Node, StillToTell]:
@@ -55,7 +57,7 @@ def check(faults: Faults, root: Node, name: str) -> tuple[Node, StillToTell]:
         found = [(places[refusal.path], refusal) for refusal in sorted(refused, key=_order)]
         meant = dict(_misread(faults, found)) or dict(_misspelt(faults, found))
         if not meant:
-            left = StillToTell()
+            left: StillToTell = []
             for node, refusal in found:
                 if id(node) not in faults.refused:
                     _tell(faults, node, rules, refusal, left)
@@ -63,48 +65,23 @@ def check(faults: Faults, root: Node, name: str) -> tuple[Node, StillToTell]:
                 raise told(faults.problems, ended=True)
             return root, left
         root = _respelt(root, meant)
-    return root, StillToTell()
+    return root, []
 
 
 def tell_left(faults: Faults, left: StillToTell) -> None:
     """Tell of what the schema refused where the reader found nothing to say."""
     places = {(problem.file, problem.line, problem.column) for problem in faults.problems}
-    for node, refusal in left.entries:
+    for node, refusal in left:
         if places.isdisjoint((part.file or faults.file, part.line, part.column) for part in node.walk()):
-            faults.add(node, "not_allowed", describe(node), refusal.rules["description"], _by_example(refusal.rules))
-
-
-def plain(node: Node) -> Any:
-    """The tree as an editor would see it: dict, list, text, whole and decimal numbers, true, false and None."""
-    if node.kind == "map":
-        return {key.text: plain(value) for key, value in node.pairs}
-    if node.kind == "list":
-        return [plain(item) for item in node.items]
-    text = node.text
-    if _INTEGER.fullmatch(text):
-        return int(text)
-    if _DECIMAL.fullmatch(text):
-        return float(text)
-    if not node.quoted and text in ("true", "false"):
-        return text == "true"
-    return None if node.missing else text
-
-
-def describe(node: Node) -> str:
-    """What stands at a node, as a phrase."""
-    if node.kind == "map":
-        return "a mapping" if node.pairs else "an empty mapping"
-    if node.kind == "list":
-        return "a list" if node.items else "an empty list"
-    return show(node.text) + (" in quotes" if node.quoted else "")
+            faults.add(node, "not_allowed", describe(node), refusal.rules["description"], by_example(refusal.rules))
 
 
 def _tell(faults: Faults, node: Node, rules: Schema, refusal: Refusal, left: StillToTell) -> None:
     if refusal.name is not None:
         _bad_name(faults, node, refusal)
-    elif anew := _anew(node, refusal):
+    elif anew := written_anew(node, refusal):
         faults.refused.add(id(node))
-        found = f"{_place(refusal.path)} with {show(_flow(plain(node)))}"
+        found = f"{place_of(refusal.path)} with {show(in_one_line(plain(node)))}"
         faults.add(node, "not_allowed", found, refusal.rules["description"], anew)
     elif refusal.keyword == "additionalProperties":
         _unknown_keys(faults, node, rules, refusal)
@@ -113,23 +90,9 @@ def _tell(faults: Faults, node: Node, rules: Schema, refusal: Refusal, left: Sti
     elif node.missing:
         _wrong_value(faults, node, refusal, "value_missing")
     elif refusal.keyword == "oneOf" or (node.kind == "scalar" and "x-quantity" in refusal.rules):
-        left.entries.append((node, refusal))
+        left.append((node, refusal))
     else:
         _wrong_value(faults, node, refusal, "not_allowed")
-
-
-def _anew(node: Node, refusal: Refusal) -> str:
-    """How to write an outlet or a wait that says it by keys of its own; empty where keys are told one by one."""
-    title, keys = refusal.rules.get("title"), node.keys()
-    if title == "outlet" and node.kind == "map" and "flowmeter" not in keys:
-        words = (text for key, value in node.pairs for text in (key.text, value.text))
-        if any(map(outlet_meant, words)):
-            return "write the word `high_pressure` alone, without braces or a key"
-        return "write `high_pressure`, or `{flowmeter: ...}` with the most that it gives, in a form such as 15 L/min"
-    if title == "delay" and len(keys) == 1 and keys[0] not in refusal.rules["properties"]:
-        waits = as_delays(keys[0], node.pairs[0][1])
-        return "" if waits is None else f"write `{waits[1:-1]}`"
-    return ""
 
 
 def _bad_name(faults: Faults, node: Node, refusal: Refusal) -> None:
@@ -149,7 +112,7 @@ def _misread(faults: Faults, found: list[tuple[Node, Refusal]]) -> Iterator[tupl
     """Identity of every choice that can have been meant for one alone, and that one; each is told."""
     for node, refusal in found:
         if refusal.keyword == "enum" and not node.missing and id(node) not in faults.refused:
-            meant = _meant(node, refusal)
+            meant = only_meant(node, refusal)
             if meant is not None:
                 _wrong_value(faults, node, refusal, "not_allowed")
                 yield id(node), meant
@@ -277,23 +240,14 @@ def _missing_keys(faults: Faults, node: Node, rules: Schema, refusal: Refusal) -
         faults.told.add((id(node), key))
         part = resolve(refusal.rules["properties"][key], rules)
         found = f"{refusal.rules['title']} without `{key}`"
-        fix = _add(key, part)
+        fix = how_to_add(key, part)
         faults.add(node, "key_missing", found, f"`{key}`, {part['description']}", fix)
-
-
-def _add(key: str, part: Schema) -> str:
-    """How to add a missing key. No figure and no device is put into anybody's mouth."""
-    if "enum" in part:
-        return f"add `{key}:` with one of {listed_names(map(str, part['enum']))}"
-    if "x-quantity" in part:
-        return f"add `{key}:` with its value, in a form such as {_flow(part['examples'][0])}"
-    return f"add for example `{key}: {_flow(part['examples'][0])}`"
 
 
 def _wrong_value(faults: Faults, node: Node, refusal: Refusal, code: str) -> None:
     faults.refused.add(id(node))
     allowed = listed_names(refusal.rules["enum"]) if "enum" in refusal.rules else refusal.rules["description"]
-    place = _place(refusal.path)
+    place = place_of(refusal.path)
     found = f"{place} {'' if node.kind == 'scalar' else 'with '}{describe(node)}".strip()
     if node.missing:
         found = f"{place} without a value"
@@ -301,78 +255,12 @@ def _wrong_value(faults: Faults, node: Node, refusal: Refusal, code: str) -> Non
         found = f"{place} with {len(node.text)} characters"
     if node.kind == "scalar" and node.text.strip(CURLY) != node.text:
         found += " in curly quotes"
-    meant = None if node.missing else _meant(node, refusal)
+    meant = None if node.missing else only_meant(node, refusal)
     if meant is not None:
         plainly = ", without quotes" if node.quoted or meant in ("true", "false") else ""
         faults.add(node, code, found, allowed, f"write `{meant}`{plainly}", ((node.text, meant),))
     else:
-        faults.add(node, code, found, allowed, _mend(node, refusal))
-
-
-def _meant(node: Node, refusal: Refusal) -> str | None:
-    """The one value that can have been meant; None where that cannot be said."""
-    rules, text = refusal.rules, node.text.strip(CURLY).strip()
-    if node.kind != "scalar":
-        return None
-    if refusal.path and refusal.path[-1] == "delays":
-        return as_delays("wait", node)
-    if refusal.path and refusal.path[-1] == "devices" and rules.get("type") == "array":
-        return f"[{text}]" if text and not set(text) & set("[]{},:#") else None
-    if "enum" in rules:
-        return value_meant(text, rules)
-    if "const" in rules or rules.get("type") == "boolean":
-        yes = rules.get("const", True) is True and text.casefold() in _MEANT_TRUE
-        no = "const" not in rules and text.casefold() in _MEANT_FALSE
-        return "true" if yes else "false" if no else None
-    return outlet_meant(text) if rules.get("title") == "outlet" else None
-
-
-def _mend(node: Node, refusal: Refusal) -> str:
-    rules = refusal.rules
-    if node.missing and "x-quantity" in rules:
-        return _as_it_is(refusal)
-    if node.kind != "scalar" or node.missing:
-        return _by_example(rules)
-    if "const" in rules:
-        return f"write `{_flow(rules['const'])}`, or leave `{one_line(str(refusal.path[-1]))}` out where it is not so"
-    if refusal.keyword == "maxLength":
-        return f"write at most {refusal.rule} characters"
-    if "enum" in rules:
-        fix: str = rules.get("x-fix", "write one of them")
-        return fix
-    if rules.get("type") == "boolean":
-        return "write `true` or `false`"
-    if not node.quoted and node.text in ("true", "false"):
-        return f'write it in quotes, `"{node.text}"`, if a text is meant'
-    return _by_example(rules)
-
-
-def _as_it_is(refusal: Refusal) -> str:
-    """How to fill in a quantity that was left blank: no figure is put into anybody's mouth."""
-    if refusal.path and refusal.path[-1] == "gauge":
-        return "read it with the valve open and gas flowing, and write the number and unit that it shows"
-    return f"write its value with its unit, in a form such as {_flow(refusal.rules['examples'][0])}"
-
-
-def _place(path: tuple[str | int, ...]) -> str:
-    """The key whose value is wrong, or the item of its list."""
-    last = path[-1] if path else ""
-    if isinstance(last, int):
-        return f"item {last + 1} of {path[-2]}"
-    return one_line(last) or ("``" if path else "")
-
-
-def _by_example(rules: Schema) -> str:
-    return f"write for example `{_flow(rules['examples'][0])}`"
-
-
-def _flow(value: object) -> str:
-    """A value in one line, as it would stand in a profile."""
-    if isinstance(value, dict):
-        return "{" + ", ".join(f"{key}: {_flow(item)}" for key, item in value.items()) + "}"
-    if isinstance(value, list):
-        return "[" + ", ".join(map(_flow, value)) + "]"
-    return str(value).lower() if isinstance(value, bool) else str(value)
+        faults.add(node, code, found, allowed, how_to_mend(node, refusal))
 
 
 def _places(node: Node, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[str | int, ...], Node]]:

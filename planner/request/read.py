@@ -13,6 +13,7 @@ from typing import Final, NamedTuple
 
 from planner.files.apart import TooMuchError, apart
 from planner.model import Policy, Trip
+from planner.new_trip.usual import AROUND
 from planner.new_trip.wording import free
 from planner.problems import Problem, ProblemsError
 from planner.profile.read import parse_trip
@@ -67,12 +68,7 @@ def policy_of(path: Path | None) -> Policy:
     """What a service's policy file says, the defaults without one. Raises `ProblemsError` for what is wrong in it."""
     if path is None:
         return policy_defaults("road")
-    stub = (
-        "profile: 1\ntrip: form\nsupplies: {wall: {pipeline: true}}\n"
-        "devices: {any: {type: fixed_flow, flow: 1 L/min}}\n"
-        "legs: [{name: leg, duration: 1 min, supply: wall, devices: [any]}]\n"
-    )
-    return parse_trip(f"{stub}policy: {free(path.name)}\n", "form", path.parent).policy
+    return parse_trip(f"{AROUND}policy: {free(path.name)}\n", "form", path.parent).policy
 
 
 def read_request(path: str | os.PathLike[str]) -> Request:

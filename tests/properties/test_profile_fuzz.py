@@ -21,7 +21,7 @@ from jsonschema import Draft202012Validator
 from planner.problems import ProblemsError
 from planner.profile.conform import conforms
 from planner.profile.read import read_trip
-from planner.profile.structure import plain
+from planner.profile.refusal_words import plain
 from planner.text.source import loads
 from planner.text.text_file import MOST_PROBLEMS
 from planner.trade.schemas import schema

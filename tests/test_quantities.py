@@ -13,7 +13,8 @@ import pint
 import pytest
 
 from planner.constants import KPA_PER_PSI
-from planner.text.quantities import LabelContents, QuantityError, label_contents, parse
+from planner.text.label_contents import LabelContents, label_contents
+from planner.text.quantities import QuantityError, parse
 from planner.text.unit_table import KINDS
 
 pytestmark = pytest.mark.hazard(4)

@@ -21,7 +21,8 @@ from planner.profile.clock import TripClock, read_moment
 from planner.profile.faults import Faults, position
 from planner.profile.fields import Fields, read_quantity
 from planner.profile.limits import HIGHEST_OVER_FILLING, LIMITS, MOST_LABEL_OVER_CATALOG
-from planner.text import quantities
+from planner.text.label_contents import label_contents
+from planner.text.quantities import QuantityError
 from planner.text.source import Node
 from planner.text.text_file import show
 from planner.trade.catalog import CylinderSize, air_sizes, clashing, find_size, of_system, same_code
@@ -208,8 +209,8 @@ def _by_label(fields: Fields, size: CylinderSize | None, gas: contents.Gas) -> _
     if text is None:
         return None
     try:
-        label = quantities.label_contents(text)
-    except quantities.QuantityError as error:
+        label = label_contents(text)
+    except QuantityError as error:
         node = fields.get("contents") or fields.node
         mends = tuple((text, mend) for mend in error.mends)
         fields.faults.add(node, error.code, f"contents {error.found}", error.allowed, error.fix, mends)

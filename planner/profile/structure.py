@@ -27,6 +27,7 @@ from planner.profile.refusal_words import (
     written_anew,
 )
 from planner.text import quantities
+from planner.text.label_contents import label_contents
 from planner.text.quantity_mends import CURLY
 from planner.text.source import Node
 from planner.text.text_file import show
@@ -199,7 +200,7 @@ def _tell_cut_number(faults: Faults, name: Node, value: Node, rest: Node) -> Non
         faults.add(value, "not_a_number", found, may, "write the number with a point, or without the comma")
         return
     try:
-        quantities.label_contents(whole) if limit is None else quantities.parse(whole, limit.kind)
+        label_contents(whole) if limit is None else quantities.parse(whole, limit.kind)
     except quantities.QuantityError as error:
         found = f"{name.text} {error.found}"
         found += "" if "," not in error.found or "begins a new key" in found else ", which begins a new key here"

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from planner.problems import Problem, ProblemsError
 from planner.text import yaml_tree
+from planner.text.label_contents import label_contents
 from planner.text.node import Node
-from planner.text.quantities import QuantityError, label_contents, parse
+from planner.text.quantities import QuantityError, parse
 from planner.text.source import loads, set_value
 from planner.text.unit_table import KINDS
 

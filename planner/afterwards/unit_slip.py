@@ -7,7 +7,7 @@ that has all but emptied. Which of the two it is nobody can tell from here, so n
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, NamedTuple
 
 from planner.afterwards.logbook import Entry, LastGauge, Logbook
 from planner.figures import KPA_PER_UNIT, gauge_nearest
@@ -22,43 +22,55 @@ FITS_UP_TO: Final = 1.02
 """Shares of the lowest gauge planned, and of the departure reading, between which it fits in another (by decision)."""
 
 
-def other_unit(plan: Plan, supply: str, label: str, gauge_kpa: float, unit: str) -> str | None:
-    """The unit in which the number of a reading would fit the plan; None where it may be what it says.
+class Foreseen(NamedTuple):
+    """The lowest gauge that the plan foresees for a cylinder, and its departure reading, kPa."""
 
-    `gauge_kpa`: the reading taken in `unit`, kPa.
-    """
-    whole = plan.supplies[supply]
-    of_one = whole.supply.kind != "manifold"
-    readings = [one.cylinder.gauge_kpa for one in whole.cylinders if one.cylinder.label == label or not of_one]
-    if not readings:
-        return None
-    departs_kpa = min(readings)
-    ends = [turn.gauge_end_kpa for turn in whole.order if turn.cylinder == label or not of_one]
-    lowest_kpa = min([departs_kpa, *ends])
-    if gauge_kpa >= FITS_DOWN_TO * lowest_kpa:
-        return None
-    number = gauge_kpa / KPA_PER_UNIT[unit]
-    fitting = (other for other, kpa in KPA_PER_UNIT.items() if _fits(number * kpa, lowest_kpa, departs_kpa))
-    return next(fitting, None)
+    lowest_kpa: float
+    departs_kpa: float
+
+    def fits(self, gauge_kpa: float) -> bool:
+        """True for a gauge between the two."""
+        return FITS_DOWN_TO * self.lowest_kpa <= gauge_kpa <= FITS_UP_TO * self.departs_kpa
+
+    def other_unit(self, gauge_kpa: float, unit: str) -> str | None:
+        """The unit in which the number of a reading in `unit` would fit; None where it may be what it says."""
+        if gauge_kpa >= FITS_DOWN_TO * self.lowest_kpa:
+            return None
+        number = gauge_kpa / KPA_PER_UNIT[unit]
+        return next((other for other, kpa in KPA_PER_UNIT.items() if self.fits(number * kpa)), None)
 
 
-def _fits(kpa: float, lowest_kpa: float, departs_kpa: float) -> bool:
-    return FITS_DOWN_TO * lowest_kpa <= kpa <= FITS_UP_TO * departs_kpa
+def foreseen(plan: Plan) -> dict[tuple[str, str], Foreseen]:
+    """What the plan foresees by supply and label, as a log names them."""
+    found: dict[tuple[str, str], Foreseen] = {}
+    for name, whole in plan.supplies.items():
+        of_all = "+".join(one.cylinder.label for one in whole.cylinders) if whole.supply.kind == "manifold" else None
+        gauges = [(of_all or one.cylinder.label, one.cylinder.gauge_kpa) for one in whole.cylinders]
+        for label, gauge_kpa in gauges:
+            known = found.get((name, label), Foreseen(gauge_kpa, gauge_kpa))
+            found[name, label] = Foreseen(min(known.lowest_kpa, gauge_kpa), min(known.departs_kpa, gauge_kpa))
+        for turn in whole.order:
+            known = found[name, of_all or turn.cylinder]
+            lowest_kpa = min(known.lowest_kpa, turn.gauge_end_kpa)
+            found[name, of_all or turn.cylinder] = known._replace(lowest_kpa=lowest_kpa)
+    return found
 
 
 def unit_doubts(plan: Plan, log: Logbook) -> Iterator[Finding]:
     """A caution for each reading of a log that fits the plan in another unit alone."""
     read: list[Entry | LastGauge] = [*log.entries]
     read += [] if log.closing is None else log.closing.last
+    of_plan = foreseen(plan)
     for entry in read:
-        if entry.gauge_kpa is None or entry.supply is None or entry.cylinder is None:
+        known = of_plan.get((entry.supply or "", entry.cylinder or ""))
+        if entry.gauge_kpa is None or known is None:
             continue
         unit = next((one for one in KPA_PER_UNIT if entry.gauge_text.endswith(one)), "psi")
-        other = other_unit(plan, entry.supply, entry.cylinder, entry.gauge_kpa, unit)
+        other = known.other_unit(entry.gauge_kpa, unit)
         if other is not None:
             meant = f"{entry.gauge_text.removesuffix(unit).strip()} {other}"
             as_typed = gauge_nearest(entry.gauge_kpa / KPA_PER_UNIT[unit] * KPA_PER_UNIT[other], unit)
-            label = labelled(entry.cylinder, plan.trip.supplies[entry.supply].gas)
+            label = labelled(entry.cylinder or "", plan.trip.supplies[entry.supply or ""].gas)
             yield finding(
                 "caution",
                 UNIT_IN_DOUBT,

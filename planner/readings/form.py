@@ -15,11 +15,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
+from math import inf
 from pathlib import Path
 from typing import Final, NamedTuple
 
 from planner import figures
-from planner.afterwards.unit_slip import UNIT_IN_DOUBT, other_unit
+from planner.afterwards.unit_slip import UNIT_IN_DOUBT, Foreseen, foreseen
 from planner.files.apart import TooMuchError, apart
 from planner.go.vessel import unit_of
 from planner.model import Trip
@@ -109,7 +110,8 @@ def form_tree(filled: Filled) -> Node:
         raise _error(file, "not_this_form", found, "the log of the plan as it was printed")
     if not any(name in named for name in typed):
         raise _error(file, "nothing_filled_in", "a form with nothing in the boxes of its log", _ALLOWED)
-    slips = [problem for row in rows for problem in _unit_slips(file, plan, typed, row)]
+    of_plan = foreseen(plan)
+    slips = [problem for row in rows for problem in _unit_slips(file, plan, typed, row, of_plan)]
     if slips:
         raise ProblemsError(slips)
     entries, last, box = [], [], _time_boxes(rows, typed)
@@ -219,23 +221,22 @@ def _time_boxes(rows: Sequence[LogRow], typed: Mapping[str, str]) -> dict[str, s
     return found
 
 
-def _unit_slips(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow) -> Iterator[Problem]:
+def _unit_slips(
+    file: str, plan: Plan, typed: Mapping[str, str], row: LogRow, of_plan: Mapping[tuple[str, str], Foreseen]
+) -> Iterator[Problem]:
     """Gauges without a unit that fit the plan in another one than that of the pages."""
     unit = plan.trip.policy.pressure_unit
     label = typed.get(f"log.{row.key}.cylinder", "") if row.free else row.cylinder
+    known = [of_plan[name, label] for name in plan.supplies if row.supply in ("", name) and (name, label) in of_plan]
     for name in (f"log.{row.key}.gauge", f"log.{row.key}.refilled_to"):
         text = typed.get(name, "")
-        if not _NUMBER.fullmatch(text):
-            continue
-        for supply in plan.supplies if row.free else (row.supply,):
-            gauge_kpa = float(text) * figures.KPA_PER_UNIT[unit]
-            other = other_unit(plan, supply, label, gauge_kpa, unit) if supply in plan.supplies else None
-            if other is not None:
-                as_other = figures.gauge_nearest(float(text) * figures.KPA_PER_UNIT[other], unit)
-                found = f"gauge {show(text)} without a unit on cylinder {show(label)}, and {text} {other} is {as_other}"
-                allowed, fix = f"a gauge in {unit}, or in the unit beside it", f"write {text} {other} or {text} {unit}"
-                yield Problem(_name(file, name), 1, 1, UNIT_IN_DOUBT, found, allowed, f"{fix}, as the gauge says")
-                break
+        gauge_kpa = float(text) * figures.KPA_PER_UNIT[unit] if _NUMBER.fullmatch(text) else inf
+        other = next(filter(None, (each.other_unit(gauge_kpa, unit) for each in known)), None)
+        if other is not None:
+            as_other = figures.gauge_nearest(float(text) * figures.KPA_PER_UNIT[other], unit)
+            found = f"gauge {show(text)} without a unit on cylinder {show(label)}, and {text} {other} is {as_other}"
+            allowed, fix = f"a gauge in {unit}, or in the unit beside it", f"write {text} {other} or {text} {unit}"
+            yield Problem(_name(file, name), 1, 1, UNIT_IN_DOUBT, found, allowed, f"{fix}, as the gauge says")
 
 
 def _entry(file: str, plan: Plan, typed: Mapping[str, str], row: LogRow, time_box: str) -> list[_LogRow]:

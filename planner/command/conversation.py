@@ -5,18 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from planner.command.keyboard import at_a_terminal, typed
 from planner.files.output import free_path
+from planner.new_trip.answers import AnswerError
+from planner.new_trip.interview import Interview
+from planner.new_trip.questions import Question
+from planner.new_trip.shorthand.taken import Taken
 from planner.report.screen import printable, wrap
-
-if TYPE_CHECKING:
-    from planner.new_trip.interview import Interview
-    from planner.new_trip.questions import Question
-    from planner.new_trip.shorthand.taken import Taken
 
 LONGEST_NAME = 60
 _NAME = re.compile(r"[^:%?*<>|\"]*\w[^:%?*<>|\"]*\.ya?ml", re.IGNORECASE)
@@ -28,8 +26,6 @@ def converse(interview: Interview, said: Taken | None) -> str | None:
 
     What a line said already is answered from it; where nobody sits at the keyboard it has to say everything.
     """
-    from planner.new_trip.answers import AnswerError
-
     asked: Question | None = None
     while (question := interview.question) is not None:
         known = None if said is None else said.answer(interview)

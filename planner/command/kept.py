@@ -6,14 +6,13 @@ The file holds what was typed and nothing else, one answer a line; never a patie
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from planner.files.output import OutputError, free_path, write_text
+from planner.new_trip.answers import AnswerError
+from planner.new_trip.interview import Interview
 from planner.problems import Problem, ProblemsError
 from planner.text.text_file import ProblemList, read_text
-
-if TYPE_CHECKING:
-    from planner.new_trip.interview import Interview
 
 NAME: Final = "unfinished-trip"
 _FIRST: Final = "# Answers to `new` so far. Go on: transport-oxygen new --resume"
@@ -38,8 +37,6 @@ def take_up(interview: Interview, path: Path) -> str:
 
     Where one is not taken any more, since devices or policy have changed, it is asked again from there.
     """
-    from planner.new_trip.answers import AnswerError
-
     lines = read_text(str(path), ProblemList(str(path))).splitlines()
     if not lines or not lines[0].startswith(_FIRST) or len(lines) > _MOST:
         may, fix = "a file that Ctrl-C in `new` left behind", "name that file, or begin anew without --resume"

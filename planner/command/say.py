@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from collections.abc import Iterable
+from typing import Final
 
 import click
 
 from planner.command.conversation import tell
 from planner.command.keyboard import typed
+from planner.new_trip.shorthand.said import read_line, with_part
+from planner.new_trip.shorthand.taken import Taken, lacks, sentences
+from planner.new_trip.shorthand.understood import UNCLEAR
+from planner.new_trip.usual import UsualDevices
 from planner.report.screen import printable
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from planner.new_trip.shorthand.taken import Taken
-    from planner.new_trip.usual import UsualDevices
 
 _OUT: Final = "out"
 NOBODY: Final = "Nobody sits at the keyboard. Fix: say what is missing in the line, or start it in a terminal."
@@ -25,10 +24,6 @@ def take(line: str, usual: UsualDevices, *, by_a_person: bool) -> tuple[Taken, b
 
     Everything is said back. At a terminal each part that is not understood is asked about until none is left.
     """
-    from planner.new_trip.shorthand.said import read_line, with_part
-    from planner.new_trip.shorthand.taken import Taken, lacks, sentences
-    from planner.new_trip.shorthand.understood import UNCLEAR
-
     said = read_line(line, usual)
     while True:
         _tell("Understood:", sentences(said))

@@ -164,22 +164,12 @@ def _clock(plain: str, kind: str) -> _Told:
     return ", which may be hours and minutes or minutes and seconds", ((hours, minutes), " if that is meant")
 
 
-_PARTS_OF_HOUR: Final = {
-    "1/2": 30,
-    "1/4": 15,
-    "3/4": 45,
-    "1/3": 20,
-    "2/3": 40,
-    "\u00bd": 30,
-    "\u00bc": 15,
-    "\u00be": 45,
-} | {
-    "half": 30,
-    "a half": 30,
-    "quarter": 15,
-    "a quarter": 15,
-    "three quarters": 45,
-}
+_PARTS_OF_HOUR: Final = (
+    dict.fromkeys(("1/2", "\u00bd", "half", "a half"), 30)
+    | dict.fromkeys(("1/4", "\u00bc", "quarter", "a quarter"), 15)
+    | dict.fromkeys(("3/4", "\u00be", "three quarters"), 45)
+    | {"1/3": 20, "2/3": 40}
+)
 _PART_OF_HOUR = "|".join(map(re.escape, sorted(_PARTS_OF_HOUR, key=len, reverse=True)))
 _HOUR: Final = r"h(?:(?:ou)?rs?)?"
 _HOURS = (

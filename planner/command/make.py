@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
@@ -26,6 +26,9 @@ from planner.profile.read import parse_trip
 from planner.report.screen import printable
 from planner.text.source import load, loads
 
+if TYPE_CHECKING:
+    from planner.pages.pack import Paper
+
 
 class NewTrip(NamedTuple):
     """What the command line asks for; None where it does not."""
@@ -39,7 +42,7 @@ class NewTrip(NamedTuple):
     policy: Path | None
     form: Path | None
     line: str | None
-    paper: str
+    paper: Paper
 
 
 def make_trip(asked: NewTrip) -> int:

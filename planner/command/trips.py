@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from planner.model import Trip
+    from planner.pages.pack import Paper
 
 
 def is_form(path: str | Path) -> bool:
@@ -26,7 +27,7 @@ def trip_at(path: str, changes: Sequence[str] = ()) -> Trip:
     return read_trip(path, changes)
 
 
-def give_back(path: str, folder: Path, paper: str) -> Path | None:
+def give_back(path: str, folder: Path, paper: Paper) -> Path | None:
     """Writes a faulty form as it was filled in, with its faults in words beside the cells; None where it has none.
 
     Raises `ProblemsError` where the file is no request form, and `OutputError` where nothing can be written.
@@ -39,22 +40,20 @@ def give_back(path: str, folder: Path, paper: str) -> Path | None:
     if not request.remarks:
         return None
     target = folder / f"{Path(path).stem}-to-mend.pdf"
-    data = request_bytes(
-        request.unit, paper="letter" if paper == "letter" else "a4", values=request.values, remarks=request.remarks
-    )
+    data = request_bytes(request.unit, paper=paper, values=request.values, remarks=request.remarks)
     make_folder(folder)
     write_bytes(target, data)
     return target
 
 
-def write_form(path: Path, policy: Path | None, paper: str) -> None:
+def write_form(path: Path, policy: Path | None, paper: Paper) -> None:
     """Writes a blank request form as a policy has it. Raises `ProblemsError` and `OutputError`."""
     from planner.files.output import write_bytes
     from planner.pages.request import request_bytes
     from planner.request.read import policy_of
 
     own = policy_of(policy)
-    data = request_bytes(own.pressure_unit, paper="letter" if paper == "letter" else "a4", own=own.form)
+    data = request_bytes(own.pressure_unit, paper=paper, own=own.form)
     write_bytes(path, data)
 
 

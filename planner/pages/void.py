@@ -12,16 +12,15 @@ from planner.pages.drawing import fonts
 from planner.pages.drawing.flow import PageFlow
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, TOP, WIDTH, Page
 from planner.pages.drawing.lines import leading, wrap
+from planner.pages.pack import Paper, render
 from planner.report.old_card import VOID, OldCard
 
 _MOST_REASONS: Final = 12
 SIZE: Final = 12.0
 
 
-def void_bytes(old: OldCard, reasons: Sequence[str], *, issued: datetime, paper: str) -> bytes:
+def void_bytes(old: OldCard, reasons: Sequence[str], *, issued: datetime, paper: Paper) -> bytes:
     """The page, as the bytes of a PDF. `reasons`: why the card must not be used any more."""
-    from planner.pages.pack import PAPERS, render
-
     flow = PageFlow("Void", lambda page, again: _head(page, old, again=again))
     for text in (*reasons[:_MOST_REASONS], *([f"And {len(reasons) - _MOST_REASONS} more."] * (len(reasons) > 12))):
         shown = fonts.showable(text)
@@ -29,8 +28,7 @@ def void_bytes(old: OldCard, reasons: Sequence[str], *, issued: datetime, paper:
         flow.y = flow.page.paragraph(LEFT + 4, flow.y, WIDTH - 8, shown, size=SIZE) + 4
     for number, page in enumerate(flow.pages, start=1):
         page.foot(number, len(flow.pages), f"VOID since {figures.date_time(issued)} · {edition()}")
-    size = next(name for name in PAPERS if name == paper)
-    return render(flow.pages, size, f"VOID: card {old.number}", keywords=VOID)
+    return render(flow.pages, paper, f"VOID: card {old.number}", keywords=VOID)
 
 
 def _head(page: Page, old: OldCard, *, again: bool) -> float:

@@ -25,14 +25,12 @@ fixed seeds:
 
 from __future__ import annotations
 
-import importlib.util
 import random
 import sys
 from bisect import bisect_left
 from collections import Counter
 from dataclasses import dataclass, field
 from functools import lru_cache
-from pathlib import Path
 from typing import Final
 
 from planner.afterwards.onward import Now
@@ -42,6 +40,7 @@ from planner.profile.read import parse_trip
 from planner.readings.onward import again
 from planner.results import Plan
 from planner.text.source import loads
+from tests.published.fit_gas import published_density_kg_per_m3
 
 KPA_PER_PSI: Final = 6.894757293168361  # NIST SP 811
 AIR_KPA: Final = 101.325
@@ -56,13 +55,8 @@ FINE_L: Final = 0.5
 @lru_cache(maxsize=8)
 def densities(degc: float) -> tuple[list[float], list[float]]:
     """Gauges every 20 psi and the published density of oxygen at each, less that of an empty cylinder."""
-    spec = importlib.util.spec_from_file_location("fit_gas", Path(__file__).parent / "published" / "fit_gas.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
     gauges = [20.0 * step for step in range(126)]
-    found = [float(module.published_density_kg_per_m3(psi * KPA_PER_PSI + AIR_KPA, degc)) for psi in gauges]
+    found = [float(published_density_kg_per_m3(psi * KPA_PER_PSI + AIR_KPA, degc)) for psi in gauges]
     return gauges, [each - found[0] for each in found]
 
 

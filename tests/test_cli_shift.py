@@ -20,29 +20,14 @@ import planner.planning
 from planner.command.cli import main
 from planner.model import Trip
 from planner.results import Plan
+from tests.test_cli import BAD, GO
 
 ROOT = Path(__file__).resolve().parent.parent
-GO = """\
-profile: 1
-trip: Ward to scanner
-setting: in_house
-departs: 2026-12-03 14:20
-policy: {must_hold: []}
-supplies:
-  cart:
-    cylinders:
-      - {label: A, size: US-E, gauge: 2000 psi}
-devices:
-  cannula: {type: nasal_cannula, flow: 2 L/min}
-legs:
-  - {name: Ward to scanner, duration: 30 min, supply: cart, devices: [cannula]}
-"""
-# By hand: planned 2 x 30 = 60 L; reserve max(0.5 x 60, 30 x 2) = 60 L; required 120 L. At 0.28 L/psi the cylinder
-# gives about (2000 - 500) x 0.28 = 420 L, at 600 psi about 28 L. Out from 14:20 to 14:50, and 30 min of turnaround.
+# By hand, as in test_cli.py: 120 L required; the cylinder gives about 420 L, at 600 psi about 28 L. Out from 14:20 to
+# 14:50, and 30 min of turnaround.
 # Each trip has a cylinder of its own: A, B and C.
 LATER = GO.replace("14:20", "15:00").replace("trip: Ward", "trip: Lift").replace("label: A", "label: B")
 NO_GO = LATER.replace("label: B", "label: C").replace("2000 psi", "600 psi").replace("trip: Lift", "trip: Night")
-BAD = GO.replace("duration: 30 min", "duration: 30")
 STORE = "name: Cart room\ncylinders:\n  - {label: S1, size: US-E, gauge: 2050 psi, checked: 2026-12-03 07:00}\n"
 
 

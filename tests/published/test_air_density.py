@@ -6,27 +6,13 @@ computed by CoolProp 8, a package that only the tests use.
 
 from __future__ import annotations
 
-import importlib.util
-from pathlib import Path
-from types import ModuleType
-
 import pytest
 
 from planner.constants import KPA_PER_PSI, STANDARD_PRESSURE_KPA
 from planner.gas import air, contents
 from planner.gas.compact import CompactEquation
+from tests.published.fit_gas import fit, published_density_kg_per_m3, specific_gas_constant_kpa_m3_per_kg_k
 
-
-def _load_fit() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("fit_gas", Path(__file__).with_name("fit_gas.py"))
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-FIT = _load_fit()
 GAUGES_KPA = [0.0, 1.0, 10.0, 100.0] + [1000.0 * step for step in range(1, 41)]
 TEMPERATURES_DEGC = [-60.0 + 10.0 * step for step in range(15)]
 
@@ -35,7 +21,7 @@ TEMPERATURES_DEGC = [-60.0 + 10.0 * step for step in range(15)]
 def test_density_is_within_a_ten_thousandth_of_the_published_equation(temperature_degc: float) -> None:
     for gauge_kpa in GAUGES_KPA:
         pressure_kpa = gauge_kpa + STANDARD_PRESSURE_KPA
-        expected = FIT.published_density_kg_per_m3(pressure_kpa, temperature_degc, "Air")
+        expected = published_density_kg_per_m3(pressure_kpa, temperature_degc, "Air")
         assert air.AIR.density_kg_per_m3(pressure_kpa, temperature_degc) == pytest.approx(expected, rel=1e-4), gauge_kpa
 
 
@@ -74,7 +60,7 @@ def test_a_cylinder_of_air_holds_less_than_one_of_oxygen() -> None:
     ratio = contents.contents_l(gauge, 21.1, 5.0, "air") / contents.contents_l(gauge, 21.1, 5.0)
     assert ratio == pytest.approx(625.0 / 660.0, abs=0.004)
     oxygen_kg, air_kg = (
-        [FIT.published_density_kg_per_m3(p, 21.1, gas) for p in (gauge + STANDARD_PRESSURE_KPA, STANDARD_PRESSURE_KPA)]
+        [published_density_kg_per_m3(p, 21.1, gas) for p in (gauge + STANDARD_PRESSURE_KPA, STANDARD_PRESSURE_KPA)]
         for gas in ("Oxygen", "Air")
     )
     published = (air_kg[0] / air_kg[1] - 1.0) / (oxygen_kg[0] / oxygen_kg[1] - 1.0)
@@ -94,8 +80,8 @@ def test_gauge_is_the_inverse_of_contents_for_air(temperature_degc: float) -> No
 def test_the_fit_script_gives_the_equation_in_the_program() -> None:
     """Densities are compared: eight powers lie so close together that least squares of another build of the linear
     algebra may share out the coefficients otherwise. Tolerance a tenth of what the module promises."""
-    constant = FIT.specific_gas_constant_kpa_m3_per_kg_k("Air")
-    anew = CompactEquation("air", constant, tuple(tuple(row) for row in FIT.fit("Air")))
+    constant = specific_gas_constant_kpa_m3_per_kg_k("Air")
+    anew = CompactEquation("air", constant, tuple((a, b, c, d) for a, b, c, d in fit("Air")))
     for degc in TEMPERATURES_DEGC:
         for kpa in GAUGES_KPA:
             found = air.AIR.density_kg_per_m3(kpa + STANDARD_PRESSURE_KPA, degc)

@@ -7,26 +7,11 @@ here straight from CoolProp, so that these rows do not test the planner against 
 
 from __future__ import annotations
 
-import importlib.util
-from pathlib import Path
-from types import ModuleType
-
 import pytest
 
 from planner.constants import FACTOR_GAUGE_PSI, KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC
 from planner.gas import contents
-
-
-def _load_fit() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("fit_gas", Path(__file__).with_name("fit_gas.py"))
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-FIT = _load_fit()
+from tests.published.fit_gas import published_density_kg_per_m3
 
 FACTORS_L_PER_PSI = {"D": 0.16, "E": 0.28, "M": 1.56, "G": 2.41, "H": 3.14, "K": 3.14}
 
@@ -48,13 +33,13 @@ def litres(gauge_psi: float, temperature_degc: float, capacity_l: float) -> floa
 
 def published_above_atmosphere(gauge_psi: float, temperature_degc: float) -> float:
     """Density at a gauge pressure less that at zero gauge, kg/m3, by the published equation."""
-    full = float(FIT.published_density_kg_per_m3(gauge_psi * KPA_PER_PSI + 101.325, temperature_degc))
-    return full - float(FIT.published_density_kg_per_m3(101.325, temperature_degc))
+    full = float(published_density_kg_per_m3(gauge_psi * KPA_PER_PSI + 101.325, temperature_degc))
+    return full - float(published_density_kg_per_m3(101.325, temperature_degc))
 
 
 def published_capacity(label_l: float, label_psi: float) -> float:
     """Water capacity by the published equation of a cylinder labelled at 21.1 degC."""
-    reference = float(FIT.published_density_kg_per_m3(101.325, 21.1))
+    reference = float(published_density_kg_per_m3(101.325, 21.1))
     return label_l * reference / published_above_atmosphere(label_psi, 21.1)
 
 

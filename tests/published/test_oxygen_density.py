@@ -6,31 +6,17 @@ package that only the tests use.
 
 from __future__ import annotations
 
-import importlib.util
 import math
 import re
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from pathlib import Path
-from types import ModuleType
 
 import pytest
 
 from planner.constants import KPA_PER_PSI, REFERENCE_TEMPERATURE_DEGC, STANDARD_PRESSURE_KPA
 from planner.gas import compact, contents
 from planner.gas.oxygen import OXYGEN
-
-
-def _load_fit() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("fit_gas", Path(__file__).with_name("fit_gas.py"))
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-FIT = _load_fit()
+from tests.published.fit_gas import fit, published_density_kg_per_m3, specific_gas_constant_kpa_m3_per_kg_k
 
 # 0 to 300 bar gauge: the low end closely, where the difference form is most delicate, then every 2.5 bar.
 GAUGES_KPA = [1.0, 10.0, 50.0, 100.0, 150.0, 200.0] + [250.0 * step for step in range(1, 121)]
@@ -45,7 +31,7 @@ DOCUMENTED = 1e-4  # 0.01 %, what the module says of itself for its whole range
 
 
 def published(pressure_kpa: float, temperature_degc: float) -> float:
-    return float(FIT.published_density_kg_per_m3(pressure_kpa, temperature_degc))
+    return float(published_density_kg_per_m3(pressure_kpa, temperature_degc))
 
 
 def refusal(message: str) -> AbstractContextManager[object]:
@@ -115,11 +101,11 @@ def test_density_at_one_atmosphere(temperature_degc: float, kg_per_m3: float, ha
 def test_the_fit_script_gives_the_coefficients_in_the_program() -> None:
     """Run anew, the script must give the same table. Tolerance 1e-5 on coefficients of the order of 1: least
     squares of another build of the linear algebra may differ in the last of seven decimals."""
-    fitted = FIT.fit()
+    fitted = fit()
     assert len(fitted) == len(OXYGEN.coefficients)
     for found, expected in zip(OXYGEN.coefficients, fitted, strict=True):
         assert list(found) == pytest.approx(expected, abs=1e-5)
-    assert pytest.approx(FIT.specific_gas_constant_kpa_m3_per_kg_k(), rel=1e-9) == OXYGEN.gas_constant_kpa_m3_per_kg_k
+    assert pytest.approx(specific_gas_constant_kpa_m3_per_kg_k(), rel=1e-9) == OXYGEN.gas_constant_kpa_m3_per_kg_k
 
 
 @pytest.mark.parametrize("temperature_degc", WIDE_TEMPERATURES_DEGC, ids=lambda t: f"{t:g} degC")

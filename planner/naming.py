@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 _AIR = "AIR"
+_OTHER_GAS = re.compile(r"(?:medical[ _-]*)?(?:air|heliox|helium|nitrogen|n2o?|co2)(?![a-z])", re.IGNORECASE)
 
 
 def called(label: str, gas: str = "oxygen") -> str:
@@ -55,3 +57,12 @@ def listed(texts: Iterable[str], joined: str = "and") -> str:
     """`a`, `a and b`, `a, b and c`; another word may stand before the last."""
     *most, last = texts
     return f"{', '.join(most)} {joined} {last}" if most else last
+
+
+def of_another_gas(label: str) -> bool:
+    """True for a label that begins with the name of a gas other than oxygen: such a cylinder is never counted as it.
+
+    >>> of_another_gas("AIR-2"), of_another_gas("Airway trolley 1")
+    (True, False)
+    """
+    return _OTHER_GAS.match(label) is not None

@@ -16,7 +16,6 @@ from planner.text.text_file import shown
 _LABEL = re.compile(r" *([^.:=\[\]]+): +")
 _GAUGE_FIRST = re.compile(r"^([0-9.]+ *(?:psi|bar|kPa|MPa)) (\S+)$")
 _BETWEEN = re.compile(r" *; *|, +|,(?=[A-Za-z])")
-_OTHER_GAS = re.compile(r"(?:medical[ _-]*)?(?:air|heliox|helium|nitrogen|n2o?|co2)(?![a-z])", re.IGNORECASE)
 _SAFE = re.compile(r" +(?:magnet[ _]safe|safe)$", re.IGNORECASE)
 
 
@@ -37,15 +36,6 @@ def cylinders(text: str) -> tuple[CylinderAnswer, ...]:
     Raises `AnswerError`. Whether the size exists is left to the reader of profiles.
     """
     return tuple(_cylinder(part.strip()) for part in _BETWEEN.split(" ".join(text.split())) if part.strip())
-
-
-def of_another_gas(label: str) -> bool:
-    """True for a label that begins with the name of a gas other than oxygen: such a cylinder is never counted as it.
-
-    >>> of_another_gas("AIR-2"), of_another_gas("Airway trolley 1")
-    (True, False)
-    """
-    return _OTHER_GAS.match(label) is not None
 
 
 def _cylinder(text: str) -> CylinderAnswer:

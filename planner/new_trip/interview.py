@@ -17,9 +17,10 @@ from typing import Any, Final, TypeAlias
 from planner.findings.trip import names_magnet_room
 from planner.go.regulators import needing_regulators
 from planner.model import Trip
+from planner.naming import of_another_gas
 from planner.new_trip import litres, questions
 from planner.new_trip.answers import AnswerError, of_problem
-from planner.new_trip.cylinder_answers import CylinderAnswer, of_another_gas
+from planner.new_trip.cylinder_answers import CylinderAnswer
 from planner.new_trip.draft import AIR, CART, VEHICLES, LegDraft, LegKind, SupplyDraft, TripDraft
 from planner.new_trip.editor_line import editor_line
 from planner.new_trip.questions import Question

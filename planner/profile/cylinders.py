@@ -17,6 +17,7 @@ from planner.constants import (
 from planner.figures import supply_l
 from planner.gas import contents
 from planner.model import Cylinder, Outlet, Policy, SizeAsked
+from planner.naming import of_another_gas
 from planner.profile.clock import TripClock, read_moment
 from planner.profile.faults import Faults, position
 from planner.profile.fields import Fields, read_quantity
@@ -70,6 +71,9 @@ def read_cylinder(
     label = fields.text("label") or ""
     fields.title = f"cylinder {show(label)}" if label else "cylinder"
     gas = fields.text("gas") or silent
+    if gas == "oxygen" and not fields.given("gas") and of_another_gas(label):
+        found, fix = f"label {show(label)} on a cylinder that is counted as oxygen", "add `gas:` with what is in it"
+        fields.add("label", "gas_not_said", found, "`gas` beside a label that names another gas", fix)
     size_node = fields.get("size")
     size = None if size_node is None else read_size(faults, size_node, gas)
     basis = _basis(fields, size, "air" if gas == "air" else "oxygen") or _UNKNOWN

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
-from planner.new_trip.cylinder_answers import of_another_gas
+from planner.naming import of_another_gas
 from planner.new_trip.wording import free, scalar
 from planner.request import cells
 from planner.request.cells import Cell, DeviceKind

@@ -35,7 +35,7 @@ _REFUSED: Final = {
 }
 
 
-_FOLLOWS: Final = ("key_missing", "value_missing")
+_FOLLOWS: Final = ("key_missing", "value_missing", "gas_not_said")
 """Problems of the profile that say of a line what the form says of its cell."""
 
 

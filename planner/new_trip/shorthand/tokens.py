@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
-from planner.new_trip.cylinder_answers import of_another_gas
+from planner.naming import of_another_gas
 from planner.new_trip.shorthand.words import MAIN, NOISE, NOT_HERE, OTHER_GAS, PLUS, plain, words
 from planner.text import quantities
 from planner.trade.catalog import clashing, same_code

@@ -120,6 +120,22 @@ def test_what_was_breathed_before_the_first_reading_is_no_leak_in_the_rack(folde
     assert [step["lost_kpa"] for step in json.loads(history.stdout)["steps"]] == [None]
 
 
+def test_a_cylinder_first_read_as_it_goes_on_tells_of_the_rack(folder: Path) -> None:
+    """B stood at 1900 psi in the store, and reads 1700 when A comes off: nobody had drawn on it before."""
+    closed = CLOSED.replace(
+        "leg: 1, at: end}", "leg: 1, at: end, change_to: B}\n  - {time: 00:20, cylinder: B, gauge: 1700 psi}"
+    )
+    path = written(
+        folder,
+        closed.replace(
+            "[{cylinder: A, gauge: 710 psi}]", "[{cylinder: A, gauge: 1360 psi}, {cylinder: B, gauge: 1050 psi}]"
+        ),
+    )
+    told = " ".join(run(path, "--close").stdout.split())
+    assert "CAUTION: B read 1700 psi when it was taken along, and 1900 psi in" in told
+    assert "CAUTION: A read" not in told
+
+
 def test_closing_after_a_later_trip_leaves_its_reading_and_does_not_say_that_it_had_this_one(folder: Path) -> None:
     run("closed.yaml", "--close")
     room = folder / "trips" / "stores" / "room.yaml"

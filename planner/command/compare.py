@@ -184,9 +184,15 @@ def _filled_on_the_way(found: Comparison, last: LastGauge) -> bool:
 
 
 def _drawn(found: Comparison, last: LastGauge) -> str | None:
-    """The gauge that a cylinder was taken along with, read at departure, before the trip drew on it; None without."""
+    """The gauge that a cylinder was taken along with: read before the trip drew on it; None where nobody did."""
     read = (each for each in found.log.entries if each.supply == last.supply and each.cylinder == last.cylinder)
-    return next((each.gauge_text for each in read if each.gauge_text and each.minute <= 0.0), None)
+    first = next((each for each in read if each.gauge_text), None)
+    if first is None or first.refilled:
+        return None
+    logged = (turn for turn in found.gauged[last.supply].in_use if turn.to_low > turn.from_low)
+    turns = [turn for turn in logged if turn.label == last.cylinder]
+    drawn_on = first.minute > 0.0 and any(turn.may_overlap(0.0, first.minute) for turn in turns)
+    return None if drawn_on else first.gauge_text
 
 
 def read_at(found: Comparison, closing: Closing) -> datetime:

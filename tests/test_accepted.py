@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from planner.afterwards.rest import State, rests
+from planner.afterwards.rest import rests
+from planner.afterwards.supply_now import State
 from planner.command.cli import main
 from planner.gas.atmosphere import pressure_kpa
 from planner.model import Accepted, Device, Leg, Policy, Supply, Trip, Use

@@ -17,7 +17,7 @@ from planner.afterwards.gauges_read import labels_of
 from planner.afterwards.in_use import gauged
 from planner.afterwards.logbook import LastGauge, Logbook
 from planner.afterwards.remarks import remarks
-from planner.afterwards.rest import Rest, State, rests
+from planner.afterwards.rest import Rest, rests
 from planner.afterwards.schedule import (
     latest_bounds,
     real_bounds,
@@ -26,6 +26,7 @@ from planner.afterwards.schedule import (
 )
 from planner.afterwards.slips import MOST_SLIPS, slips
 from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of, watched
+from planner.afterwards.supply_now import State
 from planner.afterwards.vessels import Weighed, amounts, vessel_falls, weighed
 from planner.cylinders.gauge_doubt import Reading
 from planner.flow.flows import Flow, flows

@@ -16,10 +16,11 @@ from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_
 from planner.afterwards.gauged import Gauged
 from planner.afterwards.in_use import gauged
 from planner.afterwards.logbook import Logbook
-from planner.afterwards.rest import State, rest_trip
+from planner.afterwards.rest import rest_trip
 from planner.afterwards.schedule import real_legs, written_flows
 from planner.afterwards.slips import slips
 from planner.afterwards.stretches import overall, stretches_of
+from planner.afterwards.supply_now import State
 from planner.afterwards.vessels import amounts, vessel_falls
 from planner.constants import MINUTE_NOISE, SAME_L
 from planner.cylinders.onhand import on_hand

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.afterwards.logbook import Entry, Logbook
+from planner.afterwards.logbook import Closing, Entry, Logbook
 from planner.constants import REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.fall import Readings
 from planner.cylinders.gauge_doubt import Reading, doubt_between, half_division_kpa, water_capacities_l
@@ -48,7 +48,7 @@ def readings_of(trip: Trip, supply: Supply, log: Logbook) -> dict[str, list[Read
         if at_departure is not None and not any(each.cylinder == label and _at_departure(each) for each in entries):
             found[label] = [at_departure]
     logged: float | None = None
-    for entry in entries:
+    for entry in (*entries, *_last_gauges(supply, log.closing)):
         if entry.temperature_degc is not None:
             logged = entry.temperature_degc
         if entry.cylinder is None or entry.gauge_kpa is None:
@@ -68,17 +68,25 @@ def readings_of(trip: Trip, supply: Supply, log: Logbook) -> dict[str, list[Read
             entry.refilled,
         )
         found.setdefault(entry.cylinder, []).append(read)
-    closing = log.closing
-    for last in () if closing is None else closing.last:
-        if closing is not None and last.supply == supply.name and not last.refilled:
-            told = last.temperature_degc
-            known = _given_degc(supply, last.cylinder, given) if logged is None else logged
-            degc, between = _degc(told, known if told is None else told, supply.coldest_degc)
-            read = Reading(
-                closing.minute, last.gauge_kpa, last.read_to_kpa, degc, closing.to_the_minute, between, last.where
-            )
-            found.setdefault(last.cylinder, []).append(read)
     return found
+
+
+def _last_gauges(supply: Supply, closing: Closing | None) -> list[Entry]:
+    """The last gauges of a supply as readings; of a cylinder refilled since, what was left is not known."""
+    return [
+        Entry(
+            closing.minute,
+            supply.name,
+            last.cylinder,
+            last.gauge_kpa,
+            read_to_kpa=last.read_to_kpa,
+            temperature_degc=last.temperature_degc,
+            to_the_minute=closing.to_the_minute,
+            where=last.where,
+        )
+        for last in (() if closing is None else closing.last)
+        if closing is not None and last.supply == supply.name and not last.refilled
+    ]
 
 
 def _at_departure(entry: Entry) -> bool:

@@ -84,19 +84,17 @@ def ran_out(found: Comparison) -> bool:
         return False
     if closing.ran_out:
         return True
-    for name, used in found.used.items():
-        last = {each.cylinder: each for each in closing.last if each.supply == name}
-        carried = [label for label, read in found.gauged[name].readings.items() if read]
-        if (
-            used
-            and carried
-            and all(
-                label in last and not last[label].refilled and last[label].gauge_kpa <= last[label].read_to_kpa
-                for label in carried
-            )
-        ):
-            return True
-    return False
+    empty = {
+        (last.supply, last.cylinder)
+        for last in closing.last
+        if not last.refilled and last.gauge_kpa <= last.read_to_kpa
+    }
+    carried = {
+        name: {(name, label) for label, read in found.gauged[name].readings.items() if read}
+        for name, used in found.used.items()
+        if used
+    }
+    return any(labels and labels <= empty for labels in carried.values())
 
 
 def _flows(found: Comparison) -> Iterator[Line]:
@@ -178,7 +176,7 @@ def _times(found: Comparison) -> Iterator[Line]:
         if not {number, number + 1} <= known:
             continue
         mine = [entry for entry in waits if start - SAME_MIN <= entry.minute <= end + SAME_MIN]
-        apart = all(_planned_wait(delay.reason, mine) for delay in leg.delays)
+        apart = all(any(_same(delay.reason, entry.wait or "") for entry in mine) for delay in leg.delays)
         yield {
             "kind": "time",
             "leg": _if_listed(leg.name, listed.legs),
@@ -194,10 +192,6 @@ def _times(found: Comparison) -> Iterator[Line]:
             "planned_min": planned[0].time_min if planned else 0.0,
             "min": entry.waited_min,
         }
-
-
-def _planned_wait(reason: str, entries: Sequence[Any]) -> bool:
-    return any(_same(reason, entry.wait or "") for entry in entries)
 
 
 def _same(one: str, other: str) -> bool:

@@ -17,32 +17,23 @@ Nothing measured or written down ever lowers a planned flow.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
-from planner import figures
-from planner.afterwards.gauged import Gauged
 from planner.afterwards.logbook import Entry, SettingsChange
-from planner.afterwards.schedule import changed_device, legs_from, real_legs, written_flows
-from planner.afterwards.vessels import AmountRead
-from planner.constants import MINUTE_NOISE, SAME_L, SAME_MIN
-from planner.cylinders.depletion import course_of
-from planner.cylinders.gauge_doubt import Reading
-from planner.cylinders.onhand import on_hand
+from planner.afterwards.schedule import changed_device, legs_from, real_legs
+from planner.afterwards.supply_now import State, supply_now, with_extra
+from planner.constants import SAME_L, SAME_MIN
 from planner.flow.devices import air_l_per_min, demand_l_per_min
-from planner.flow.flows import Flow, flows, litres, rest, until
+from planner.flow.flows import Flow, flows, rest, until
 from planner.flow.raised import drawn_beside
-from planner.gas.liquid import GAS_L_PER_KG, MIN_PER_DAY, usable_l
 from planner.go.sizing import reserve_begins_min
-from planner.go.vessel import KG_PER_UNIT, longest_min, unit_of
-from planner.model import Cylinder, Leg, Liquid, Supply, Trip, Use
+from planner.model import Leg, Trip, Use
 from planner.moments import later
 from planner.planning import plan
 from planner.results import Plan
 
 Basis = Literal["planned", "written", "measured", "at_most", "late"]
-
-MEASURED_NAME = "above plan"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,24 +58,6 @@ class Rest:
     def reserve_kept(self) -> bool:
         """True where the plan of the rest is go, its reserve in hand."""
         return self.plan.go
-
-
-@dataclass(frozen=True, slots=True)
-class State:
-    """A trip at its last reading: the legs as they went, and as late as the log allows; what is gauged, and now.
-
-    `lost_idle` names the supplies that lost gas while nothing was to flow: what was measured of them goes on in every
-    leg. `amounts` are the readings of each vessel of liquid.
-    """
-
-    trip: Trip
-    bounds: Sequence[float]
-    latest_bounds: Sequence[float]
-    gauged: Mapping[str, Gauged]
-    entries: Sequence[Entry]
-    now_min: float
-    lost_idle: frozenset[str] = frozenset()
-    amounts: Mapping[str, Sequence[AmountRead]] = field(default_factory=dict)
 
 
 def rests(state: State, seen: Mapping[str, float], most: Mapping[str, float]) -> tuple[Rest, ...]:
@@ -134,12 +107,10 @@ def _rest(basis: Basis, state: State, legs: tuple[Leg, ...], extra: Mapping[str,
 
 def _trip(state: State, legs: Sequence[Leg], extra: Mapping[str, float], *, lowest: bool) -> Trip:
     """The rest as a trip that begins now; `lowest` with the least that the readings allow."""
-    drawn = tuple(_with_extra(leg, extra, state.lost_idle) for leg in legs)
+    drawn = tuple(with_extra(leg, extra, state.lost_idle) for leg in legs)
     return state.trip._replace(
         legs=drawn,
-        supplies={
-            name: _supply_now(state, supply, extra, lowest, legs) for name, supply in state.trip.supplies.items()
-        },
+        supplies={name: supply_now(state, supply, extra, lowest, legs) for name, supply in state.trip.supplies.items()},
         departs=None if state.trip.departs is None else later(state.trip.departs, state.now_min),
         accepted=(),  # what was accepted before departure lapses on the way
         devices={**state.trip.devices, **{use.device.name: use.device for leg in drawn for use in leg.uses}},
@@ -155,7 +126,7 @@ def rest_trip(state: State, seen: Mapping[str, float], gone: Sequence[Leg]) -> t
     extra = _sum(written, seen)
     changes = [change for entry in state.entries for change in entry.settings]
     back = (_raised_leg(leg, changes) for leg in gone)
-    return _trip(state, raised, extra, lowest=False), tuple(_with_extra(leg, extra, state.lost_idle) for leg in back)
+    return _trip(state, raised, extra, lowest=False), tuple(with_extra(leg, extra, state.lost_idle) for leg in back)
 
 
 def _act_by(basis: Basis, state: State, trip: Trip, made: Plan) -> float:
@@ -183,19 +154,6 @@ def _minute_drawn(flow: Flow, litres: float) -> float:
             return segment.start_min + litres / segment.flow_l_per_min
         litres -= segment.litres
     return flow[-1].end_min if flow else 0.0
-
-
-def _with_extra(leg: Leg, extra: Mapping[str, float], always: frozenset[str]) -> Leg:
-    """The leg with an extra flow on each supply that it draws on, or that loses gas always, for as long as it lasts."""
-    drawn = [use.supply for use in leg.uses if demand_l_per_min(use.device) > 0.0]
-    drawn += [use.device.air_supply for use in leg.uses if use.device.air_supply and air_l_per_min(use.device) > 0.0]
-    used = dict.fromkeys([*drawn, *sorted(always)])
-    added = tuple(
-        drawn_beside(f"{MEASURED_NAME}, {supply}", supply, extra[supply])
-        for supply in used
-        if extra.get(supply, 0.0) > 0.0
-    )
-    return leg._replace(uses=(*leg.uses, *added)) if added else leg
 
 
 def _written(state: State, legs: tuple[Leg, ...]) -> tuple[tuple[Leg, ...], dict[str, float]]:
@@ -249,115 +207,3 @@ def _more_air(use: Use, now: Use, changes: Sequence[SettingsChange]) -> Use | No
 def _raised(use: Use, changes: Sequence[SettingsChange]) -> Use:
     device = changed_device(use.device, changes)
     return use._replace(device=device) if demand_l_per_min(device) > demand_l_per_min(use.device) else use
-
-
-def _supply_now(state: State, supply: Supply, gone: Mapping[str, float], lowest: bool, legs: Sequence[Leg]) -> Supply:
-    """A supply with its gauges now, the cylinder in use first; what nobody read after it came off counts as empty.
-
-    `lowest`: with the least that the readings allow.
-    """
-    whole = state.gauged.get(supply.name)
-    if whole is None:
-        if supply.liquid is not None and state.amounts.get(supply.name):
-            return _vessel_now(state, supply, supply.liquid, gone.get(supply.name, 0.0), lowest, legs)
-        return _stated_now(state, supply, gone.get(supply.name, 0.0))
-    if supply.kind == "manifold":
-        reading = whole.latest(whole.current or "")
-        cylinders = tuple(_read(cylinder, reading, lowest) for cylinder in supply.cylinders)
-    else:
-        cylinders = tuple(_cylinder_now(whole, cylinder, lowest) for cylinder in carried(supply, whole))
-        cylinders = tuple(sorted(cylinders, key=lambda cylinder: cylinder.label != whole.current))
-    colds = [supply.coldest_degc, *(found[-1].degc_between[0] for found in whole.readings.values() if found)]
-    coldest = min((degc for degc in colds if degc is not None), default=None)
-    read = supply._replace(cylinders=cylinders, store=None, coldest_degc=coldest)
-    return _drawn_down(state, read, whole, gone.get(supply.name, 0.0))
-
-
-def carried(supply: Supply, whole: Gauged) -> tuple[Cylinder, ...]:
-    """The cylinders that are with the patient: those planned, or those of the log if it names others of the store."""
-    logged = [label for label, found in whole.readings.items() if found]
-    chosen = [cylinder.label for cylinder in supply.cylinders]
-    if supply.store is None or all(label in chosen for label in logged):
-        return supply.cylinders
-    return tuple(cylinder for cylinder in supply.store if cylinder.label in logged)
-
-
-def _cylinder_now(whole: Gauged, cylinder: Cylinder, lowest: bool) -> Cylinder:
-    reading = whole.latest(cylinder.label)
-    if reading is None:
-        came_off = any(turn.label == cylinder.label for turn in whole.in_use)
-        return cylinder._replace(gauge_kpa=0.0) if came_off and whole.readings.get(cylinder.label) else cylinder
-    return _read(cylinder, reading, lowest)
-
-
-def _read(cylinder: Cylinder, reading: Reading | None, lowest: bool) -> Cylinder:
-    """A cylinder at a reading, as warm as it may have been."""
-    if reading is None:
-        return cylinder
-    warmest = reading.degc_between[1]
-    degc = cylinder.temperature_degc if warmest is None else warmest
-    gauge = max(0.0, reading.gauge_kpa - reading.read_to_kpa) if lowest else reading.gauge_kpa
-    return cylinder._replace(gauge_kpa=gauge, temperature_degc=degc)
-
-
-def _stated_now(state: State, supply: Supply, extra_l_per_min: float) -> Supply:
-    """A stated amount after what was drawn since departure; the supply itself where it states none."""
-    if supply.stated_l is None:
-        return supply
-    drawn = litres(_drawn_since(state, supply.name, 0.0, extra_l_per_min))
-    return supply._replace(stated_l=max(0.0, supply.stated_l - drawn))
-
-
-def _vessel_now(
-    state: State, supply: Supply, liquid: Liquid, extra_l_per_min: float, lowest: bool, legs: Sequence[Leg]
-) -> Supply:
-    """A vessel of liquid with its amount now: the last reading less what was drawn and boiled away since.
-
-    What boils away counts on from now to the end of the longest rest.
-    """
-    last = state.amounts[supply.name][-1]
-    drawn = litres(_drawn_since(state, supply.name, last.minute, extra_l_per_min)) / GAS_L_PER_KG
-    boiled = liquid.loss_kg_per_day * max(0.0, state.now_min - last.minute) / MIN_PER_DAY
-    amount = max(0.0, last.amount_kg - (last.read_to_kg if lowest else 0.0) - drawn - boiled)
-    longest, unit = longest_min(state.trip._replace(legs=tuple(legs))), unit_of(liquid)
-    now = liquid._replace(
-        amount_kg=amount,
-        text=f"{figures.liquid_down(amount / KG_PER_UNIT[unit])} {unit}",
-        read_at=None if state.trip.departs is None else later(state.trip.departs, state.now_min),
-        waiting_min=longest,
-        lost_to_min=longest,
-    )
-    return supply._replace(liquid=now, stated_l=usable_l(amount, now.keep_kg, now.loss_kg_per_day, longest))
-
-
-def _drawn_since(state: State, name: str, since_min: float, extra_l_per_min: float) -> Flow:
-    """What a supply gave from a minute to now: as planned or as logged, whichever is more, and the extra flow."""
-    legs = tuple(
-        _with_extra(leg, {name: extra_l_per_min}, state.lost_idle) for leg in real_legs(state.trip.legs, state.bounds)
-    )
-    planned, logged = (
-        until(rest(flow.get(name, ()), since_min), state.now_min)
-        for flow in (flows(legs), written_flows(legs, state.entries))
-    )
-    return max(planned, logged, key=litres)
-
-
-def _drawn_down(state: State, supply: Supply, whole: Gauged, extra_l_per_min: float) -> Supply:
-    """The gauges of a supply that was read before now, after what was drawn since."""
-    since = max((reading.minute for found in whole.readings.values() for reading in found), default=0.0)
-    stock = on_hand(supply, state.trip.policy)
-    if since >= state.now_min - MINUTE_NOISE or stock is None or not stock.helds:
-        return supply
-    drawn = _drawn_since(state, supply.name, since, extra_l_per_min)
-    if not drawn:
-        return supply
-    left = course_of(stock.tanks, drawn).left_l
-    gauges = []
-    for tank, left_l in enumerate(left):
-        source = stock.held_of(tank)
-        if source is not None:
-            gauges.append(source.gauge_after(stock.tanks[tank].usable_l - left_l))
-    if stock.together is not None:
-        gauges = gauges * len(supply.cylinders)
-    pairs = zip(supply.cylinders, gauges, strict=True)
-    return supply._replace(cylinders=tuple(cylinder._replace(gauge_kpa=gauge) for cylinder, gauge in pairs))

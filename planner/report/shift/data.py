@@ -11,13 +11,12 @@ from collections import Counter
 from typing import Any
 
 from planner.naming import of_gas
-from planner.problems import Problem
 from planner.report.shift.allotted import allotted_result
 from planner.report.shift.result import ShiftResult, Unread
 from planner.report.shift.shift import shift_sheet
 from planner.report.table_csv import csv_text
 from planner.shift.shift import Out, SizeNeed
-from planner.shift.store import StoreRow
+from planner.shift.store import Against, StoreRow
 
 FORMAT = 1
 
@@ -39,7 +38,7 @@ def result(found: ShiftResult) -> dict[str, Any]:
         "not_read": [_unread(unread) for unread in found.unread],
         "trips": [_trip(out) for out in shift.trips],
         "cylinders": [_size(found, need) for need in shift.sizes],
-        "store": None if found.store is None else _store(found),
+        "store": None if found.store is None else _store(found, found.store),
         "taken_twice": [
             {
                 "label": twice.label,
@@ -64,19 +63,8 @@ def tables(found: ShiftResult) -> dict[str, str]:
 
 
 def _unread(unread: Unread) -> dict[str, Any]:
-    return {"file": unread.file, "error": unread.error, "problems": [_problem(item) for item in unread.problems]}
-
-
-def _problem(problem: Problem) -> dict[str, Any]:
-    return {
-        "file": problem.file,
-        "line": problem.line,
-        "column": problem.column,
-        "code": problem.code,
-        "found": problem.found,
-        "allowed": problem.allowed,
-        "fix": problem.fix,
-    }
+    problems = [{key: text for key, text in each._asdict().items() if key != "mends"} for each in unread.problems]
+    return {"file": unread.file, "error": unread.error, "problems": problems}
 
 
 def _trip(out: Out) -> dict[str, Any]:
@@ -127,100 +115,58 @@ def _size(found: ShiftResult, need: SizeNeed) -> dict[str, Any]:
     }
 
 
-def _store(found: ShiftResult) -> dict[str, Any] | None:
-    store = found.store
-    return (
-        None
-        if store is None
-        else {
-            "name": found.store_name,
-            "cylinders_come_back_full": found.refilled,
-            "short": found.short,
-            "sizes": [
-                {
-                    "size": row.size,
-                    "full": row.full,
-                    "part_used": row.part_used,
-                    "empty": row.empty,
-                    "to_draw": row.to_draw,
-                    "short": row.short,
-                    "most_out_at_once": row.at_once,
-                    "short_at_once": row.short_at_once,
-                }
-                for row in store.rows
-            ],
-            "not_oxygen": list(store.other_gas),
-            "readings_too_old": store.readings_old,
-        }
-    )
+def _store(found: ShiftResult, store: Against) -> dict[str, Any]:
+    return {
+        "name": found.store_name,
+        "cylinders_come_back_full": found.refilled,
+        "short": found.short,
+        "sizes": [_store_row(row) for row in store.rows],
+        "not_oxygen": list(store.other_gas),
+        "readings_too_old": store.readings_old,
+    }
+
+
+def _store_row(row: StoreRow) -> dict[str, Any]:
+    return {
+        "size": row.size,
+        "full": row.full,
+        "part_used": row.part_used,
+        "empty": row.empty,
+        "to_draw": row.to_draw,
+        "short": row.short,
+        "most_out_at_once": row.at_once,
+        "short_at_once": row.short_at_once,
+    }
 
 
 def _trips_csv(found: ShiftResult) -> str:
-    head = (
-        "number",
-        "trip",
-        "reference",
-        "file",
-        "setting",
-        "verdict",
-        "departs",
-        "counted",
-        "leaves_min",
-        "back_min",
-        "planned_min",
-        "longest_min",
-        "turnaround_min",
-        "cylinders",
-        "reasons",
+    """The trips as in the document, with `cylinders` in words and `reasons` in place of the stops."""
+    same = (
+        *("number", "trip", "reference", "file", "setting", "verdict", "departs", "counted", "leaves_min", "back_min"),
+        *("planned_min", "longest_min", "turnaround_min"),
     )
     lines = {line.number: line for line in shift_sheet(found).trips}
-    rows = [
-        (
-            out.number,
-            out.need.name,
-            out.need.reference,
-            out.need.file,
-            out.need.setting,
-            out.need.verdict,
-            None if out.need.departs is None else out.need.departs.isoformat(sep=" "),
-            "all_the_time" if out.leaves_min is None else "by_the_clock",
-            out.leaves_min,
-            out.back_min,
-            out.need.total_min,
-            out.need.longest_min,
-            out.turnaround_min,
-            lines[out.number].cylinders,
-            " ".join(stop.message for stop in out.need.stops),
-        )
-        for out in found.shift.trips
-    ]
-    unread = [
-        (None, None, None, item.file, None, "not read", *(None,) * 7, None, item.error or str(min(item.problems)))
-        for item in found.unread
-    ]
-    return csv_text(head, [*rows, *unread])
+    rows: list[tuple[Any, ...]] = []
+    for out in found.shift.trips:
+        reasons = " ".join(stop.message for stop in out.need.stops)
+        made = _trip(out) | {"departs": out.need.departs and out.need.departs.isoformat(sep=" ")}
+        rows.append((*(made[key] for key in same), lines[out.number].cylinders, reasons))
+    for item in found.unread:
+        told = {"file": item.file, "verdict": "not read"}
+        rows.append((*map(told.get, same), None, item.error or str(min(item.problems))))
+    return csv_text((*same, "cylinders", "reasons"), rows)
 
 
 def _cylinders_csv(found: ShiftResult) -> str:
-    head = ("kept", "size", "to_draw", "part_used", "most_out_at_once", "from_min", "until_min", "trips")
+    same = ("to_draw", "part_used", "most_out_at_once", "from_min", "until_min")
     rows = []
     for need in found.shift.sizes:
-        row = _size(found, need)
-        kept = "fixed" if need.fixed else "portable"
-        trips = " ".join(map(str, need.peak.trips))
-        times = (row["from_min"], row["until_min"])
-        rows.append(
-            (kept, need.size or of_gas("all", need.gas), need.to_draw, need.part_used, need.peak.count, *times, trips)
-        )
-    return csv_text(head, rows)
+        made = _size(found, need)
+        kept, size = "fixed" if need.fixed else "portable", need.size or of_gas("all", need.gas)
+        rows.append((kept, size, *(made[key] for key in same), " ".join(map(str, need.peak.trips))))
+    return csv_text(("kept", "size", *same, "trips"), rows)
 
 
 def _store_csv(rows: tuple[StoreRow, ...]) -> str:
     head = ("size", "full", "part_used", "empty", "to_draw", "short", "most_out_at_once", "short_at_once")
-    return csv_text(
-        head,
-        [
-            (row.size, row.full, row.part_used, row.empty, row.to_draw, row.short, row.at_once, row.short_at_once)
-            for row in rows
-        ],
-    )
+    return csv_text(head, [tuple(_store_row(row).values()) for row in rows])

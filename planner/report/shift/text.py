@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from planner.report.screen import printable, table, wrap
-from planner.report.shift.shift import ShiftSheet, SizeLine
+from planner.report.shift.shift import ShiftSheet
 
 HELD = "\u00a0"
 """A space at which no line is broken."""
@@ -64,29 +64,17 @@ def _sizes(sheet: ShiftSheet) -> list[str]:
 def _store(sheet: ShiftSheet) -> list[str]:
     if not sheet.store:
         return []
-    if any(line.refill for line in sheet.sizes):
-        turns = [
-            (line.size, line.store_full, line.store_part_used, line.draw, line.at_once, line.refill, line.lacking)
-            for line in sheet.sizes
-            if line.store_full
-        ]
-        head = ("In the store", "Full", "Part-used", "To draw", "At once", "REFILL", "SHORT")
-        return table(head, turns, frozenset(range(1, 7)), shrink=(0,))
-    rows = [_store_row(line) for line in sheet.sizes if line.store_full]
-    head = ("In the store", "Full", "Part-used", "To draw", "Short", "At once", "Short at once")
+    in_turn = any(line.refill for line in sheet.sizes)
+    rows = []
+    for line in sheet.sizes:
+        if line.store_full:
+            last = (
+                (line.at_once, line.refill, line.lacking) if in_turn else (line.short, line.at_once, line.short_at_once)
+            )
+            rows.append((line.size, line.store_full, line.store_part_used, line.draw, *last))
+    counts = ("At once", "REFILL", "SHORT") if in_turn else ("Short", "At once", "Short at once")
+    head = ("In the store", "Full", "Part-used", "To draw", *counts)
     return table(head, rows, frozenset(range(1, 7)), shrink=(0,)) if rows else []
-
-
-def _store_row(line: SizeLine) -> tuple[str, ...]:
-    return (
-        line.size,
-        line.store_full,
-        line.store_part_used,
-        line.draw,
-        line.short,
-        line.at_once,
-        line.short_at_once,
-    )
 
 
 def _given(sheet: ShiftSheet) -> list[str]:

@@ -11,7 +11,8 @@ from itertools import islice, pairwise
 
 from planner.afterwards.answers import Answer, answers, in_doubt
 from planner.afterwards.batteries import BatteryAnswer, battery_answers
-from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_of, idle_losses, most_excess_l_per_min
+from planner.afterwards.doubtful import state_of
+from planner.afterwards.falls import act_excess_l_per_min, expected_of, most_excess_l_per_min
 from planner.afterwards.gauged import Gauged
 from planner.afterwards.gauges_read import labels_of
 from planner.afterwards.in_use import gauged
@@ -26,8 +27,7 @@ from planner.afterwards.schedule import (
 )
 from planner.afterwards.slips import MOST_SLIPS, slips
 from planner.afterwards.stretches import Stretch, drawn_l, overall, stretches_of, watched
-from planner.afterwards.supply_now import State
-from planner.afterwards.vessels import Weighed, amounts, vessel_falls, weighed
+from planner.afterwards.vessels import Weighed, amounts, weighed
 from planner.cylinders.gauge_doubt import Reading
 from planner.flow.flows import Flow, flows
 from planner.problems import Finding
@@ -157,19 +157,16 @@ def _rest_of_trip(
     legs = plan.trip.legs
     bounds = real_bounds(legs, log)
     latest = latest_bounds(legs, log, bounds)
-    went, late = real_legs(legs, bounds), real_legs(legs, latest)
-    vessels = amounts(plan.trip, log)
-    falls = every_fall(went, late, log, known) | vessel_falls(plan.trip, vessels, expected_of(went, late, log))
-    state = State(plan.trip, bounds, latest, known, log.entries, log.last_min, idle_losses(falls), vessels)
+    state, falls = state_of(plan, log, known, (bounds, latest), log.last_min)
     falls = {name: each for name, each in falls.items() if each}
     found = rests(
         state,
         {name: act_excess_l_per_min(each) for name, each in falls.items()},
         {name: most_excess_l_per_min(each) for name, each in falls.items()},
     )
-    unread = {name for name in (*known, *vessels) if drawn_l(planned.get(name, ()), 0.0, log.last_min) > 0.0} - set(
-        falls
-    )
+    unread = {
+        name for name in (*known, *state.amounts) if drawn_l(planned.get(name, ()), 0.0, log.last_min) > 0.0
+    } - set(falls)
     return found, answers(found, falls, frozenset(unread))
 
 
@@ -253,7 +250,7 @@ def _missing(used: Mapping[str, tuple[str, ...]], log: Logbook) -> list[Lacking]
         for label in labels:
             each = last.get((supply, label))
             if each is None or not each.shut_and_bled:
-                found.append(Lacking(supply, label, each is None, each is None or not each.shut_and_bled))
+                found.append(Lacking(supply, label, gauge=each is None, shut_and_bled=True))
     return found
 
 

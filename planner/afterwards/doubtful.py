@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from math import fsum
 from typing import NamedTuple
 
-from planner.afterwards.falls import act_excess_l_per_min, every_fall, expected_of, idle_losses
+from planner.afterwards.falls import Fall, act_excess_l_per_min, every_fall, expected_of, idle_losses
 from planner.afterwards.gauged import Gauged
 from planner.afterwards.in_use import gauged
 from planner.afterwards.logbook import Logbook
@@ -43,12 +43,23 @@ class Seen(NamedTuple):
     excess_l_per_min: Mapping[str, float]
 
 
+def state_of(
+    plan: Plan,
+    log: Logbook,
+    known: Mapping[str, Gauged],
+    bounds: tuple[Sequence[float], Sequence[float]],
+    at_min: float,
+) -> tuple[State, dict[str, list[Fall]]]:
+    """A trip as its log has it, and the falls of each supply. `bounds`: of its legs as they went, and at the latest."""
+    went, late = (real_legs(plan.trip.legs, each) for each in bounds)
+    vessels = amounts(plan.trip, log)
+    falls = every_fall(went, late, log, known) | vessel_falls(plan.trip, vessels, expected_of(went, late, log))
+    return State(plan.trip, *bounds, known, log.entries, at_min, idle_losses(falls), vessels), falls
+
+
 def seen_by(plan: Plan, log: Logbook, bounds: Sequence[float], at_min: float) -> Seen:
     """A trip as a log has it. `bounds`: when the legs really began, and the end."""
-    went = real_legs(plan.trip.legs, bounds)
-    known, vessels = gauged(plan, log), amounts(plan.trip, log)
-    falls = every_fall(went, went, log, known) | vessel_falls(plan.trip, vessels, expected_of(went, went, log))
-    state = State(plan.trip, bounds, bounds, known, log.entries, at_min, idle_losses(falls), vessels)
+    state, falls = state_of(plan, log, gauged(plan, log), (bounds, bounds), at_min)
     return Seen(state, {name: act_excess_l_per_min(each) for name, each in falls.items()})
 
 

@@ -23,7 +23,7 @@ from planner.afterwards.doubtful import least_rest, seen_by
 from planner.afterwards.gauged import Gauged
 from planner.afterwards.gauges_read import labels_of
 from planner.afterwards.logbook import Logbook
-from planner.afterwards.schedule import legs_from, real_bounds, real_legs
+from planner.afterwards.schedule import legs_from, part_of, real_bounds, real_legs
 from planner.afterwards.slips import MOST_SLIPS, slips
 from planner.afterwards.vessels import AmountRead
 from planner.constants import MINUTE_NOISE
@@ -168,14 +168,9 @@ def _gone(went: Sequence[Leg], at_min: float) -> list[Leg]:
     for leg in went:
         minutes = min(leg.total_min, at_min - start)
         if minutes > MINUTE_NOISE:
-            found.append(_part(leg, minutes))
+            found.append(part_of(leg, 0.0, minutes)._replace(longest_min=None))
         start += leg.total_min
     return found
-
-
-def _part(leg: Leg, minutes: float) -> Leg:
-    uses = tuple(use if use.for_min is None else use._replace(for_min=min(use.for_min, minutes)) for use in leg.uses)
-    return leg._replace(duration_min=minutes, delays=(), longest_min=None, uses=uses)
 
 
 def _worn(rest: Trip, gone: tuple[Leg, ...], read: Mapping[str, tuple[float, float]]) -> Trip:

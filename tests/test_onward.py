@@ -232,8 +232,8 @@ def test_where_less_was_used_than_planned_what_nobody_read_counts_as_spent() -> 
     gauges = {one.label: one.gauge_kpa / KPA_PER_PSI for one in made.trip.supplies["cart"].cylinders}
     assert gauges["A"] == pytest.approx(500.0, abs=1.0)
     assert (
-        "LOOK AT THE PATIENT FIRST: less left cart than planned. Is it open, are the labels right? What nobody read of "
-        "it counts at its least."
+        "LOOK AT THE PATIENT FIRST: less left cart than planned. Is it open, are labels and units right? What "
+        "nobody read of it counts at its least."
     ) in onward_lines(made)
     assert made.trip.onward is not None
     assert made.trip.onward.less == ("cart",)

@@ -6,7 +6,6 @@ that has all but emptied. Which of the two it is nobody can tell from here, so n
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from planner.afterwards.logbook import Entry, LastGauge, Logbook
@@ -56,25 +55,27 @@ def foreseen(plan: Plan) -> dict[tuple[str, str], Foreseen]:
     return found
 
 
-def unit_doubts(plan: Plan, log: Logbook) -> Iterator[Finding]:
-    """A caution for each reading of a log that fits the plan in another unit alone."""
+def unit_doubts(plan: Plan, log: Logbook) -> list[Finding]:
+    """A caution for each cylinder with a reading that fits the plan in another unit alone: of the last such reading."""
     read: list[Entry | LastGauge] = [*log.entries]
     read += [] if log.closing is None else log.closing.last
     of_plan = foreseen(plan)
+    found: dict[tuple[str, str], Finding] = {}
     for entry in read:
-        known = of_plan.get((entry.supply or "", entry.cylinder or ""))
-        if entry.gauge_kpa is None or known is None:
+        name, label = entry.supply or "", entry.cylinder or ""
+        if entry.gauge_kpa is None or (name, label) not in of_plan:
             continue
         unit = next((one for one in KPA_PER_UNIT if entry.gauge_text.endswith(one)), "psi")
-        other = known.other_unit(entry.gauge_kpa, unit)
+        other = of_plan[name, label].other_unit(entry.gauge_kpa, unit)
         if other is not None:
             meant = f"{entry.gauge_text.removesuffix(unit).strip()} {other}"
             as_typed = gauge_nearest(entry.gauge_kpa / KPA_PER_UNIT[unit] * KPA_PER_UNIT[other], unit)
-            label = labelled(entry.cylinder or "", plan.trip.supplies[entry.supply or ""].gas)
-            yield finding(
+            said = f"{name} {labelled(label, plan.trip.supplies[name].gas)}: {entry.gauge_text} was written"
+            found[name, label] = finding(
                 "caution",
                 UNIT_IN_DOUBT,
-                f"{entry.supply} {label}: {entry.gauge_text} was written, and {meant} is {as_typed}, as planned.",
+                f"{said}, and {meant} is {as_typed}, as planned.",
                 f"Read it again NOW, with its unit. Until then it counts as {entry.gauge_text}.",
                 entry.where,
             )
+    return list(found.values())

@@ -37,8 +37,8 @@ def _reckoned(plan: Plan, onward: Onward) -> list[str]:
     """Gauges that were carried forward, supplies that nobody read, and what was measured above plan."""
     unit = plan.trip.policy.pressure_unit
     found = [
-        f"LOOK AT THE PATIENT FIRST: less left {name} than planned. Is it open, are the labels right? What nobody read "
-        "of it counts at its least."
+        f"LOOK AT THE PATIENT FIRST: less left {name} than planned. Is it open, are labels and units right? What "
+        "nobody read of it counts at its least."
         for name in onward.less
     ]
     found += [

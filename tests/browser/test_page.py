@@ -333,6 +333,36 @@ def test_an_answer_goes_when_what_was_typed_changes(page: webdriver.Chrome) -> N
     assert form.find_element(By.TAG_NAME, "pre").get_property("textContent") == ""
 
 
+def test_a_problem_that_lines_share_is_marked_beside_each(page: webdriver.Chrome) -> None:
+    text = (ROOT / "profiles/ward-to-scan.yaml").read_text()
+    put(page, {"ward.yaml": text.replace("duration:", "lasts:").encode()})
+    assert word(page) == "NOT PLANNED"
+    at = [number for number, line in enumerate(text.splitlines(), 1) if "duration:" in line]
+    assert len(at) > 1
+    gutter = page.find_element(By.ID, "gutter").get_property("textContent")
+    assert [line[1:] for line in str(gutter).splitlines() if line.startswith(">")] == [str(each) for each in at]
+
+
+def test_a_go_by_a_reading_that_is_too_old_is_not_valid_yet(page: webdriver.Chrome) -> None:
+    """Read at 07:00 on the day before, and a reading counts for 12 h."""
+    text = """\
+profile: 1
+trip: Old gauge
+setting: in_house
+departs: 2026-11-27 15:00
+supplies: {cart: {cylinders: [{label: A, size: US-E, gauge: 2000 psi, checked: 2026-11-26 07:00}]}}
+devices: {mask: {type: simple_mask, flow: 6 L/min}}
+legs: [{name: Ward, duration: 20 min, supply: cart, devices: [mask]}]
+"""
+    put(page, {"old.yaml": text.encode()})
+    assert word(page) == "GO: NOT VALID YET"
+    box = page.find_element(By.ID, "verdict")
+    assert "NOT VALID UNTIL A IS READ AGAIN" in box.text
+    assert box.get_attribute("class") == "stop"
+    put(page, {"new.yaml": text.replace("2026-11-26", "2026-11-27").encode()})
+    assert word(page) == "GO"
+
+
 def test_a_problem_stands_beside_its_line(page: webdriver.Chrome) -> None:
     """A flow without a unit on line 6 of this profile: the message names the line, and pressing it goes there."""
     text = (ROOT / "profiles/ward-to-scan.yaml").read_text()

@@ -204,7 +204,10 @@ async function plan() {
   if (mine !== round) return;
   if (done.out.trim()) {
     const result = JSON.parse(done.out);
-    verdict(WORDS[result.verdict] ?? result.verdict, [result.trip]);
+    // A go by readings that are too old is none yet: the first line of the plan in words says so.
+    const [notValid] = /NOT VALID UNTIL [^.]+ READ AGAIN/.exec(done.err.replace(/\s+/g, " ")) ?? [];
+    const word = WORDS[result.verdict] ?? result.verdict;
+    verdict(notValid ? `${word}: NOT VALID YET` : word, notValid ? [notValid, result.trip] : [result.trip]);
     remarks(result.findings);
     show($("summary"), done.err);
     $("pages").hidden = false;

@@ -4,4 +4,4 @@ from __future__ import annotations
 
 from planner.go.whatifs.take_over import fails
 
-WHAT_IF = fails("concentrator_fails", "concentrator")
+WHAT_IF = fails("concentrator_fails", "The concentrator")

@@ -4,4 +4,4 @@ from __future__ import annotations
 
 from planner.go.whatifs.take_over import fails
 
-WHAT_IF = fails("conserver_fails", "oxygen conserver")
+WHAT_IF = fails("conserver_fails", "The oxygen conserver")

@@ -11,11 +11,11 @@ from planner.results import WhatIf
 from planner.trade.catalog import device_types
 
 
-def fails(name: str, what: str) -> Kind:
+def fails(name: str, the_device: str) -> Kind:
     """The what-if `name`: every device of the types that name it fails, and its fallback takes over to the end."""
     return Kind(
-        title=f"{what.capitalize()} fails",
-        condition=f"If the {what} fails",
+        title=f"{the_device.removeprefix('The ').capitalize()} fails",
+        condition=f"If {the_device.lower()} fails",
         scenarios=lambda planned: _of_types(planned, name),
         mends=mends,
         device_fails=True,

@@ -4,4 +4,4 @@ from __future__ import annotations
 
 from planner.go.whatifs.take_over import fails
 
-WHAT_IF = fails("ventilator_fails", "ventilator")
+WHAT_IF = fails("ventilator_fails", "The ventilator")

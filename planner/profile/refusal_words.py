@@ -91,7 +91,7 @@ def written_anew(node: Node, refusal: Refusal) -> str:
 def only_meant(node: Node, refusal: Refusal) -> str | None:
     """The one value that can have been meant; None where that cannot be said."""
     rules, text = refusal.rules, node.text.strip(CURLY).strip()
-    if node.kind != "scalar":
+    if node.kind != "scalar" or not text.isprintable():
         return None
     if refusal.path and refusal.path[-1] == "delays":
         return as_delays("wait", node)

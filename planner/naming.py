@@ -6,7 +6,10 @@ import re
 from collections.abc import Iterable, Sequence
 
 _AIR = "AIR"
-_OTHER_GAS = re.compile(r"(?:medical[ _-]*)?(?:air|heliox|helium|nitrogen|n2o?|co2)(?![a-z])", re.IGNORECASE)
+_OTHER_GAS = re.compile(
+    r"(?:medical[ _-]*)?(?:air(?!.(?:ambulance|medical|rescue))|heliox|helium|nitrogen|n2o?|co2)(?![a-z])",
+    re.IGNORECASE,
+)
 
 
 def called(label: str, gas: str = "oxygen") -> str:
@@ -62,7 +65,7 @@ def listed(texts: Iterable[str], joined: str = "and") -> str:
 def of_another_gas(label: str) -> bool:
     """True for a label that begins with the name of a gas other than oxygen: such a cylinder is never counted as it.
 
-    >>> of_another_gas("AIR-2"), of_another_gas("Airway trolley 1")
-    (True, False)
+    >>> of_another_gas("AIR-2"), of_another_gas("Airway trolley 1"), of_another_gas("air ambulance main")
+    (True, False, False)
     """
     return _OTHER_GAS.match(label) is not None

@@ -202,6 +202,44 @@ def test_a_regulator_that_serves_all_cylinders_leaves_nothing_to_open(how: str, 
     assert found[0].buys.endswith(" min, cart")
 
 
+@pytest.mark.hazard(10, 39)
+@pytest.mark.parametrize("how", ["regulators: 1", "regulators: 2", "manifold: true"])
+def test_no_action_for_a_cylinder_of_air_says_that_oxygen_has_stopped(how: str) -> None:
+    """Oxygen of one cylinder, AIR of two: the patient then breathes oxygen alone, and nobody is bagged on room air."""
+    airs = f"""  airs:
+    gas: air
+    {how}
+    outlets: [high_pressure]
+    cylinders: [{{label: L1, size: US-E, gauge: 2000 psi}}, {{label: L2, size: US-E, gauge: 2000 psi}}]
+devices: {{blend: {{type: high_flow_nasal, flow: 6 L/min, fio2: 30 %, air: airs}}}}
+"""
+    text = SEVERAL.replace("HOW", "outlets: [high_pressure, {flowmeter: 15 L/min}]").replace(
+        ", {label: B, size: US-E, gauge: 2000 psi}", ""
+    )
+    text = text.replace("devices: {mask: {type: simple_mask, flow: 6 L/min}}\n", airs).replace("[mask]", "[blend]")
+    assert [action.do for action in actions(plan(parse_trip(text)))] == [
+        "BAG on other oxygen if OXYGEN of the blend fails: AIR alone flows",
+        "BAG on room air, go for the nearest outlet if cylinder or regulator fails",
+        "TELL the clinician if AIR fails: oxygen alone flows",
+    ]
+
+
+@pytest.mark.hazard(10)
+@pytest.mark.parametrize("how", ["regulators: 1", "manifold: true"])
+def test_one_main_in_a_vehicle_does_not_send_a_crew_with_cylinders_to_an_outlet(how: str) -> None:
+    """The main has a backup to move to; a pack of one cylinder has nothing, and is named beside the cart of two."""
+    main = "  ambulance: {fixed: true, backup: cart, cylinders: [{label: M, size: US-M, gauge: 2000 psi}]}\n"
+    road = "  - {name: Road, duration: 5 min, supply: ambulance, devices: [mask]}\n"
+    text = SEVERAL.replace("HOW", how).replace("devices:", f"{main}devices:", 1)
+    text = text.replace("legs: [", "legs:\n  - ").replace("[mask]}]", f"[mask]}}\n{road}")
+    done = [action.do for action in actions(plan(parse_trip(text)))]
+    assert not any(each.startswith("HEAD") for each in done)
+    assert done[-1] == "MOVE to cart if ambulance fails"
+    pack = [action.do for action in actions(plan(parse_trip(text.replace("fixed: true, backup: cart, ", ""))))]
+    assert pack[0] == "HEAD for the nearest outlet if cylinder or regulator of ambulance fails"
+    assert pack[1].startswith("SHUT ")
+
+
 RISING = SEVERAL.replace("HOW", "regulators: 2").replace(
     "{mask: {type: simple_mask, flow: 6 L/min}}",
     "{mask: {type: simple_mask, flow: FLOW, may_rise_to: more}, more: {type: reservoir_mask, flow: 12 L/min}}",

@@ -104,7 +104,7 @@ def _supply_words(plan: Plan, supply: Supply, planned: SupplyPlan) -> Iterator[s
         "to_draw": supply.kind == "sizes",
         "cylinders": held,
         order_kind(planned): many,
-        "single": len(planned.cylinders) == 1 or supply.kind in ("litres", "sizes"),
+        "single": _nothing_to_open(planned),
         "regulators": len(needing_regulators(supply)) > 1,
         "shared_regulators": shares_regulators(supply),
         "spare": supply.portable and not air and many and plan.trip.policy.spare_cylinders > 0,
@@ -125,7 +125,7 @@ def _texts(plan: Plan) -> dict[str, str]:
         "unverified": _unverified(plan),
         "regulators": "; ".join(_regulators(plan)),
         "manifold": _names(plan, lambda supply: supply.kind == "manifold"),
-        "carried_manifold": _names(plan, lambda supply: supply.kind == "manifold" and supply.portable),
+        "carried_manifold": _names(plan, _is_carried_manifold),
         "litres": _names(plan, lambda supply: supply.kind == "litres"),
         "litres_least": ", ".join(
             least_contents(supply) for supply in plan.supplies.values() if supply.supply.kind == "litres"
@@ -146,6 +146,7 @@ def _texts(plan: Plan) -> dict[str, str]:
         "rise_devices": ", ".join(dict.fromkeys(other.name for _, other in _rising(trip))),
         "gets_worse": "a patient" if len(_patients(trip)) > 1 else "the patient",
         "one_regulator": listed(_on_one_regulator(plan), "or") if _on_one_regulator(plan) else "",
+        "of_single": _of_single(plan),
         "standby_devices": ", ".join(dict.fromkeys(other.name for _, other in standby)),
         "draw": "; ".join(
             draw_text(plan, supply) for supply in plan.supplies.values() if supply.supply.kind == "sizes"
@@ -241,23 +242,41 @@ def _rising(trip: Trip) -> list[tuple[Device, Device]]:
 
 
 def _on_one_regulator(plan: Plan) -> list[str]:
-    """Supplies of several cylinders with one regulator for all."""
+    """Supplies of oxygen of several cylinders with one regulator for all."""
     return [name for name, one in plan.supplies.items() if order_kind(one) == "one_regulator"]
 
 
 def order_kind(planned: SupplyPlan) -> str:
-    """How a supply of several cylinders goes on when one fails: the next is opened, or the one regulator is moved.
+    """How oxygen of several cylinders goes on when one fails: the next is opened, or the one regulator is moved.
 
-    `all_open`: those of a manifold are. Empty where there is one cylinder, or none, and on a manifold of a vehicle: its
-    backup is gone over to.
+    `all_open`: those of a manifold are. Empty where there is one cylinder, or none; on a manifold of a vehicle, whose
+    backup is gone over to; and on AIR, whose failure has a line of its own: oxygen still flows then.
     """
     manifold = planned.supply.kind == "manifold"
-    if len(planned.cylinders) < 2 or (manifold and planned.supply.fixed):
+    if planned.supply.gas == "air" or len(planned.cylinders) < 2 or (manifold and planned.supply.fixed):
         return ""
     if manifold:
         return "all_open"
     alone = planned.supply.regulators == 1 and shares_regulators(planned.supply)
     return "one_regulator" if alone else "next_cylinder"
+
+
+def _nothing_to_open(planned: SupplyPlan) -> bool:
+    """Whether oxygen has no cylinder to open when one fails, and no backup to move to."""
+    supply = planned.supply
+    one = len(planned.cylinders) == 1 or supply.kind in ("litres", "sizes")
+    return one and supply.gas != "air" and not (supply.fixed and supply.backup)
+
+
+def _of_single(plan: Plan) -> str:
+    """Which supplies have nothing to open, where another one goes on in its own way; else empty, for there is one."""
+    other = {order_kind(one) for one in plan.supplies.values()} - {""}
+    single = [name for name, one in plan.supplies.items() if _nothing_to_open(one)]
+    return f" of {listed(single, 'or')}" if other and single else ""
+
+
+def _is_carried_manifold(supply: Supply) -> bool:
+    return supply.kind == "manifold" and supply.portable and supply.gas != "air"
 
 
 def _over(pairs: Iterable[tuple[Device, Device]]) -> str:

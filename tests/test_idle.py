@@ -115,3 +115,54 @@ def test_a_vessel_carries_for_a_concentrator_at_every_minute() -> None:
     beside = least(made(both, head=LIQUID), 1, "start")
     assert beside.least_amount_kg is not None
     assert beside.least_amount_kg / KG_PER_LB == pytest.approx(0.5 + 230 * (2.0 + 1.0) / 342.0, rel=2e-3)
+
+
+BESIDE = """\
+profile: 1
+trip: Beside one who draws
+setting: in_house
+policy: {spare_cylinders: 0, must_hold: [ventilator_fails, device_fails, air_lost, concentrator_fails]}
+supplies:
+  cart:
+    cylinders:
+      - {label: A, size: US-E, gauge: 2000 psi, outlets: [{flowmeter: 15 L/min}, {flowmeter: 15 L/min}, high_pressure]}
+  blue: {gas: air, cylinders: [{label: B, size: US-E, gauge: 2000 psi, outlets: [high_pressure]}]}
+devices:
+  vent: {type: ventilator, drive: electric, minute_volume: 8 L/min, bias_flow: 0 L/min, leak: 0 L/min, fio2: 21 %,
+         battery: 4 h, if_it_fails: bag}
+  blend: {type: blended_flow, flow: 7 L/min, bleed: 1 L/min, fio2: 0.21, air: blue}
+  can: {type: nasal_cannula, flow: 0 L/min, may_rise_to: more, if_it_fails: bag}
+  conc: {type: concentrator, flow: 2 L/min, greatest_flow: 5 L/min, battery: 4 h, if_it_fails: more}
+  more: {type: nasal_cannula, flow: 2 L/min}
+  bag: {type: manual_resuscitator, flow: 10 L/min}
+  prongs: {type: nasal_cannula, flow: 1 L/min, patient: two}
+legs:
+  - {name: Road, duration: 20 min, supply: cart, devices: [IDLE, prongs]}
+  - {name: Second road, duration: 20 min, supply: cart, devices: [IDLE, prongs]}
+"""
+
+
+@pytest.mark.hazard(42)
+@pytest.mark.parametrize(
+    ("device", "litres"),
+    [
+        ("vent", 20 * (10.0 + 1.0)),  # bagged at 10 L/min to the end
+        ("blend", 20 * (8.0 + 1.0)),  # all that it lets flow as oxygen, bleed included
+        ("can", 15 * 10.0 + 20 * 1.0),  # bagged until help is there, within 15 min inside the hospital
+        ("conc", 20 * (2.0 + 1.0)),  # 60 L, where the cannula with its reserve asks for 20 + 30
+    ],
+)
+def test_whatever_draws_nothing_as_planned_is_carried_for(device: str, litres: float) -> None:
+    found = plan(parse_trip(BESIDE.replace("IDLE", device)))
+    shown = psi(least(found, 1, "start").least_gauge_kpa)
+    assert contents_l(shown) - contents_l(500.0) == pytest.approx(litres, rel=3e-3)
+
+
+def test_what_a_clinician_accepts_leaves_the_limit_for_what_is_planned() -> None:
+    """Accepted that the fallback of 15 L/min does not last: 20 L of the cannula and 30 of its reserve still do."""
+    text = BESIDE.replace("IDLE", "vent").replace("flow: 10 L/min}", "flow: 15 L/min}").replace("2000 psi", "1150 psi")
+    accepted = "{what: ventilator_fails, supply: cart, not_before: 5 min, by: attending physician, why: short}"
+    found = plan(parse_trip(text + f"accepted: [{accepted}]\n"))
+    assert found.verdict == "go-by-decision"
+    shown = psi(least(found, 1, "start").least_gauge_kpa)
+    assert contents_l(shown) - contents_l(500.0) == pytest.approx(50.0, rel=3e-3)

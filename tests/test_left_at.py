@@ -5,8 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner, Result
 
 from planner.afterwards.compare import Comparison, compare
+from planner.command.cli import main
 from planner.planning import plan
 from planner.problems import ProblemsError
 from planner.profile.read import parse_trip, read_trip
@@ -55,6 +57,7 @@ def verdicts(found: Comparison) -> list[str]:
         ("left_at: 03:20\n", "{time: 03:20, cylinder: A, gauge: 1900 psi}"),
         ("left_at: 20 min\n", "{time: 02:50, cylinder: A, gauge: 1900 psi}"),
         ("", "{time: 03:20, cylinder: A, gauge: 1900 psi, leg: 1, at: start}"),
+        ("", "{time: 2026-11-27 03:20, cylinder: A, gauge: 1900 psi, leg: 1, at: start}"),
     ],
 )
 def test_twice_the_flow_is_seen_though_the_trip_left_late(tmp_path: Path, more: str, first: str) -> None:
@@ -81,7 +84,7 @@ def test_the_form_says_when_it_left(tmp_path: Path) -> None:
     values = {name.replace("E-02", chosen): value for name, value in values.items()}
     late = typed(printed(made), tmp_path / "late.pdf", {**values, "card.left_at": "14:20"})
     found = compare(made, read_readings(late, made))
-    assert found.log.left_later_min == 20.0
+    assert found.log.planned_departs == made.trip.departs
     assert found.log.last_min == 10.0
     assert found.log.asked is None
     assert found.plan.supplies["cart"].supply == made.supplies["cart"].supply
@@ -117,8 +120,6 @@ def test_what_is_no_time_is_told_with_its_place(tmp_path: Path) -> None:
     (problem,) = raised.value.problems
     assert (problem.line, problem.column) == (2, 10)
     assert "left_at" in problem.found
-    with pytest.raises(ProblemsError, match="does not say when it departs"):
-        compared(log(1580, "left_at: 03:20\n"), TRIP.replace("departs: 2026-11-27 03:00\n", ""), tmp_path)
 
 
 def test_a_log_of_minutes_needs_no_clock() -> None:
@@ -126,4 +127,29 @@ def test_a_log_of_minutes_needs_no_clock() -> None:
     text = (
         "readings: 1\nlog:\n  - {time: 20 min, leg: 1, at: start}\n  - {time: 35 min, cylinder: A, gauge: 1600 psi}\n"
     )
-    assert parse_readings(text, made).left_later_min == 0.0
+    assert parse_readings(text, made).planned_departs is None
+    silent = plan(parse_trip(TRIP.replace("departs: 2026-11-27 03:00\n", "")))
+    in_minutes = "log:\n  - {time: 15 min, cylinder: A, gauge: 1600 psi}\n"
+    assert parse_readings("readings: 1\nleft_at: 03:20\n" + in_minutes, silent).last_min == 15.0
+
+
+def test_a_closing_is_undone_as_of_the_trip_that_was_planned(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Closed with the time of leaving or without, it is one trip to the store and to the history."""
+    monkeypatch.chdir(tmp_path)
+    laid(tmp_path)
+    log_of = "log:\n  - {time: 14:20, cylinder: E-01, gauge: 1900 psi}\n"
+    closed = "closed: {time: 14:45, shut_and_bled: true, last: [{cylinder: E-01, gauge: 1400 psi}]}\n"
+    (tmp_path / "late.yaml").write_text("readings: 1\nleft_at: 14:20\n" + log_of + closed, encoding="utf-8")
+    before = (tmp_path / "room.yaml").read_text(encoding="utf-8")
+
+    def compare_with(*words: str) -> Result:
+        return CliRunner().invoke(main, ["compare", "trip.yaml", "late.yaml", "--history", "service.jsonl", *words])
+
+    first = compare_with("--close")
+    assert "1900 psi to 1400 psi" in first.stdout
+    again = compare_with("--close")
+    assert first.stdout.split("\n\n")[0] == again.stdout.split("\n\n")[0]
+    undone = compare_with("--undo-close")
+    assert "UNDONE. E-01 1400 psi back to 1900 psi" in " ".join(undone.stdout.split())
+    assert "1900 psi" in (tmp_path / "room.yaml").read_text(encoding="utf-8")
+    assert before.count("1400") == (tmp_path / "room.yaml").read_text(encoding="utf-8").count("1400") == 0

@@ -125,7 +125,7 @@ class Logbook:
     """Everything read from one file: entries in the order of time, and the closing of the trip, if it is closed.
 
     `printed_from` is the plan that the log belongs to, where that is not the one it is held against: an older print
-    than that of the trip `asked` for, or the same that left so many minutes later than planned (`left_later_min`).
+    than that of the trip `asked` for, or the same that left at another time than was planned (`planned_departs`).
     """
 
     entries: tuple[Entry, ...]
@@ -135,7 +135,7 @@ class Logbook:
     file: str = ""
     printed_from: Plan | None = None
     asked: Trip | None = None
-    left_later_min: float = 0.0
+    planned_departs: datetime | None = None
 
     @property
     def tells_flows(self) -> bool:

@@ -19,6 +19,7 @@ from planner.constants import GAUGES_ALIKE_KPA, REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.gauge_doubt import Reading
 from planner.gas import contents
 from planner.model import Supply
+from planner.moments import minutes_between
 from planner.naming import labelled
 from planner.problems import Finding, finding
 from planner.results import Order, Plan
@@ -38,12 +39,13 @@ def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: S
             "changed after the paper was printed.",
             "Compare with the profile that was printed, or take the plan of now as it is.",
         )
-    if log.left_later_min and plan.trip.departs is not None:
-        by = figures.minutes_set(abs(log.left_later_min))
+    if log.planned_departs is not None and plan.trip.departs is not None:
+        later_min = minutes_between(log.planned_departs, plan.trip.departs)
+        by = figures.minutes_set(abs(later_min))
         yield finding(
             "note",
             "left_at",
-            f"The trip left at {plan.trip.departs:%H:%M}, {by} {'later' if log.left_later_min > 0 else 'earlier'} than "
+            f"The trip left at {plan.trip.departs:%H:%M}, {by} {'later' if later_min > 0.0 else 'earlier'} than "
             "planned: every minute is counted from then.",
             "Check that nobody breathed from these supplies before.",
         )

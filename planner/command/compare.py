@@ -128,7 +128,7 @@ def close_trip(found: Comparison) -> Iterator[WrittenBack]:
                 drawn=_drawn(found, last),
                 place=(found.log.file, last.where.line, last.where.column),
             )
-    by = trip_of(found.plan.trip)
+    by = _planned(found)
     for path, readings in by_file.values():
         check_back(path, readings, by)
     for path, readings in by_file.values():
@@ -141,7 +141,7 @@ def _added(found: Comparison, history: Path, written: Sequence[WrittenBack]) -> 
         raise ValueError("a trip without a closing cannot be closed")
     lines = history_lines(found, read_at(found, closing).date())
     store_id = next((each.id for each in written if each.id is not None), None)
-    return add(history, lines, trip_of(found.plan.trip), store_id)
+    return add(history, lines, _planned(found), store_id)
 
 
 def _added_texts(added: Added) -> list[str]:
@@ -176,6 +176,12 @@ def _undone_text(back: Mapping[str, tuple[str, str]]) -> str:
 def trip_of(trip: Trip) -> ByTrip:
     """Which trip it is, as the journal of a store knows it."""
     return ByTrip(trip.name, trip.reference, trip.departs)
+
+
+def _planned(found: Comparison) -> ByTrip:
+    """Which trip a comparison is of, by when it was to leave, whenever it left."""
+    trip, departs = found.plan.trip, found.log.planned_departs
+    return trip_of(trip if departs is None else trip._replace(departs=departs))
 
 
 def _filled_on_the_way(found: Comparison, last: LastGauge) -> bool:

@@ -49,7 +49,7 @@ def amount_kg(trip: Trip, liquid: Liquid, flow: Flow, minute: float) -> float:
     """What the vessel holds at an elapsed minute as planned, kg, never below 0."""
     before = 0.0
     if liquid.read_at is not None and trip.departs is not None:
-        before = minutes_between(liquid.read_at, trip.departs)
+        before = max(0.0, minutes_between(liquid.read_at, trip.departs))
     gone = litres(until(flow, minute)) / LITRES_PER_KG + liquid.loss_kg_per_day * (before + minute) / MIN_PER_DAY
     return max(0.0, liquid.amount_kg - gone)
 

@@ -64,6 +64,6 @@ def _with_litres(supply: Supply, longest_min: float, departs: datetime | None) -
         return supply
     waiting = longest_min
     if liquid.read_at is not None and departs is not None:
-        waiting += (departs - liquid.read_at).total_seconds() / 60.0
+        waiting += max(0.0, (departs - liquid.read_at).total_seconds() / 60.0)
     litres = usable_l(liquid.amount_kg, liquid.keep_kg, liquid.loss_kg_per_day, waiting)
     return supply._replace(liquid=liquid._replace(waiting_min=waiting, lost_to_min=longest_min), stated_l=litres)

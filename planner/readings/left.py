@@ -16,33 +16,33 @@ from planner.profile.liquid import with_litres
 from planner.readings.times import read_time
 from planner.results import Plan
 from planner.text.node import Node
-from planner.text.wall_clock import parse_clock
 
 KEY = "left_at"
 
 
-def as_left(plan: Plan, root: Node, file: str) -> tuple[Plan, float]:
-    """The plan as the trip left by a tree of readings, and by how many minutes later than planned.
+def as_left(plan: Plan, root: Node, file: str) -> Plan:
+    """The plan as the trip left by a tree of readings.
 
-    The plan itself and 0 where nothing is said, and for a trip planned again on the way, which begins there. Raises
-    `ProblemsError` for what is no time.
+    The plan itself where nothing is said, for a trip planned again on the way, which begins there, and where nobody
+    knows when it was to leave: a clock time then tells nothing of its minutes. Raises `ProblemsError` for what is no
+    time.
     """
     trip, faults = plan.trip, Faults(file)
-    if root.kind != "map" or trip.onward is not None:
-        return plan, 0.0
+    if root.kind != "map" or trip.onward is not None or trip.departs is None:
+        return plan
     fields, key = Fields(faults, root, "readings file"), KEY
     if not fields.given(KEY):
         begun = _first_leg_begun(root)
-        if begun is None or trip.departs is None:
-            return plan, 0.0
+        if begun is None:
+            return plan
         fields, key = Fields(faults, begun, "reading"), "time"
     when = read_time(fields, key, trip.departs, 0.0)
     if when is None:
         raise told(faults.problems)
     if when.moment is None or abs(when.minute) <= MINUTE_NOISE:
-        return plan, when.minute
+        return plan
     trip = trip._replace(departs=when.moment, supplies=with_litres(trip.supplies, trip.legs, when.moment))
-    return _with_what_was_taken(trip), when.minute
+    return _with_what_was_taken(trip)
 
 
 def _with_what_was_taken(trip: Trip) -> Plan:
@@ -61,10 +61,10 @@ def _with_what_was_taken(trip: Trip) -> Plan:
 
 
 def _first_leg_begun(root: Node) -> Node | None:
-    """The entry of a log that says by the clock when the first leg began."""
+    """The entry of a log that says by the clock, with its date or without, when the first leg began."""
     log = root.get("log")
     for entry in () if log is None else log.items:
         leg, at, time = (entry.get(key) for key in ("leg", "at", "time"))
         if leg is not None and at is not None and time is not None and (leg.text, at.text) == ("1", "start"):
-            return entry if parse_clock(time.text) is not None else None
+            return entry if ":" in time.text else None
     return None

@@ -28,7 +28,7 @@ _MOST_STEPS: Final = 50
 def again(plan: Plan, root: Node, file: str, now: Now) -> Trip:
     """What is left of a planned trip by a tree of readings. Raises `ProblemsError`."""
     before = identity(plan.trip)
-    plan, _ = as_left(plan, root, file)
+    plan = as_left(plan, root, file)
     log = logbook(root, file, plan, late=now.leg is not None)
     trip = afterwards.onward(plan, log, now, before.revision + 1, before.number)
     if trip.onward is None:

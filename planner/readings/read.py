@@ -38,11 +38,12 @@ def read_readings(path: str | os.PathLike[str], plan: Plan) -> Logbook:
     `ProblemsError` with every problem at once, and no other error for any content of the file.
     """
     root, own = _tree(path, plan)
-    left, later_min = as_left(own, root, os.fspath(path))
-    found = replace(logbook(root, os.fspath(path), left), left_later_min=later_min)
+    left = as_left(own, root, os.fspath(path))
+    found = logbook(root, os.fspath(path), left)
     if left is plan:
         return found
-    return replace(found, printed_from=left, asked=None if own is plan else plan.trip)
+    older = None if own is plan else plan.trip
+    return replace(found, printed_from=left, asked=older, planned_departs=None if left is own else own.trip.departs)
 
 
 def onward_trip(
@@ -60,7 +61,7 @@ def onward_trip(
     printed from. Raises `ProblemsError` with every problem at once, and no other error for any content of the file.
     """
     root, own = _tree(path, plan)
-    left, _ = as_left(own, root, os.fspath(path))
+    left = as_left(own, root, os.fspath(path))
     at_min = None if at is None else minute_of(at, "--at", left.trip.departs)
     return again(own, root, os.fspath(path), Now(at_min, None if leg is None else leg - 1, to_go_min))
 

@@ -7,6 +7,7 @@ cylinders that the plan does not have in use then.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import Final
 
@@ -26,6 +27,9 @@ from planner.results import Order, Plan
 
 CHANGED_WITHIN_MIN: Final = 5.0
 """A change may come so much earlier or later than planned without a word (by decision)."""
+
+_SAME_READING_MIN: Final = 1.0
+"""Two readings that were written for one minute are at most so far apart: times are known to a minute."""
 
 
 def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: Sequence[float]) -> Iterator[Finding]:
@@ -122,24 +126,61 @@ def _of_supply(plan: Plan, name: str, whole: Gauged, log: Logbook, *, drawn: boo
 
 
 def _at_departure(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:
-    """A caution for each cylinder that was read at departure far from what the plan counted on."""
+    """Cautions of what was read up to departure: a last reading far from what the plan counted on, and a fall."""
+    supply = whole.supply
+    for label, found in whole.readings.items():
+        entries = [
+            entry
+            for entry in log.entries
+            if (entry.supply, entry.cylinder) == (supply.name, label)
+            and entry.gauge_kpa is not None
+            and entry.minute <= 0.0
+        ]
+        read = [replace(each, minute=entry.minute) for each, entry in zip(found, entries, strict=False)]
+        if read:
+            yield from _differs(plan, whole, label, read[-1])
+            yield from _fell_before(whole, label, read, plan.trip.policy.pressure_unit)
+
+
+def _differs(plan: Plan, whole: Gauged, label: str, read: Reading) -> Iterator[Finding]:
+    """A caution where the last reading up to departure is far from what the plan counted on."""
     supply, unit = whole.supply, plan.trip.policy.pressure_unit
-    for entry in log.entries:
-        if entry.supply != supply.name or entry.cylinder is None or entry.gauge_kpa is None or entry.minute > 0.0:
+    counted = departure_reading(plan.trip, supply, label)
+    if counted is None:
+        return
+    below = _held_l(read, GAUGES_ALIKE_KPA, min, supply) < _held_l(counted, 0.0, max, supply)
+    if below or _held_l(read, -GAUGES_ALIKE_KPA, max, supply) > _held_l(counted, 0.0, min, supply):
+        yield finding(
+            "caution",
+            "departure_differs",
+            f"{supply.name} {_label(whole, label)} read {figures.gauge_read(read.gauge_kpa, unit)} at "
+            f"departure, and the plan counted on {figures.gauge_read(counted.gauge_kpa, unit)}: another cylinder"
+            f"{', a leak in the rack' if below else ', refilled'}, or misread.",
+            "Read its label and its gauge again, and plan the trip with the gauge as it is.",
+            read.where,
+        )
+
+
+def _fell_before(whole: Gauged, label: str, read: Sequence[Reading], unit: str) -> Iterator[Finding]:
+    """A caution where a cylinder fell before departure by more than its readings may be off; not over a filling."""
+    since = max((place for place, each in enumerate(read) if each.refilled), default=0)
+    for part in (read[:since], read[since:]):
+        if len(part) < 2:
             continue
-        counted, read = departure_reading(plan.trip, supply, entry.cylinder), whole.readings[entry.cylinder][0]
-        if counted is None:
-            continue
-        below = _held_l(read, GAUGES_ALIKE_KPA, min, supply) < _held_l(counted, 0.0, max, supply)
-        if below or _held_l(read, -GAUGES_ALIKE_KPA, max, supply) > _held_l(counted, 0.0, min, supply):
+        first, last = part[0], part[-1]
+        minutes = max(_SAME_READING_MIN, last.minute - first.minute)
+        alike_kpa = max(GAUGES_ALIKE_KPA, first.read_to_kpa + last.read_to_kpa)
+        if _held_l(last, alike_kpa, min, whole.supply) < _held_l(first, 0.0, max, whole.supply):
             yield finding(
                 "caution",
-                "departure_differs",
-                f"{supply.name} {_label(whole, entry.cylinder)} read {figures.gauge_read(read.gauge_kpa, unit)} at "
-                f"departure, and the plan counted on {figures.gauge_read(counted.gauge_kpa, unit)}: another cylinder"
-                f"{', a leak in the rack' if below else ', refilled'}, or misread.",
-                "Read its label and its gauge again, and plan the trip with the gauge as it is.",
-                entry.where,
+                "fell_before_departure",
+                f"{whole.supply.name} {_label(whole, label)} fell from {figures.gauge_read(first.gauge_kpa, unit)} to "
+                f"{figures.gauge_read(last.gauge_kpa, unit)} within {figures.minutes_set(minutes)}, before the trip "
+                "left: a leak in the rack, a valve left open, or somebody breathed from it. What it lost then stands "
+                "in none of the figures.",
+                "Look at its valve, its seal and its flowmeter NOW, listen, and read it again: what leaked before "
+                "leaks on.",
+                last.where,
             )
 
 

@@ -592,6 +592,8 @@ def test_a_gauge_written_with_its_unit_that_fits_the_plan_in_another_alone_is_to
     assert "Look at the patient" in second
     assert found.findings[0].code == "unit_in_doubt"
     assert compare_text(found).count("110 bar") == 1
+    capitals = parse_readings(text.replace("110 psi", "110 PSIG"), plan_)  # 110 bar is 1595 psi
+    assert steps(compare(plan_, capitals))[0].startswith("cart A: 110 PSIG was written, and 110 bar is 1600 psi,")
     usual = parse_readings(text.replace("131", "1900").replace("110", "1600"), plan_)
     assert not any("Read it again" in step for step in steps(compare(plan_, usual)))
 

@@ -303,6 +303,33 @@ def test_a_closing_can_be_undone(store: Path) -> None:
     assert list(journal.standing(journal.lines(store)))[-1] != first
 
 
+@pytest.mark.hazard(38)
+def test_undone_it_stands_as_before_to_the_last_space_and_may_be_closed_at_an_earlier_time(store: Path) -> None:
+    """E-01 and D-01 had no time: left with that of the closing, they would refuse one that is corrected downwards."""
+    last = {"E-01": LastReading("800 psi", AT), "D-01": LastReading("900 psi", AT), "M-01": LastReading("700 psi", AT)}
+    write_back(store, last, NIGHT)
+    undo(store, NIGHT)
+    assert store.read_text(encoding="utf-8") == STORE
+    earlier = write_back(store, {"E-01": LastReading("800 psi", AT - timedelta(minutes=10))}, NIGHT)
+    assert (earlier.newer, gauge_of(store, "E-01")) == ((), "800 psi")
+
+
+@pytest.mark.parametrize(
+    ("cylinder", "after"),
+    [
+        ("  - {label: A, gauge: 5 psi, checked: 2026-12-03 07:10}   # a\n", "  - {label: A, gauge: 5 psi}   # a\n"),
+        ("  - {checked: 2026-12-03 07:10, label: A, gauge: 5 psi}\n", "  - {label: A, gauge: 5 psi}\n"),
+        ("  - label: A\r\n    gauge: 5 psi\r\n    checked: 2026-12-03\r\n", "  - label: A\r\n    gauge: 5 psi\r\n"),
+        ("  - label: A\n    gauge: 5 psi\n    checked: '2026-12-03'", "  - label: A\n    gauge: 5 psi\n"),
+        ("  - checked: 2026-12-03 07:10  # b\n    label: A\n    gauge: 5 psi", "  - label: A\n    gauge: 5 psi"),
+        ("  - label: A\n    checked: 2026-12-03\n    # c\n    gauge: 5 psi", "  - label: A\n    # c\n    gauge: 5 psi"),
+        ("  - {label: A, gauge: 5 psi}", "  - {label: A, gauge: 5 psi}"),
+    ],
+)
+def test_a_time_is_taken_out_again(cylinder: str, after: str) -> None:
+    assert with_values("cylinders:\n" + cylinder, {"A": {"checked": None}}) == "cylinders:\n" + after
+
+
 def test_every_cylinder_has_its_history(store: Path) -> None:
     write_back(store, {"M-01": LastReading("900 psi", AT)}, NIGHT)
     write_back(store, {"M-01": LastReading("700 psi", AT + timedelta(hours=14))}, MORNING)

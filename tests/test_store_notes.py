@@ -46,7 +46,8 @@ def store(tmp_path: Path) -> Path:
 
 
 def run(store: Path, *noted: str, at: str = "2026-12-04 09:00") -> Result:
-    return CliRunner().invoke(main, ["store", str(store), *noted, "--at", at])
+    now = {"SOURCE_DATE_EPOCH": "1796374800"}  # 2026-12-04 09:00 in UTC
+    return CliRunner().invoke(main, ["store", str(store), *noted, "--at", at], env=now)
 
 
 def told(store: Path, label: str) -> str:
@@ -84,9 +85,10 @@ def test_a_gauge_that_was_read_again_shows_a_leak_in_the_rack(store: Path) -> No
 @pytest.mark.parametrize(
     ("noted", "why"),
     [
-        (("--read", "E-01=2000 psi"), "if it was refilled"),  # 1300 psi more than it had
+        (("--read", "E-01=2000 psi"), 'if it was refilled, give --refilled E-01="2000 psi"'),  # 1300 psi more
         (("--read", "E-09=2000 psi"), "no cylinder `E-09` in the store; allowed: E-01, E-02, E-03"),
         (("--refilled", "E-01=20000 psi"), "out of range"),
+        (("--read", "E-01=20000 psi"), "out of range"),
         (("--refilled", "E-01=2000"), "2000"),
         (("--out-of-use", "E-09=bent"), "no cylinder `E-09`"),
     ],
@@ -116,7 +118,11 @@ def test_what_is_no_note_is_usage(store: Path) -> None:
 
 def test_a_reading_older_than_that_of_the_store_is_left(store: Path) -> None:
     said = run(store, "--read", "E-02=1900 psi", at="2026-12-03 07:00")
-    assert " ".join(said.stdout.split()).endswith("has a later reading of E-02: left.")
+    assert said.exit_code == 1
+    assert "NOT NOTED:" in said.stdout
+    assert "has a later reading of E-02, 2000 psi: left." in " ".join(said.stdout.split())
+    said = run(store, "--read", "E-02=-5 psi", at="2026-12-03 07:00")  # no gauge at all is told first
+    assert (said.exit_code, "-5 psi" in said.stderr) == (1, True)
     assert store.read_text(encoding="utf-8") == STORE
 
 
@@ -167,3 +173,56 @@ def test_a_correction_that_the_store_lacks_is_put_in_by_the_next_that_writes(sto
     path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:-1]))
     run(store, "--read", "E-03=2000 psi")
     assert "label: E-02, size: US-E, gauge: 400 psi" in store.read_text(encoding="utf-8")
+
+
+@pytest.mark.hazard(38)
+@pytest.mark.parametrize("at", ["2026-12-04 09:01", "2027-12-04 09:00", "2026-12-04 09:30+00:00"])
+def test_a_reading_of_a_time_that_has_not_come_is_refused(store: Path, at: str) -> None:
+    """It would stand against every true reading until then: the plan would go by 1900 psi where 300 psi were read."""
+    said = run(store, "--read", "E-02=1900 psi", at=at)
+    assert said.exit_code == 1
+    assert f"not_yet  {at}, which has not come yet; allowed: a time up to now, 2026-12-04 09:00" in said.stderr
+    assert store.read_text(encoding="utf-8") == STORE
+    assert run(store, "--read", "E-02=300 psi", at="2026-12-04 10:00+01:00").exit_code == 0
+
+
+@pytest.mark.parametrize(
+    "noted",
+    [
+        ("--out-of-use", "E-02=leaks", "--back-in-use", "E-02"),
+        ("--read", "E-02=1900 psi", "--read", "E-02 =400 psi"),
+        ("--read", "E-02=1900 psi", "--out-of-use", "E-02=leaks"),
+    ],
+)
+def test_two_notes_of_one_cylinder_at_once_are_refused_whole(store: Path, noted: tuple[str, ...]) -> None:
+    """The second one was called noted and written nowhere."""
+    said = run(store, "--read", "E-03=2000 psi", *noted)
+    assert said.exit_code == 2
+    assert "more than one note of E-02:" in said.stderr
+    assert store.read_text(encoding="utf-8") == STORE
+    assert journal.lines(store) == []
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        '{"what": "refilled", "id": "a"}',
+        '{"what": "close", "id": "a", "cylinders": []}',
+        '{"what": "close", "id": "a", "trip": "Night", "cylinders": []}',
+        '{"what": "emptied", "id": "a", "cylinders": []}',
+        '{"what": "read", "id": "a", "cylinders": [{"label": "E-02", "from": {}, "to": {"gauge": "1900 psi"}}]}',
+        '{"what": "read", "id": "a", "cylinders": [], "at": "noon"}',
+        '{"what": "undo", "id": "a", "cylinders": [{"label": "E-02"}]}',
+        '{"what": "undo", "id": "a", "cylinders": 3}',
+        '["what", "id"]',
+    ],
+)
+def test_a_line_of_the_journal_that_lacks_something_is_told_with_its_place(store: Path, line: str) -> None:
+    journal.journal_path(store).write_text(f"{line}\n", encoding="utf-8")
+    for said in (
+        run(store, "--read", "E-02=1900 psi"),
+        CliRunner().invoke(main, ["review", "--cylinder", "E-02", str(store)]),
+    ):
+        assert said.exit_code in (1, 2)
+        assert "store.yaml.journal:1: no line of a journal. Fix: put the journal back" in said.stderr
+    assert store.read_text(encoding="utf-8") == STORE

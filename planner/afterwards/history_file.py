@@ -35,7 +35,7 @@ def add(path: Path, lines: Sequence[dict[str, Any]], by: ByTrip, store_id: str |
     target = path.resolve()
     digest = hashlib.sha256(json.dumps(list(lines), sort_keys=True).encode()).hexdigest()
     with locked(target):
-        found = journal.lines(target)
+        found = journal.lines(target, of_store=False)
         earlier = _earlier(found, by, digest)
         id_ = store_id or (journal.new_id() if earlier is None else str(earlier["id"]))
         same = earlier is not None and earlier["id"] == id_ and earlier.get("lines") == digest
@@ -52,7 +52,7 @@ def void(path: Path, by: ByTrip, store_id: str | None = None) -> Added | None:
     """Takes a trip out of the history by a line of kind `void`; None where its closing does not stand there."""
     target = path.resolve()
     with locked(target):
-        found = journal.lines(target)
+        found = journal.lines(target, of_store=False)
         standing = journal.standing(found)
         closed = standing.get(store_id) if store_id is not None else journal.of_trip(found, by, undated=True)
         if closed is None:

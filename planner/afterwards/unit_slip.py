@@ -6,6 +6,7 @@ that has all but emptied. Which of the two it is nobody can tell from here, so n
 
 from __future__ import annotations
 
+from string import ascii_letters
 from typing import Final, NamedTuple
 
 from planner.afterwards.logbook import Entry, LastGauge, Logbook
@@ -68,7 +69,7 @@ def unit_doubts(plan: Plan, log: Logbook) -> list[Finding]:
         unit = next((one for one in KPA_PER_UNIT if entry.gauge_text.endswith(one)), "psi")
         other = of_plan[name, label].other_unit(entry.gauge_kpa, unit)
         if other is not None:
-            meant = f"{entry.gauge_text.removesuffix(unit).strip()} {other}"
+            meant = f"{entry.gauge_text.rstrip(ascii_letters + ' ')} {other}"
             as_typed = gauge_nearest(entry.gauge_kpa / KPA_PER_UNIT[unit] * KPA_PER_UNIT[other], unit)
             said = f"{name} {labelled(label, plan.trip.supplies[name].gas)}: {entry.gauge_text} was written"
             found[name, label] = finding(

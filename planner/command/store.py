@@ -10,7 +10,7 @@ import click
 
 from planner.command.telling import GO, PROBLEMS, say, tell_problems, time_of_issue
 from planner.constants import GAUGES_ALIKE_KPA
-from planner.problems import ProblemsError
+from planner.problems import Problem, ProblemsError
 from planner.profile.clock import read_moment
 from planner.profile.faults import Faults, told
 from planner.profile.fields import Fields
@@ -21,9 +21,16 @@ from planner.text.node import Node
 
 
 def note_in_store(store: str, notes: Sequence[Note], at: str | None) -> int:
-    """Notes everything in a store and tells each; the exit code."""
+    """Notes everything in a store and tells each; the exit code, which is no go where a note was left out."""
     if not notes:
         raise click.UsageError("nothing to note. Fix: give --read, --refilled, --out-of-use or --back-in-use.")
+    labels = [note.label for note in notes]
+    twice = [label for label in dict.fromkeys(labels) if labels.count(label) > 1]
+    if twice:
+        raise click.UsageError(
+            f"more than one note of {', '.join(twice)}: which comes first nobody can tell. Fix: give one note of each "
+            "cylinder, and the next one after it."
+        )
     try:
         found = note_all(Path(store), notes, _moment(at))
     except ProblemsError as error:
@@ -32,25 +39,33 @@ def note_in_store(store: str, notes: Sequence[Note], at: str | None) -> int:
     for each in found:
         for text in _told(each, store):
             say("\n".join(printable(line) for line in wrap(text)))
-    return GO
+    return PROBLEMS if any(each.later for each in found) else GO
 
 
 def _moment(at: str | None) -> datetime:
-    """When gauges were read. Raises `ProblemsError` for a time that cannot be read."""
+    """When gauges were read. Raises `ProblemsError` for a time that cannot be read, or that has not come yet."""
+    now = time_of_issue()
     if at is None:
-        return time_of_issue()
+        return now
     faults = Faults("--at")
     node = Node("map", pairs=((Node("scalar", "at"), Node("scalar", at)),))
     moment = read_moment(Fields(faults, node, "--at"), "at", None)
     if moment is None:
         raise told(faults.problems)
+    if moment > (now if moment.tzinfo is not None else now.replace(tzinfo=None)):
+        allowed = f"a time up to now, {now:%Y-%m-%d %H:%M}"
+        fix = "look at the year, the day and the clock; leave --at out for a gauge that is read now"
+        raise ProblemsError([Problem("--at", 0, 0, "not_yet", f"{at}, which has not come yet", allowed, fix)])
     return moment
 
 
 def _told(each: Noted, store: str) -> Iterator[str]:
     note = each.note
     if each.later:
-        yield f"CAUTION: {store} has a later reading of {note.label}: left."
+        yield (
+            f"NOT NOTED: {store} has a later reading of {note.label}, {each.before}: left. If its time there is wrong, "
+            "correct `checked` in the store, and note this one again."
+        )
     elif note.what == "out_of_use":
         yield f"NOTED. {note.label} is out of use ({note.text}): no trip is given it. Tag it, and keep it apart."
     elif note.what == "back_in_use":

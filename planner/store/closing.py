@@ -36,7 +36,7 @@ class LastReading:
     `zoned` False: the trip knows no zone, and the time is written without one where the store shows no other way.
     `dated` False: nobody knows when it was read, and `moment` stands in; it then only ever lowers a gauge. `refilled`:
     the log says that the cylinder was filled after the trip. `drawn` is the gauge that the trip began with, `place` the
-    file, line and column of the last gauge.
+    file, line and column of the last gauge, without a file for one that was read between trips.
     """
 
     gauge_text: str
@@ -245,8 +245,19 @@ def typed_gauge_kpa(gauge: str) -> float:
 
 
 def _fuller(path: Path, label: str, reading: LastReading, before: str | None) -> Problem:
+    if not reading.place[0]:
+        return Problem(
+            str(path),
+            0,
+            0,
+            "gauge_rises",
+            f"cylinder `{label}` read again with {reading.gauge_text}, where the store has {before}",
+            "a gauge not above the one in the store, unless the cylinder was refilled",
+            "read the label and the gauge once more; if it was refilled, give "
+            f'--refilled {label}="{reading.gauge_text}"',
+        )
     return Problem(
-        *(reading.place if reading.place[0] else (str(path), 0, 0)),
+        *reading.place,
         "gauge_rises",
         f"cylinder `{label}` with {reading.gauge_text} after the trip, where the store has {before} before it",
         "a last gauge not above the one before the trip, unless the cylinder was refilled",

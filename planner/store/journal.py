@@ -24,6 +24,7 @@ from planner.files.output import OutputError
 
 SUFFIX: Final = ".journal"
 JournalLine = Mapping[str, Any]
+_WHAT: Final = frozenset({"close", "undo", "written", "read", "refilled", "out_of_use", "back_in_use"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +46,11 @@ def journal_path(store: Path) -> Path:
     return store.with_name(store.name + SUFFIX)
 
 
-def lines(store: Path) -> list[JournalLine]:
-    """Every whole line, oldest first. Raises `OutputError` for a journal that cannot be read or is none."""
+def lines(store: Path, *, of_store: bool = True) -> list[JournalLine]:
+    """Every whole line, oldest first. Raises `OutputError` for a journal that cannot be read or is none.
+
+    `of_store` False: the journal of a file of history, whose lines name no cylinders.
+    """
     path = journal_path(store)
     try:
         data = path.read_bytes()
@@ -58,13 +62,34 @@ def lines(store: Path) -> list[JournalLine]:
     for number, text in enumerate(data.split(b"\n")[:-1], start=1):
         try:
             line = json.loads(text)
-            line["what"], line["id"]
-        except (ValueError, KeyError, TypeError, RecursionError):
+            whole = _is_line(line, of_store=of_store)
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+            whole = False
+        if not whole:
             raise OutputError(
                 f"{path}:{number}: no line of a journal. Fix: put the journal back as it was, or move it away."
-            ) from None
+            )
         found.append(line)
     return found
+
+
+def _is_line(line: Any, *, of_store: bool) -> bool:
+    """True for a line with all that is read of one; raises for one that lacks it, or is of another kind."""
+    what = line["what"]
+    datetime.fromisoformat(line.get("at", "2026-01-01"))
+    if what not in _WHAT or not isinstance(line["id"], str) or (what == "close" and not isinstance(line["trip"], dict)):
+        return False
+    keys = {"out_of_use"} if what in ("out_of_use", "back_in_use") else {"gauge", "checked"}
+    for one in line["cylinders"] if of_store and what != "written" else ():
+        states = [one["from"], one["to"], one.get("was", one["from"])]
+        texts = [one.get("drawn"), *(text for state in states for text in state.values())]
+        if not isinstance(one["label"], str) or any(state.keys() != keys for state in states):
+            return False
+        if not all(text is None or isinstance(text, str) for text in texts):
+            return False
+        if any(state.get("gauge", "") is None for state in states):
+            return False
+    return True
 
 
 def append(store: Path, line: JournalLine) -> None:

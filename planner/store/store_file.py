@@ -68,12 +68,9 @@ class OpenStore:
         return kept
 
     def _after(self, line: journal.JournalLine) -> str:
-        """The text with the changes of a line of the journal, each where the store stands as it did before that line.
-
-        A value that was not there before cannot be taken out again without touching the layout: it stays.
-        """
+        """The text with the changes of a line of the journal, where the store stands as it did before that line."""
         due = {
-            one["label"]: {key: text for key, text in one["to"].items() if text is not None}
+            one["label"]: one["to"]
             for one in line["cylinders"]
             if self.stands(one["label"], one.get("was", one["from"]))
         }

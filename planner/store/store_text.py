@@ -22,8 +22,8 @@ _PLAIN: Final = re.compile(r"true|false|[0-9][0-9A-Za-z.+:-]*( [0-9A-Za-z.+:-]+)
 _ANCHOR: Final = re.compile(r"&\S+\s*")
 
 
-NewValues = Mapping[str, Mapping[str, str]]
-"""What is to stand at some cylinders: texts by key, by label."""
+NewValues = Mapping[str, Mapping[str, str | None]]
+"""What is to stand at some cylinders: texts by key, by label; None for a key that is not to stand there."""
 
 
 @dataclass(slots=True)
@@ -43,8 +43,9 @@ class _Spot:
 def with_values(text: str, new: NewValues, file: str = "store") -> str:
     """The text of a store with new values of some cylinders.
 
-    A key that a cylinder lacks is put behind its gauge, in the form of its mapping. Raises `ProblemsError` for a text
-    that cannot be read, `KeyError` for a label that is not there, and `ValueError` if anything else would have changed.
+    A key that a cylinder lacks is put behind its gauge, in the form of its mapping; one that is not to stand there is
+    taken out with its line, or out of its braces. Raises `ProblemsError` for a text that cannot be read, `KeyError` for
+    a label that is not there, and `ValueError` if anything else would have changed.
     """
     before = source.loads(text, file).root
     mark = "\ufeff" if text.startswith("\ufeff") else ""
@@ -62,7 +63,9 @@ def with_values(text: str, new: NewValues, file: str = "store") -> str:
             raise KeyError(label)
         for key, value in values.items():
             spot = _value(cylinder, key)
-            if spot is not None:
+            if value is None:
+                edits += [] if spot is None else [_taken_out(text, cylinder, spot)]
+            elif spot is not None:
                 edits += _replaced(text, spot, value, aliases)
             else:
                 edits.append(_inserted(text, cylinder, gauge, f"{key}: {_written(value)}"))
@@ -161,6 +164,18 @@ def _inserted(text: str, cylinder: _Spot, gauge: _Spot, line: str) -> tuple[int,
     return at, at, f"{newline}{indent}{line}"
 
 
+def _taken_out(text: str, cylinder: _Spot, value: _Spot) -> tuple[int, int, str]:
+    """A key and its value away: from a mapping in braces with the comma before it, else with its line."""
+    number = cylinder.items.index(value) - 1
+    if number == 0:
+        return cylinder.items[0].start, cylinder.items[2].start, ""
+    if cylinder.flow:
+        return cylinder.items[number - 1].end, value.end, ""
+    key = cylinder.items[number]
+    line_end = re.compile(r"\r\n|\r|\n|$").search(text, max(value.start, value.end - 1))
+    return key.start - key.column, len(text) if line_end is None else line_end.end(), ""
+
+
 def _written(text: str) -> str:
     return text if _PLAIN.fullmatch(text) else json.dumps(text, ensure_ascii=False)
 
@@ -178,8 +193,8 @@ def _meant(root: Node, new: NewValues) -> Node:
 def _meant_cylinder(node: Node, new: NewValues) -> Node:
     label = node.get("label")
     values = new.get("" if label is None else label.text.strip(), {})
-    pairs = [(key, Node("scalar", values[key.text]) if key.text in values else value) for key, value in node.pairs]
-    pairs += [(Node("scalar", key), Node("scalar", value)) for key, value in values.items() if node.get(key) is None]
+    pairs = [(key, value) for key, value in node.pairs if key.text not in values]
+    pairs += [(Node("scalar", key), Node("scalar", value)) for key, value in values.items() if value is not None]
     return Node("map", pairs=tuple(pairs))
 
 

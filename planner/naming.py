@@ -7,7 +7,9 @@ from collections.abc import Iterable, Sequence
 
 _AIR = "AIR"
 _OTHER_GAS = re.compile(
-    r"(?:medical[ _-]*)?(?:air(?!.(?:ambulance|medical|rescue))|heliox|helium|nitrogen|n2o?|co2)(?![a-z])",
+    r"(?:(?:medical|compressed|breathing|synthetic)[ _-]*)*"
+    r"(?:air(?!.(?:ambulance|medical|rescue))|heliox|helium|nitrogen|nitrous|nitric|no(?=[ _-]*[0-9]+ *ppm)|n2o?|"
+    r"carbon(?![ _-]*fib)|co2)(?![a-z])",
     re.IGNORECASE,
 )
 
@@ -67,5 +69,7 @@ def of_another_gas(label: str) -> bool:
 
     >>> of_another_gas("AIR-2"), of_another_gas("Airway trolley 1"), of_another_gas("air ambulance main")
     (True, False, False)
+    >>> [of_another_gas(label) for label in ("NO 800 ppm", "No 2", "carbon dioxide", "carbon fibre 1")]
+    [True, False, True, False]
     """
     return _OTHER_GAS.match(label) is not None

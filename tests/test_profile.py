@@ -319,6 +319,24 @@ def test_gas_is_kept_so_that_the_plan_can_refuse_it() -> None:
     assert trip.supplies["cart"].cylinders[0].gas == "air"
 
 
+@pytest.mark.hazard(19)
+@pytest.mark.parametrize(
+    ("label", "refused"),
+    [
+        *((label, True) for label in ("nitrous 1", "NO 800 ppm", "NO-800ppm", "nitric oxide", "Carbon dioxide")),
+        *((label, True) for label in ("compressed air", "breathing-air 2", "synthetic air", "medical compressed air")),
+        *((label, True) for label in ("medical air", "medical heliox", "N2O 1", "AIR 2")),
+        *((label, False) for label in ("air ambulance main", "No 2", "north 1", "carbon fibre 1", "medical 1")),
+    ],
+)
+def test_a_label_that_names_another_gas_is_no_oxygen_until_its_gas_is_said(label: str, refused: bool) -> None:
+    text = cylinder_of(f"label: {label}, size: US-E, gauge: 1900 psi")
+    if refused:
+        assert [code for _, code in problems(text)] == ["gas_not_said"]
+    else:
+        assert parse_trip(text).supplies["cart"].cylinders[0].gas == "oxygen"
+
+
 def test_stand_in_values_never_leave_the_reader() -> None:
     assert problems(cylinder_of("label: A, size: US-E")) == [(6, "key_missing")]
 

@@ -7,6 +7,7 @@ for what it does read, beside the few lines of the change.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import NamedTuple
 
 from planner.pages.drawing import fonts
@@ -58,15 +59,15 @@ class WrappedItem(NamedTuple):
         return self.row + (max(len(self.ask), len(self.answer)) - 1) * leading(SIZE)
 
 
-def checklist_pages(plan: Plan, lists: Checklists) -> list[Page]:
+def checklist_pages(plan: Plan, lists: Checklists, issued: datetime | None = None) -> list[Page]:
     """The pages of every list; none where there is none."""
     if not lists.before and not lists.changes and not lists.after:
         return []
-    return min((_pages(plan, lists, row) for row in ROWS), key=len)
+    return min((_pages(plan, lists, row, issued) for row in ROWS), key=len)
 
 
-def _pages(plan: Plan, lists: Checklists, row: float) -> list[Page]:
-    flow = PageFlow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
+def _pages(plan: Plan, lists: Checklists, row: float, issued: datetime | None) -> list[Page]:
+    flow = PageFlow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again, issued))
     flow.y = flow.page.paragraph(LEFT, flow.y, LONGEST_LINE * SMALL, HOW) + 3
     for each in lists.before:
         _list(flow, each, row, first=each is lists.before[0])

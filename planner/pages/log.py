@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import NamedTuple
 
 from planner.pages.chart import draw_charts
@@ -56,10 +57,12 @@ class _Columns(NamedTuple):
 WIDE, NARROW = _Columns(221.0, 314.0), _Columns(161.0, 245.0)
 
 
-def log_pages(plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...]) -> list[Page]:
+def log_pages(
+    plan: Plan, parts: tuple[LogPart, ...], charts: tuple[Chart, ...], issued: datetime | None = None
+) -> list[Page]:
     """The pages of the log, then the charts."""
     unit = plan.trip.policy.pressure_unit
-    flow = PageFlow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
+    flow = PageFlow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again, issued))
     leak = any(row.leak for part in parts for row in part.rows)
     at = NARROW if leak else WIDE
     battery = any(one.leg_index is None for one in plan.battery_checks)

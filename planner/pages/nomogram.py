@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from planner.pages.drawing import fonts
 from planner.pages.drawing.head import draw_head
 from planner.pages.drawing.layout import BODY_BOTTOM, LEFT, WIDTH, Align, Page
@@ -29,14 +31,14 @@ HALF_FIGURE = 0.729 / 2
 """Half the height of a figure, as a share of its size: a figure stands level with its mark."""
 
 
-def nomogram_pages(plan: Plan, diagrams: tuple[Nomogram, ...]) -> list[Page]:
+def nomogram_pages(plan: Plan, diagrams: tuple[Nomogram, ...], issued: datetime | None = None) -> list[Page]:
     """The pages of the nomograms, up to three diagrams on each."""
     pages = []
     sheets = -(-len(diagrams) // MOST_ON_A_PAGE)
     each = -(-len(diagrams) // sheets) if sheets else 0
     for number in range(sheets):
         page = Page(TITLE, None if number else TITLE)
-        y = draw_head(page, plan, TITLE, bool(number))
+        y = draw_head(page, plan, TITLE, bool(number), issued)
         y = page.paragraph(LEFT, y, LONGEST_LINE * SMALL, NOTE) + 6
         here = diagrams[number * each : (number + 1) * each]
         wide = (WIDTH - (len(here) - 1) * GAP) / len(here)

@@ -104,13 +104,14 @@ def _pages(plan: Plan, pages: Pages, issued: datetime) -> list[Page]:
     """Two sheets for the crew; in all, also lists by subject, log, nomogram and sheet. A no-go always has its sheet."""
     if pages == "crew" and plan.go:
         return card_pages(card(plan, issued))
-    lists, sections = checklists(plan), sheet(plan)
-    found = card_pages(card(plan, issued)) + checklist_pages(plan, lists)
+    lists, sections = checklists(plan), sheet(plan, issued)
+    found = card_pages(card(plan, issued)) + checklist_pages(plan, lists, issued)
     if plan.go:
-        found += log_pages(plan, log(plan), charts(plan)) + nomogram_pages(plan, nomograms(plan, SCALE))
+        found += log_pages(plan, log(plan), charts(plan), issued)
+        found += nomogram_pages(plan, nomograms(plan, SCALE), issued)
     if lists.before:
         sections += (Section("Sources of the checklist lines", tuple(Text(source) for source in lists.sources)),)
-    return found + sheet_pages(plan, sections)
+    return found + sheet_pages(plan, sections, issued)
 
 
 def foot(page: Page, plan: Plan, issued: datetime, number: int, total: int) -> None:

@@ -6,6 +6,7 @@ A source stands once, under a number at the end; figures and table rows carry th
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -59,18 +60,18 @@ NEARLY_EMPTY = 260.0
 """A last page filled no higher is worth setting the whole sheet tighter, points."""
 
 
-def sheet_pages(plan: Plan, sections: Sequence[blocks.Section]) -> list[Page]:
+def sheet_pages(plan: Plan, sections: Sequence[blocks.Section], issued: datetime | None = None) -> list[Page]:
     """The pages of the calculation sheet; set a little tighter where that saves a last page with a few lines."""
-    plain = _flow(plan, sections, PLAIN)
+    plain = _flow(plan, sections, PLAIN, issued)
     if len(plain.pages) > 1 and plain.y - TOP < NEARLY_EMPTY:
-        tight = _flow(plan, sections, TIGHT)
+        tight = _flow(plan, sections, TIGHT, issued)
         if len(tight.pages) < len(plain.pages):
             return tight.pages
     return plain.pages
 
 
-def _flow(plan: Plan, sections: Sequence[blocks.Section], gaps: Gaps) -> PageFlow:
-    flow = PageFlow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again))
+def _flow(plan: Plan, sections: Sequence[blocks.Section], gaps: Gaps, issued: datetime | None) -> PageFlow:
+    flow = PageFlow(TITLE, lambda page, again: draw_head(page, plan, TITLE, again, issued))
     sources = Sources()
     for section in sections:
         flow.title_bar(section.title, keep=_keep(section.blocks[0], gaps) if section.blocks else 0.0)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import pytest
 
 from planner.pages.pack import pack_bytes
@@ -58,9 +60,9 @@ def made(used: str, flown: str = "") -> Plan:
     return found
 
 
-def printed(found: Plan) -> tuple[str, str]:
+def printed(found: Plan, issued: datetime = ISSUED) -> tuple[str, str]:
     """Words of the front and of its back."""
-    front, back, *_ = pages(pack_bytes(found, issued=ISSUED, pages="crew"))
+    front, back, *_ = pages(pack_bytes(found, issued=issued, pages="crew"))
     return tuple(" ".join(" ".join(ink.text for ink in page).split()) for page in (front, back))  # type: ignore[return-value]
 
 
@@ -293,7 +295,44 @@ def test_no_go_word_stands_alone_over_a_reading_that_is_too_old() -> None:
     assert printed(unknown)[0].startswith("GO - NOT VALID UNTIL A IS READ AGAIN ")
     assert summary(unknown, ISSUED).startswith("GO - NOT VALID UNTIL A IS READ AGAIN.")
     fresh = plan(parse_trip(old.replace("setting: in_house", departs).replace("11-20", "11-27")))
-    assert "NOT VALID" not in " ".join((*printed(fresh), summary(fresh)))
+    assert "NOT VALID" not in " ".join((*printed(fresh, datetime(2026, 11, 27, 14)), summary(fresh)))
+
+
+LEAVES = SEVERAL.replace("HOW", "regulators: 2").replace("in_house", "in_house\ndeparts: 2026-11-27 20:00")
+
+
+@pytest.mark.hazard(20)
+@pytest.mark.parametrize(
+    ("issued", "read", "said"),
+    [
+        # readings are valid for 12 h: read at 18:00, by 06:00 of the next day none may leave by them
+        ("2026-11-28 06:00", "2026-11-27 18:00", ""),
+        ("2026-11-28 06:01", "2026-11-27 18:00", "NOT VALID since 28 Nov 2026 06:00: a reading is older than 12 h."),
+        ("2026-11-28T06:01+00:00", "2026-11-27 18:00", "NOT VALID since 28 Nov 2026 06:00: a reading is older"),
+        # read at 05:00, too old at 17:00, three hours before leaving: printed before and after that
+        ("2026-11-27 16:00", "2026-11-27 05:00", "NOT VALID from 27 Nov 2026 17:00: a reading is then older than 12 h"),
+        ("2026-11-27 17:00", "2026-11-27 05:00", "NOT VALID since 27 Nov 2026 17:00: a reading is older than 12 h."),
+    ],
+)
+def test_a_card_is_as_old_as_the_later_of_leaving_and_printing(issued: str, read: str, said: str) -> None:
+    found = plan(parse_trip(LEAVES.replace("psi}, {label: B", f"psi, checked: {read}}}, {{label: B")))
+    every = [
+        " ".join(" ".join(ink.text for ink in page).split())
+        for page in pages(pack_bytes(found, issued=datetime.fromisoformat(issued)))
+    ]
+    assert len(every) > 4, "card, checklists, log, nomogram and sheet"
+    assert said in every[0]
+    assert ["NOT VALID" in page for page in every] == [bool(said)] * len(every)
+
+
+@pytest.mark.hazard(20)
+def test_a_zone_beside_the_reading_holds_the_time_of_issue_to_the_same_moment() -> None:
+    """Read at 18:00 at UTC+1, too old at 05:00 UTC."""
+    text = LEAVES.replace("20:00", "20:00+01:00").replace("psi}, {", "psi, checked: 2026-11-27 18:00+01:00}, {")
+    found = plan(parse_trip(text))
+    late, early = (datetime.fromisoformat(f"2026-11-28T{at}+00:00") for at in ("05:01", "05:00"))
+    assert card(found, late).front.not_valid == "NOT VALID UNTIL A IS READ AGAIN"
+    assert card(found, early).front.not_valid == ""
 
 
 AIRS = """  airs:

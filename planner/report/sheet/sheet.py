@@ -6,6 +6,8 @@ only a figure that decides (required, usable, minutes) is rounded, and then neve
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from planner import figures
 from planner.report import whatif_words, words
 from planner.report.blocks import AS_ABOVE, Block, Section, Table, Text
@@ -22,10 +24,10 @@ from planner.text.letters import escaped
 TITLE = "Calculation sheet"
 
 
-def sheet(plan: Plan) -> tuple[Section, ...]:
+def sheet(plan: Plan, issued: datetime | None = None) -> tuple[Section, ...]:
     """The sections of the calculation sheet, in reading order."""
     sections = (
-        _result(plan),
+        _result(plan, issued),
         *inputs_sections(plan),
         ledger_section(plan),
         need_section(plan),
@@ -43,9 +45,9 @@ def sheet(plan: Plan) -> tuple[Section, ...]:
     return tuple(section for section in sections if section.blocks)
 
 
-def _result(plan: Plan) -> Section:
+def _result(plan: Plan, issued: datetime | None) -> Section:
     trip = plan.trip
-    blocks: list[Block] = [Text(words.headline(plan), strong=True)]
+    blocks: list[Block] = [Text(words.headline(plan, issued), strong=True)]
     for reason in words.reasons(plan):
         fix = f" Fix: {words.sentence(reason.fix)}" if reason.fix else ""
         blocks.append(Text(f"{words.sentence(reason.text)}{fix}", strong=True))

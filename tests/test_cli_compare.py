@@ -143,7 +143,10 @@ def test_closing_after_a_later_trip_leaves_its_reading_and_does_not_say_that_it_
         store_of(folder).replace("710 psi, checked: 2026-12-04 00:55", "650 psi, checked: 2026-12-04 09:00")
     )
     told = " ".join(run("closed.yaml", "--close").stdout.split())
-    assert told.endswith("CLOSED. trips/stores/room.yaml has a later reading of A: left.")
+    assert told.endswith(
+        "CLOSED. trips/stores/room.yaml has a later reading of A: left. If its time in the store is wrong, correct "
+        "`checked` there, and close again."
+    )
     assert "650 psi" in store_of(folder)
 
 

@@ -110,6 +110,26 @@ def test_a_trip_that_lists_a_cylinder_out_of_use_is_refused() -> None:
         parse_trip(listed)
 
 
+@pytest.mark.parametrize(
+    ("cylinders", "why"),
+    [
+        ("[{label: A, size: US-E}]", "key_missing  cylinder `A` without `gauge`"),
+        ("[{label: A, size: US-E, gauge: 900 psi}, {label: A, size: US-D, gauge: 900 psi}]", "label_twice"),
+        ("[{label: A, size: US-E, gauge: nine}]", "nine"),
+        ("3", "cylinders"),
+    ],
+)
+def test_a_store_with_a_fault_is_told_with_its_place_before_anything_is_noted(
+    store: Path, cylinders: str, why: str
+) -> None:
+    store.write_text(f"cylinders: {cylinders}\n", encoding="utf-8")
+    said = run(store, "--read", "A=500 psi")
+    assert said.exit_code == 1
+    assert f"{store}:1:" in said.stderr
+    assert why in said.stderr
+    assert journal.lines(store) == []
+
+
 def test_what_is_no_note_is_usage(store: Path) -> None:
     assert "nothing to note" in run(store).stderr
     assert "is not LABEL=VALUE" in run(store, "--read", "E-01").stderr

@@ -224,6 +224,8 @@ def _closed_texts(each: WrittenBack) -> list[str]:
     else:
         texts = [f"CLOSED. Written to {each.file}: {', '.join(told) or 'times only'}. The file as it was: {each.kept}."]
         texts += [f"CAUTION: {each.file}{later}."] if later else []
+    if each.newer:
+        texts.append("If its time in the store is wrong, correct `checked` there, and close again.")
     texts += [
         f"CAUTION: {label} read {now} when it was taken along, and {before} in {each.file}: it "
         "may leak, or was used without being closed. Look at its valve and seal."

@@ -41,11 +41,12 @@ class Noted(NamedTuple):
 def note_all(path: Path, notes: Sequence[Note], moment: datetime) -> list[Noted]:
     """Write notes into a store and its journal, one after another; `moment`: when gauges were read.
 
-    Each of `notes` names another cylinder. Raises `ProblemsError` where a cylinder is not there, a gauge cannot be, or
-    rises without being refilled, and `OutputError` where the store cannot be written. All are looked at before the
-    first is written.
+    Each of `notes` names another cylinder. Raises `ProblemsError` where the store has a fault, a cylinder is not there,
+    a gauge cannot be, or rises without being refilled, and `OutputError` where the store cannot be written. All are
+    looked at before the first is written.
     """
     with opened(path) as store:
+        parse_store(store.text, str(path))
         store.known(note.label for note in notes)
         gauges = {note.label: {"gauge": note.text} for note in notes if note.what in ("read", "refilled")}
         parse_store(store.with_values(gauges), str(path))

@@ -30,7 +30,8 @@ class ValidUntil(NamedTuple):
 def valid_until(plan: Plan) -> ValidUntil | None:
     """The first of: a reading too old, a departure too late for the clock times; None where no time is known."""
     found = [*_readings(plan), *_departure(plan)]
-    return min(found, key=lambda each: each.moment) if found else None
+    zoned = any(each.moment.tzinfo for each in found)  # one without a zone is then that of this place
+    return min(found, key=lambda each: each.moment.astimezone() if zoned else each.moment, default=None)
 
 
 def _readings(plan: Plan) -> list[ValidUntil]:

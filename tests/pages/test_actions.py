@@ -237,6 +237,10 @@ def test_one_main_in_a_vehicle_does_not_send_a_crew_with_cylinders_to_an_outlet(
     done = [action.do for action in actions(plan(parse_trip(text)))]
     assert not any(each.startswith("HEAD") for each in done)
     assert done[-1] == "MOVE to cart if ambulance fails"
+    alone = text.replace("backup: cart, ", "").replace("supply: cart", "supply: ambulance")
+    alone = alone.replace(text[text.index("  cart:") : text.index("  ambulance:")], "")
+    (last,) = (action.do for action in actions(plan(parse_trip(alone))))
+    assert last == "HEAD for the nearest outlet if cylinder or regulator fails", "there is nothing to move to"
     pack = [action.do for action in actions(plan(parse_trip(text.replace("fixed: true, backup: cart, ", ""))))]
     assert pack[0] == "HEAD for the nearest outlet if cylinder or regulator of ambulance fails"
     assert pack[1].startswith("SHUT ")
@@ -333,6 +337,14 @@ def test_a_zone_beside_the_reading_holds_the_time_of_issue_to_the_same_moment() 
     late, early = (datetime.fromisoformat(f"2026-11-28T{at}+00:00") for at in ("05:01", "05:00"))
     assert card(found, late).front.not_valid == "NOT VALID UNTIL A IS READ AGAIN"
     assert card(found, early).front.not_valid == ""
+
+
+@pytest.mark.hazard(20)
+def test_readings_with_and_without_a_zone_are_compared_where_no_departure_is_known() -> None:
+    """A at 18:00 at UTC+14 is the older one wherever the place is: B at 18:00 of its clock, ten days later."""
+    text = SEVERAL.replace("HOW", "regulators: 2").replace("psi}, {", "psi, checked: 2026-11-17 18:00+14:00}, {")
+    found = plan(parse_trip(text.replace("psi}]", "psi, checked: 2026-11-27 18:00}]")))
+    assert card(found).front.valid.startswith("Valid until 18 Nov 2026 06:00 UTC+14:00: the reading of A")
 
 
 AIRS = """  airs:

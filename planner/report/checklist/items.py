@@ -34,10 +34,11 @@ def _fixed_supplies(plan: Plan) -> tuple[tuple[str, str], ...]:
 
 
 def by_backup(plan: Plan) -> dict[str, list[str]]:
-    """The supplies that stay with a vehicle, by what is gone over to when they fail."""
+    """The supplies that stay with a vehicle, by what is gone over to when they fail; without those that have none."""
     found: dict[str, list[str]] = {}
     for name, backup in _fixed_supplies(plan):
-        found.setdefault(backup, []).append(name)
+        if plan.supplies[name].supply.backup:
+            found.setdefault(backup, []).append(name)
     return found
 
 

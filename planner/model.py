@@ -43,7 +43,8 @@ class Cylinder(NamedTuple):
     `gauge_kpa` is the reading, as indicated. `temperature_degc` is that of the gas when it was read, None
     where nobody said. `factor_l_per_psi` is the factor of the hand method. `outlets` is None where the
     profile says nothing: `Supply.outlets_of` then gives the default. `mass_kg` is the full mass where
-    known.
+    known. `out_of_use`: no trip is given it, but for one that has it `on_board` by its log; `out_of_use_why` is as
+    noted.
     """
 
     label: str
@@ -63,6 +64,8 @@ class Cylinder(NamedTuple):
     connection: str | None = None
     gauge_scale_kpa: float | None = None
     out_of_use: bool = False
+    out_of_use_why: str = ""
+    on_board: bool = False
     where: Position = NOWHERE
 
     @property

@@ -246,3 +246,49 @@ def test_a_line_of_the_journal_that_lacks_something_is_told_with_its_place(store
         assert said.exit_code in (1, 2)
         assert "store.yaml.journal:1: no line of a journal. Fix: put the journal back" in said.stderr
     assert store.read_text(encoding="utf-8") == STORE
+
+
+ON_THE_WAY = """\
+readings: 1
+log:
+  - {time: 0 min, cylinder: E-02, gauge: 2000 psi}
+  - {time: 15 min, cylinder: E-02, gauge: 1680 psi}
+"""
+CLOSED = "closed: {time: 30 min, shut_and_bled: true, last: [{cylinder: E-02, gauge: 1360 psi}]}\n"
+
+
+def asked(store: Path, *words: str) -> Result:
+    (store.parent / "way.yaml").write_text(ON_THE_WAY, encoding="utf-8")
+    (store.parent / "end.yaml").write_text(ON_THE_WAY + CLOSED, encoding="utf-8")
+    named = [str(store.parent / word) if word.endswith(".yaml") else word for word in words]
+    return CliRunner().invoke(main, named)
+
+
+@pytest.mark.hazard(38)
+def test_what_a_log_names_was_on_board_though_it_was_put_out_of_use_since(store: Path) -> None:
+    """6 L/min for 15 min are 90 L, 321 psi of a US-E at 0.28 L/psi: 2000 to 1680. The trip had taken E-02 alone."""
+    onward = ("plan", "trip.yaml", "--from", "way.yaml", "--format", "text")
+    before = asked(store, *onward)
+    run(store, "--out-of-use", "E-02=valve  leaks")
+    assert taken(store) == ["E-03"]  # a trip yet to leave is not given it
+    after = asked(store, *onward)
+    assert (before.exit_code, after.exit_code) == (0, 0)
+    caution = "CAUTION: cart: E-02 is out of use by its store (valve leaks), and the log has it on board: it is counted"
+    assert caution in " ".join(after.stdout.split())
+    assert "out of use" not in before.stdout
+    counted = [line for line in before.stdout.splitlines() if "E-02" in line or line.startswith("  cart ")]
+    assert counted
+    assert set(counted) <= set(after.stdout.splitlines())
+    said = asked(store, "compare", "trip.yaml", "end.yaml", "--close")
+    assert said.exit_code == 0
+    assert "CLOSED." in said.stdout
+    assert "E-03" not in said.stdout
+    assert "CAUTION" not in said.stdout
+    assert "E-02, size: US-E, gauge: 1360 psi" in store.read_text(encoding="utf-8")
+    assert "out_of_use: true" in store.read_text(encoding="utf-8")
+
+
+def test_why_it_is_out_of_use_stands_on_no_card_in_letters_that_the_pages_cannot_show(store: Path) -> None:
+    run(store, "--out-of-use", "E-02=\u6f0f\u6c14")
+    said = " ".join(asked(store, "plan", "trip.yaml", "--from", "way.yaml", "--format", "text").stdout.split())
+    assert "CAUTION: cart: E-02 is out of use by its store, and the log has it on board" in said

@@ -220,7 +220,12 @@ def _read(asked: PlanOptions, trip: str, stem: Path) -> Trip:
 def _plan_one(asked: PlanOptions, trip: str, stem: Path, out: TripOutcome) -> int:
     from planner.planning import plan
 
-    made = plan(_read(asked, trip, stem))
+    found = _read(asked, trip, stem)
+    if asked.readings is not None:
+        from planner.store.noted import with_why
+
+        found = with_why(found)
+    made = plan(found)
     if asked.readings is not None:
         from planner.readings.read import onward_trip
 

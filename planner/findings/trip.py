@@ -35,6 +35,10 @@ def of_trip(trip: Trip) -> Iterator[Finding]:
     yield from _magnet(trip)
     for supply in trip.supplies.values():
         yield from of_supply(trip, supply)
+        for one in supply.cylinders:
+            if one.out_of_use:
+                why = f" ({one.out_of_use_why})" if one.out_of_use_why else ""
+                yield remark("out_of_use_on_board", supply, label=labelled(one.label, one.gas), why=why)
 
 
 def _milder_policy(trip: Trip) -> Iterator[Finding]:

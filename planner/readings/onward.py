@@ -18,6 +18,7 @@ from planner.planning import plan as made
 from planner.problems import Problem, ProblemsError
 from planner.readings.book import logbook
 from planner.readings.left import as_left
+from planner.readings.on_board import with_those_on_board
 from planner.report.identity import identity
 from planner.results import Plan
 from planner.text.node import Node
@@ -28,6 +29,7 @@ _MOST_STEPS: Final = 50
 def again(plan: Plan, root: Node, file: str, now: Now) -> Trip:
     """What is left of a planned trip by a tree of readings. Raises `ProblemsError`."""
     before = identity(plan.trip)
+    plan = with_those_on_board(plan, root)
     plan = as_left(plan, root, file)
     log = logbook(root, file, plan, late=now.leg is not None)
     trip = afterwards.onward(plan, log, now, before.revision + 1, before.number)

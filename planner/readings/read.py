@@ -18,6 +18,7 @@ from planner.model import Trip
 from planner.problems import Problem, ProblemsError
 from planner.readings.book import logbook
 from planner.readings.left import as_left
+from planner.readings.on_board import with_those_on_board
 from planner.readings.onward import again
 from planner.readings.times import minute_of
 from planner.results import Plan
@@ -37,12 +38,13 @@ def read_readings(path: str | os.PathLike[str], plan: Plan) -> Logbook:
     of an older print is held against the plan that it was printed from, which the logbook then names. Raises
     `ProblemsError` with every problem at once, and no other error for any content of the file.
     """
-    root, own = _tree(path, plan)
+    root, printed = _tree(path, plan)
+    own = with_those_on_board(printed, root)
     left = as_left(own, root, os.fspath(path))
     found = logbook(root, os.fspath(path), left)
     if left is plan:
         return found
-    older = None if own is plan else plan.trip
+    older = None if printed is plan else plan.trip
     return replace(found, printed_from=left, asked=older, planned_departs=None if left is own else own.trip.departs)
 
 

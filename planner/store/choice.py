@@ -84,7 +84,7 @@ def _shelf(task: Task, trip: Trip | None, listed: frozenset[tuple[str, str | Non
     for place, cylinder in enumerate(supply.store or ()):
         normal = held(cylinder, supply, policy)
         if (
-            cylinder.out_of_use
+            (cylinder.out_of_use and not cylinder.on_board)
             or cylinder.gas != supply.gas
             or normal.usable_l <= 0.0
             or (cylinder.label, cylinder.size) in listed

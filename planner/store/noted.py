@@ -11,10 +11,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from planner.model import Trip
 from planner.profile.store import parse_store
 from planner.store import journal
 from planner.store.closing import LastReading, NewGauges
 from planner.store.store_file import OpenStore, opened, text_of
+from planner.text.letters import unshown
 
 
 class Note(NamedTuple):
@@ -60,6 +62,27 @@ def note_all(path: Path, notes: Sequence[Note], moment: datetime) -> list[Noted]
             after = text_of(store.known([note.label])[note.label], "gauge")
             told.append(Noted(note, before, after, later=change is None))
         return told
+
+
+def with_why(trip: Trip) -> Trip:
+    """The trip with why each cylinder of its store files is out of use, where a journal says it in printable letters.
+
+    Raises `OutputError` for a journal that cannot be read.
+    """
+    supplies = dict(trip.supplies)
+    for name, supply in trip.supplies.items():
+        if supply.store is None or supply.store_file is None:
+            continue
+        why: dict[str, str] = {}
+        for line in journal.lines(Path(supply.store_file).resolve()):
+            if line["what"] == "out_of_use":
+                why |= {one["label"]: " ".join(str(line["why"]).split()) for one in line["cylinders"]}
+        store = (
+            one._replace(out_of_use_why=told) if one.out_of_use and not unshown(told := why.get(one.label, "")) else one
+            for one in supply.store
+        )
+        supplies[name] = supply._replace(store=tuple(store))
+    return trip._replace(supplies=supplies)
 
 
 def _change(store: OpenStore, note: Note, moment: datetime) -> dict[str, Any] | None:

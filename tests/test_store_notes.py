@@ -234,6 +234,7 @@ def test_two_notes_of_one_cylinder_at_once_are_refused_whole(store: Path, noted:
         '{"what": "read", "id": "a", "cylinders": [], "at": "noon"}',
         '{"what": "undo", "id": "a", "cylinders": [{"label": "E-02"}]}',
         '{"what": "undo", "id": "a", "cylinders": 3}',
+        '{"what": "undo", "id": "a", "trip": 3, "cylinders": []}',
         '["what", "id"]',
     ],
 )

@@ -77,7 +77,8 @@ def _is_line(line: Any, *, of_store: bool) -> bool:
     """True for a line with all that is read of one; raises for one that lacks it, or is of another kind."""
     what = line["what"]
     datetime.fromisoformat(line.get("at", "2026-01-01"))
-    if what not in _WHAT or not isinstance(line["id"], str) or (what == "close" and not isinstance(line["trip"], dict)):
+    trip = line["trip"] if what == "close" else line.get("trip", {})
+    if what not in _WHAT or not isinstance(line["id"], str) or not isinstance(trip, dict):
         return False
     keys = {"out_of_use"} if what in ("out_of_use", "back_in_use") else {"gauge", "checked"}
     for one in line["cylinders"] if of_store and what != "written" else ():

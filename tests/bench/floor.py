@@ -28,7 +28,7 @@ def draw_page(canvas: Any, items: Iterable[tuple[Any, ...]], font_of: dict[str, 
     """Draws one page by the calls of the canvas alone."""
     weight, style, dashed = 0.0, ("", 0.0), False
     for kind, *values in items:
-        if kind == "Run":
+        if kind == "TextRun":
             x, y, text, face, size, white, _ = values
             if (face, size) != style:
                 style = (face, size)
@@ -49,7 +49,7 @@ def draw_page(canvas: Any, items: Iterable[tuple[Any, ...]], font_of: dict[str, 
         if heavy != weight:
             weight = heavy
             canvas.setLineWidth(heavy)
-        dash = values[-1] if kind in ("Line", "Path") else False
+        dash = values[-1] if kind in ("Line", "Polyline") else False
         if dash != dashed:
             dashed = dash
             canvas.setDash(*((3, 2) if dash else ()))

@@ -368,7 +368,8 @@ class Onward(NamedTuple):
     the flows that a way back would draw. `carried` are the gauges with how they were reckoned, `more_l_per_min` by how
     much each supply was measured to give more than planned and logged; `unread` supplies were drawn on and not read.
     `labels` in doubt: supply, the label of a reading, and the cylinder that it may be of, counted as what leaves less;
-    `less`: supplies of which less was used than planned, what was not read of them counted at its least.
+    `less`: supplies of which less was used than planned, what was not read of them counted at its least. `ashore`:
+    supply and label of what the plan chose from a store that is not as it was, and the log does not name.
     """
 
     revision: int
@@ -384,6 +385,7 @@ class Onward(NamedTuple):
     unread: tuple[str, ...] = ()
     labels: tuple[tuple[str, str, str], ...] = ()
     less: tuple[str, ...] = ()
+    ashore: tuple[tuple[str, str], ...] = ()
     steps: tuple[str, ...] = ()
     """How each planning again is made once more from the first plan: one text a step (`planner.readings.onward`)."""
 

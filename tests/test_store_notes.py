@@ -293,3 +293,27 @@ def test_why_it_is_out_of_use_stands_on_no_card_in_letters_that_the_pages_cannot
     run(store, "--out-of-use", "E-02=\u6f0f\u6c14")
     said = " ".join(asked(store, "plan", "trip.yaml", "--from", "way.yaml", "--format", "text").stdout.split())
     assert "CAUTION: cart: E-02 is out of use by its store, and the log has it on board" in said
+
+
+def test_what_is_chosen_in_the_place_of_a_cylinder_out_of_use_may_not_be_on_board(store: Path) -> None:
+    """For 90 min the trip took two, and only one was read: the other is out of use now, and a third is chosen."""
+    trip = store.with_name("trip.yaml")
+    trip.write_text(TRIP.replace("30 min", "90 min"), encoding="utf-8")
+    store.write_text(STORE.replace("700 psi", "1900 psi"), encoding="utf-8")
+    first, standby = taken(store)
+    way = ON_THE_WAY.replace("E-02", first).replace("1680", "1640")
+    if first == "E-03":
+        way = way.replace("2000 psi", "2050 psi")
+    (store.parent / "now.yaml").write_text(way, encoding="utf-8")
+    onward = ("plan", "trip.yaml", "--from", "now.yaml", "--format", "text")
+    assert "may not be on board" not in asked(store, *onward).stdout
+    assert "may not be on board" not in asked(store, "compare", "trip.yaml", "now.yaml").stdout
+    run(store, "--out-of-use", f"{standby}=valve leaks")
+    (third,) = {*taken(store)} - {first}
+    said = " ".join(asked(store, *onward).stdout.split())
+    assert f"cart: {third} is counted, and may not be on board: the log does not name it" in said
+    said = " ".join(asked(store, "compare", "trip.yaml", "now.yaml").stdout.split())
+    assert f"CAUTION: cart: {third} is counted for the rest, and may not be on board" in said
+    line = f"  - {{time: 15 min, cylinder: {standby}, gauge: 2000 psi, in_use: false}}\n"
+    (store.parent / "now.yaml").write_text(way + line, encoding="utf-8")
+    assert "may not be on board" not in asked(store, *onward).stdout

@@ -25,6 +25,7 @@ from planner.afterwards.gauges_read import labels_of
 from planner.afterwards.logbook import Logbook
 from planner.afterwards.schedule import legs_from, part_of, real_bounds, real_legs
 from planner.afterwards.slips import MOST_SLIPS, slips
+from planner.afterwards.supply_now import not_surely_on_board
 from planner.afterwards.vessels import AmountRead
 from planner.constants import MINUTE_NOISE
 from planner.cylinders.gauge_doubt import Reading
@@ -90,6 +91,11 @@ def onward(plan: Plan, log: Logbook, now: Now, revision: int, replaces: str) -> 
             more_l_per_min=tuple((name, more) for name, more in excess.items() if more > 0.0),
             labels=doubts.labels,
             less=doubts.less,
+            ashore=tuple(
+                (name, label)
+                for name, supply in rest.supplies.items()
+                for label in not_surely_on_board(plan.trip, supply, log)
+            ),
             unread=(*_unread(known, log, planned, at_min), *_unweighed(vessels, planned, at_min)),
         ),
     )

@@ -15,6 +15,7 @@ from planner import figures
 from planner.afterwards.gauged import Gauged
 from planner.afterwards.gauges_read import departure_reading, labels_of
 from planner.afterwards.logbook import Logbook
+from planner.afterwards.supply_now import carried, not_surely_on_board
 from planner.afterwards.unit_slip import unit_doubts
 from planner.constants import GAUGES_ALIKE_KPA, REFERENCE_TEMPERATURE_DEGC
 from planner.cylinders.gauge_doubt import Reading
@@ -66,6 +67,7 @@ def remarks(plan: Plan, log: Logbook, known: Mapping[str, Gauged], bounds_min: S
     for name, whole in known.items():
         yield from _of_supply(plan, name, whole, log, drawn=name in drawn)
         yield from _other_choice(plan, whole, log)
+        yield from _not_on_board(plan, whole, log)
         yield from _others_in_use(plan, whole, log, bounds_min)
 
 
@@ -250,6 +252,20 @@ def _other_choice(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:
             "Go by the print for what was planned, or compare with the store as it was (--close keeps it as "
             "NAME.before).",
         )
+
+
+def _not_on_board(plan: Plan, whole: Gauged, log: Logbook) -> Iterator[Finding]:
+    """A caution for what the rest counts on, of a trip on its way, and may stand in the store."""
+    if log.closing is None:
+        counted = whole.supply._replace(cylinders=carried(whole.supply, whole))
+        for label in not_surely_on_board(plan.trip, counted, log):
+            yield finding(
+                "caution",
+                "perhaps_not_on_board",
+                f"{whole.supply.name}: {_label(whole, label)} is counted for the rest, and may not be on board: the "
+                "log does not name it, and its store is not as it was.",
+                "Look NOW, read what is there, and write it into the log.",
+            )
 
 
 def _others_in_use(plan: Plan, whole: Gauged, log: Logbook, bounds_min: Sequence[float]) -> Iterator[Finding]:

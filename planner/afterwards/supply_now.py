@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from planner import figures
 from planner.afterwards.gauged import Gauged
-from planner.afterwards.logbook import Entry
+from planner.afterwards.logbook import Entry, Logbook
 from planner.afterwards.schedule import real_legs, written_flows
 from planner.afterwards.vessels import AmountRead
 from planner.constants import MINUTE_NOISE
@@ -73,6 +73,19 @@ def carried(supply: Supply, whole: Gauged) -> tuple[Cylinder, ...]:
     if supply.store is None or all(label in chosen for label in logged):
         return supply.cylinders
     return tuple(cylinder for cylinder in supply.store if cylinder.label in logged)
+
+
+def not_surely_on_board(trip: Trip, supply: Supply, log: Logbook) -> tuple[str, ...]:
+    """The cylinders of a supply that were chosen from a store which is not as it was, and that the log does not name.
+
+    Others may have been taken along: what is out of use now was perhaps in use then, or it read otherwise.
+    """
+    store, departs = trip.supplies[supply.name].store or (), trip.departs
+    since = (one for one in store if departs is not None and one.checked is not None and one.checked > departs)
+    if not any(one.out_of_use and not one.on_board for one in store) and next(since, None) is None:
+        return ()
+    named = {label for entry in log.entries for label in (entry.cylinder, entry.change_to)}
+    return tuple(one.label for one in supply.cylinders if one.label not in named)
 
 
 def _cylinder_now(whole: Gauged, cylinder: Cylinder, lowest: bool) -> Cylinder:

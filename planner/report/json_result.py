@@ -140,6 +140,7 @@ def _revision(trip: Trip) -> dict[str, Any] | None:
         "not_read": list(onward.unread),
         "labels_in_doubt": [{"supply": name, "read": read, "meant": meant} for name, read, meant in onward.labels],
         "less_than_planned": list(onward.less),
+        "perhaps_not_on_board": [{"supply": name, "cylinder": label} for name, label in onward.ashore],
     }
 
 

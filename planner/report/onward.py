@@ -47,6 +47,11 @@ def _reckoned(plan: Plan, onward: Onward) -> list[str]:
         for name, read, meant in onward.labels
     ]
     found += [f"{name} was not read on the way: reckoned as planned. READ IT NOW." for name in onward.unread]
+    found += [
+        f"{name}: {called(label)} is counted, and may not be on board: the log does not name it, and its store is not "
+        "as it was. LOOK NOW, read what is there, and plan again with it in the log."
+        for name, label in onward.ashore
+    ]
     carried = [
         f"{called(each.cylinder)} read {figures.gauge_read(each.read_kpa, unit)} and is taken as "
         f"{figures.gauge_read(each.gauge_kpa, unit)}"

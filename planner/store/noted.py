@@ -7,10 +7,12 @@ store with `out_of_use: true`, and no trip is given it.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from planner.files.output import OutputError
 from planner.model import Trip
 from planner.profile.store import parse_store
 from planner.store import journal
@@ -67,20 +69,19 @@ def note_all(path: Path, notes: Sequence[Note], moment: datetime) -> list[Noted]
 def with_why(trip: Trip) -> Trip:
     """The trip with why each cylinder of its store files is out of use, where a journal says it in printable letters.
 
-    Raises `OutputError` for a journal that cannot be read.
+    A journal that cannot be read says nothing: a trip on its way is planned again without it.
     """
     supplies = dict(trip.supplies)
     for name, supply in trip.supplies.items():
         if supply.store is None or supply.store_file is None:
             continue
         why: dict[str, str] = {}
-        for line in journal.lines(Path(supply.store_file).resolve()):
-            if line["what"] == "out_of_use":
-                why |= {one["label"]: " ".join(str(line["why"]).split()) for one in line["cylinders"]}
-        store = (
-            one._replace(out_of_use_why=told) if one.out_of_use and not unshown(told := why.get(one.label, "")) else one
-            for one in supply.store
-        )
+        with suppress(OutputError):
+            for line in journal.lines(Path(supply.store_file).resolve()):
+                if line["what"] == "out_of_use":
+                    told = " ".join(str(line.get("why", "")).split())
+                    why |= {one["label"]: "" if unshown(told) else told for one in line["cylinders"]}
+        store = (one._replace(out_of_use_why=why.get(one.label, "")) if one.out_of_use else one for one in supply.store)
         supplies[name] = supply._replace(store=tuple(store))
     return trip._replace(supplies=supplies)
 

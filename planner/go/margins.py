@@ -29,7 +29,7 @@ _FINE_MIN = 1e-3
 
 def breaking_delays(trip: Trip, every: Mapping[str, Worked]) -> tuple[BreakingDelay, ...]:
     """For each leg and each supply that flows at its end, the minutes that would use it up; smallest first."""
-    found = []
+    found, end_min = [], trip.total_min
     for name, one in every.items():
         flow, stock = one.flow, one.stock
         if stock is None:
@@ -41,9 +41,9 @@ def breaking_delays(trip: Trip, every: Mapping[str, Worked]) -> tuple[BreakingDe
             index = segment.leg
             if segment.flow_l_per_min <= 0.0:
                 continue
-            by_sum = lasting_min(stock.supply, max(0.0, left), segment.flow_l_per_min, trip.total_min)
+            by_sum = lasting_min(stock.supply, max(0.0, left), segment.flow_l_per_min, end_min)
             minutes = by_sum if uniform else _searched(states, flow, place)
-            reserve_min = _into_reserve_min(one, segment.flow_l_per_min, trip.total_min)
+            reserve_min = _into_reserve_min(one, segment.flow_l_per_min, end_min)
             reserve_min = None if reserve_min is None else min(reserve_min, minutes)
             found.append(BreakingDelay(trip.legs[index].name, index, name, minutes, reserve_min))
     return tuple(sorted(found, key=lambda row: row.minutes))

@@ -79,7 +79,7 @@ def journal_text(label: str, store: str, found: Sequence[JournalStep], now: Cyli
     if not found:
         lines = wrap(f"{label} in {store}: no closing of a trip has named it yet, and nothing was noted of it.")
     else:
-        head = ("Read at", "What", "Trip or reason", "Taken at", "Left at", "Lost in the rack")
+        head = ("Read at", "What", "Trip, reason", "Taken at", "Left at", "Lost in rack")
         lines += table(head, [_row(step) for step in found], frozenset({3, 4, 5}), shrink=(2,))
     for text in _told(label, found, now):
         lines += wrap(text)

@@ -19,9 +19,10 @@ from planner.pages.pack import pack_bytes
 from planner.planning import plan
 from planner.problems import ProblemsError
 from planner.profile.read import parse_trip, read_trip
-from planner.readings.read import parse_readings, read_readings
+from planner.readings.read import onward_trip, parse_readings, read_readings
 from planner.report.compare.compare import compare_text
 from planner.results import Plan
+from planner.store.noted import Note, note_all, with_why
 
 pytestmark = pytest.mark.usefixtures("read_here")
 
@@ -304,3 +305,16 @@ def test_the_command_says_that_a_print_is_older(tmp_path: Path) -> None:
     ran: Result = CliRunner().invoke(main, ["compare", str(trip), str(form), "--format", "json"])
     codes = [each["code"] for each in json.loads(ran.stdout)["findings"]]
     assert "older_print" in codes
+
+
+def test_a_form_tells_of_what_was_put_out_of_use_since_it_was_printed(tmp_path: Path) -> None:
+    """The form holds the store as it was: E-01 goes on, as printed, and the store of now says that it leaks."""
+    legs = TRIP.replace("legs:\n", "legs:\n  - {name: Down, duration: 10 min, supply: cart, devices: [mask]}\n")
+    path = laid(tmp_path, trip=legs)
+    form = typed(printed(plan(read_trip(path))), tmp_path / "form.pdf", READ)
+    note_all(tmp_path / "room.yaml", [Note("out_of_use", "E-01", "valve leaks")], ISSUED)
+    made = plan(with_why(read_trip(path)))
+    rest = plan(onward_trip(form, made, at="20 min", leg=2, to_go_min=10.0))
+    assert [one.cylinder.label for one in rest.supplies["cart"].cylinders] == ["E-01", "E-02"]
+    said = [each.message for each in rest.findings if each.code == "out_of_use_on_board"]
+    assert said == ["cart: E-01 is out of use by its store (valve leaks), and was taken along: it is counted here."]

@@ -274,7 +274,7 @@ def test_what_a_log_names_was_on_board_though_it_was_put_out_of_use_since(store:
     assert taken(store) == ["E-03"]  # a trip yet to leave is not given it
     after = asked(store, *onward)
     assert (before.exit_code, after.exit_code) == (0, 0)
-    caution = "CAUTION: cart: E-02 is out of use by its store (valve leaks), and the log has it on board: it is counted"
+    caution = "CAUTION: cart: E-02 is out of use by its store (valve leaks), and was taken along: it is counted"
     assert caution in " ".join(after.stdout.split())
     assert "out of use" not in before.stdout
     counted = [line for line in before.stdout.splitlines() if "E-02" in line or line.startswith("  cart ")]
@@ -292,7 +292,7 @@ def test_what_a_log_names_was_on_board_though_it_was_put_out_of_use_since(store:
 def test_why_it_is_out_of_use_stands_on_no_card_in_letters_that_the_pages_cannot_show(store: Path) -> None:
     run(store, "--out-of-use", "E-02=\u6f0f\u6c14")
     said = " ".join(asked(store, "plan", "trip.yaml", "--from", "way.yaml", "--format", "text").stdout.split())
-    assert "CAUTION: cart: E-02 is out of use by its store, and the log has it on board" in said
+    assert "CAUTION: cart: E-02 is out of use by its store, and was taken along" in said
 
 
 def test_what_is_chosen_in_the_place_of_a_cylinder_out_of_use_may_not_be_on_board(store: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.model import Trip
 from planner.planning import plan as made
 from planner.results import Plan
 from planner.text.node import Node
@@ -27,6 +28,20 @@ def with_those_on_board(plan: Plan, root: Node) -> Plan:
         for name, supply in plan.trip.supplies.items()
     }
     return made(plan.trip._replace(supplies=supplies))
+
+
+def out_since(rest: Trip, now: Trip) -> Trip:
+    """The rest of an older print, with each of its cylinders that the store of `now` has put out of use."""
+    supplies = dict(rest.supplies)
+    for name, supply in rest.supplies.items():
+        store = now.supplies[name].store if name in now.supplies else None
+        out = {one.label: one.out_of_use_why for one in store or () if one.out_of_use}
+        cylinders = (
+            one._replace(out_of_use=True, out_of_use_why=out[one.label], on_board=True) if one.label in out else one
+            for one in supply.cylinders
+        )
+        supplies[name] = supply._replace(cylinders=tuple(cylinders))
+    return rest._replace(supplies=supplies)
 
 
 def _named(root: Node) -> frozenset[str]:

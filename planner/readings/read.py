@@ -18,7 +18,7 @@ from planner.model import Trip
 from planner.problems import Problem, ProblemsError
 from planner.readings.book import logbook
 from planner.readings.left import as_left
-from planner.readings.on_board import with_those_on_board
+from planner.readings.on_board import out_since, with_those_on_board
 from planner.readings.onward import again
 from planner.readings.times import minute_of
 from planner.results import Plan
@@ -65,7 +65,8 @@ def onward_trip(
     root, own = _tree(path, plan)
     left = as_left(own, root, os.fspath(path))
     at_min = None if at is None else minute_of(at, "--at", left.trip.departs)
-    return again(own, root, os.fspath(path), Now(at_min, None if leg is None else leg - 1, to_go_min))
+    rest = again(own, root, os.fspath(path), Now(at_min, None if leg is None else leg - 1, to_go_min))
+    return rest if own is plan else out_since(rest, plan.trip)
 
 
 def _tree(path: str | os.PathLike[str], plan: Plan) -> tuple[Node, Plan]:

@@ -93,11 +93,6 @@ class Gauges:
             leak = self._leaks.gauge(tank, drawn_l, moment.flow_l_per_min, least)
         return Shown(source.label, source.gauge_after(drawn_l), least, leak)
 
-    def least_kpa(self, ahead: Flow, tank: int, others_l: Sequence[float]) -> float | None:
-        """The least gauge of a cylinder, as indicated, kPa; `ahead` is the flow still to come, `others_l` as above."""
-        source = self.stock.held_of(tank)
-        return None if source is None else self._least_kpa(source, self.needs(ahead), tank, others_l)
-
     def needs(self, ahead: Flow) -> list[GroupNeed]:
         """What the flow still to come asks of the tanks."""
         return group_needs(self.stock.tanks, ahead, self.policy, self.withheld)
